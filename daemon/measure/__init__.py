@@ -1,0 +1,1 @@
+"""Measuring, pure: tilts, stillness, averages, geometry, uncertainty, what moved."""

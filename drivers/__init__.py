@@ -1,0 +1,1 @@
+"""From the air or the wire to bytes, and from bytes to samples."""

@@ -1,0 +1,50 @@
+"""Codecs, sans-I/O: bytes in, samples out. One file a format.
+
+A codec is found by the name in a profile's `[format] codec`: "nmea-xdr" is the module
+`drivers.codecs.nmea_xdr`. The module has two public names:
+
+- `Options`, a `shared.model.Written` model of `[format.options]`;
+- `make(profile, options)`, which returns a `shared.samples.Codec`.
+
+So a new format is one new file here, and no other room changes.
+"""
+
+import importlib
+import pkgutil
+
+from pydantic import ValidationError
+
+from shared.errors import BadInputError
+from shared.profile import LevelProfile
+from shared.samples import Codec
+
+
+def names() -> list[str]:
+    """Return the names of all codecs, sorted."""
+    return sorted(
+        info.name.replace("_", "-")
+        for info in pkgutil.iter_modules(__path__)
+        if not info.name.startswith("_")
+    )
+
+
+def make(profile: LevelProfile) -> Codec:
+    """Return a fresh codec for one level of this profile.
+
+    Raises:
+        BadInputError: no such codec, or its options are wrong; says which key.
+    """
+    name = profile.format.codec
+    if name not in names():
+        raise BadInputError(
+            f"profile {profile.kind}", "format.codec", f"no codec {name!r}", f"one of {names()}"
+        )
+    module = importlib.import_module(f"drivers.codecs.{name.replace('-', '_')}")
+    try:
+        options = module.Options.model_validate(profile.format.options)
+    except ValidationError as error:
+        first = error.errors()[0]
+        key = ".".join(str(part) for part in ("format", "options", *first["loc"]))
+        raise BadInputError(f"profile {profile.kind}", key, first["msg"]) from error
+    codec: Codec = module.make(profile, options)
+    return codec

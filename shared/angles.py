@@ -1,0 +1,27 @@
+"""Angles in degrees, and the few ways every room needs to handle them."""
+
+import math
+
+
+def wrap_deg(angle_deg: float) -> float:
+    """Return the same direction in (-180, 180]."""
+    wrapped = math.fmod(angle_deg, 360.0)
+    if wrapped > 180.0:
+        return wrapped - 360.0
+    if wrapped <= -180.0:
+        return wrapped + 360.0
+    return wrapped
+
+
+def difference_deg(a_deg: float, b_deg: float) -> float:
+    """Return a - b along the shorter way round, in (-180, 180]."""
+    return wrap_deg(a_deg - b_deg)
+
+
+def stated(value: float) -> float:
+    """Round a number that leaves the engine to a millionth.
+
+    Far below any level's resolution, and coarse enough that the last bit of a
+    processor's arithmetic does not show in a record (negative zero included).
+    """
+    return round(value, 6) + 0.0

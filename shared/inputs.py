@@ -1,0 +1,92 @@
+"""The five kinds of input of the core. Nothing else reaches it but the session header.
+
+`t_ns` is session time: an integer from 0 at the session's start, strictly increasing over
+all inputs together. Only the Inbox stamps it; before that it is UNSTAMPED.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+UNSTAMPED = -1
+NS = 1_000_000_000
+
+CommandKind = Literal[
+    "take",  # take what lies on the blade now (one confirming press)
+    "done",  # the step that needs hands is done (tightened, made safe)
+    "name",  # args: blade; the next reading is of this blade (0 = the reference)
+    "again",  # read this step once more
+    "back",  # one step back
+    "withdraw",  # args: id, reason; a reading does not count
+    "assign",  # args: id, blade; a reading belongs to this blade
+    "acknowledge",  # args: id, then ("set-again" | "accept"), by, reason; answers an alarm
+    "confirm",  # args: id; a question was looked into and the reading is right
+    "note",  # args: text
+    "abandon",  # args: by, reason; end state "abandoned, do not fly"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Bytes:
+    """One transport chunk, unchanged."""
+
+    level: str
+    channel: int
+    data: bytes
+    t_ns: int = UNSTAMPED
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A level's link came up or went down; down resets that level's codec.
+
+    identity: address or stable port link; empty when unknown.
+    """
+
+    level: str
+    state: Literal["up", "down"]
+    reason: str = ""
+    identity: str = ""
+    t_ns: int = UNSTAMPED
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """What a person asked for.
+
+    id: chosen by the client; a repeated id gets the same answer and does nothing.
+    seen: number of the last event the client had applied.
+    until: session time after which it must not be executed; None = no deadline.
+    """
+
+    id: str
+    client: str
+    seen: int
+    kind: CommandKind
+    args: Mapping[str, str | int | float] = field(default_factory=dict)
+    until: int | None = None
+    t_ns: int = UNSTAMPED
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """The wall clock stepped, the machine slept, or a session was taken up again.
+
+    wall: ISO 8601, for people. boot_id: which boot of the machine this is.
+    """
+
+    wall: str
+    boot_id: str
+    reason: Literal["step", "suspend", "resume"] = "step"
+    t_ns: int = UNSTAMPED
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """The session ends here."""
+
+    reason: str = ""
+    t_ns: int = UNSTAMPED
+
+
+Input = Bytes | Link | Command | Clock | End

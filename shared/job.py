@@ -1,0 +1,163 @@
+"""The job file: whose propeller, which angle, which levels, in which order.
+
+Angles in degrees. No tolerance has a default: no authority gives one number for all.
+"""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, model_validator
+
+from shared.model import Written
+from shared.profile import LevelProfile, NotNegative, Positive
+
+
+class Propeller(Written):
+    """The propeller and where on its blades the angle is measured."""
+
+    blades: Annotated[int, Field(ge=2, le=6)]
+    rotation: Literal["clockwise", "anticlockwise"]
+    """Seen from behind the aircraft, looking forward."""
+    layout: Literal["tractor", "pusher"]
+    station: str
+    """The station in the manual's own words, e.g. "75 % radius" or "150 mm in from the tip"."""
+    radius_m: Positive | None = None
+    """Radius of the station; with it, misplacing the level along the blade enters the budget."""
+    station_u_mm: NotNegative = 1.0
+    twist_deg_per_mm: float | None = None
+    """Local twist where known; else constant pitch is assumed at `radius_m`."""
+    labels: list[str] = []
+    """The user's own names for the sockets, blade 1 first: a mark, a colour."""
+    serials: list[str] = []
+    azimuths_deg: list[float] = []
+    """Socket positions round the hub; default evenly spaced in the direction of rotation."""
+    face_deg: float = 0.0
+    """Inclination of the measured face to the span (taper, droop, pre-cone)."""
+    face_u_deg: NotNegative = 0.0
+
+    @model_validator(mode="after")
+    def _one_each(self) -> "Propeller":
+        for key in ("labels", "serials", "azimuths_deg"):
+            given = len(getattr(self, key))
+            if given not in {0, self.blades}:
+                raise ValueError(f"{key} has {given} entries for {self.blades} blades")
+        return self
+
+    def label(self, blade: int) -> str:
+        """Name of a blade for people: the user's own mark, or its number."""
+        return self.labels[blade - 1] if self.labels else str(blade)
+
+
+class Target(Written):
+    """What is to be reached."""
+
+    angle_deg: Annotated[float, Field(gt=-30, lt=80)]
+    tolerance_deg: Positive
+    spread_deg: Positive
+    """Largest allowed difference between blades."""
+
+
+class Person(Written):
+    """Someone named in the record."""
+
+    name: str
+    role: str = ""
+
+
+class Setup(Written):
+    """How the blades are presented to the level."""
+
+    psi_u_deg: NotNegative = 1.0
+    """Standard uncertainty of a blade's azimuth from horizontal where nothing measures it."""
+    skew_u_deg: NotNegative = 1.0
+    """Standard uncertainty of how squarely the level lies across the chord."""
+    play_deg: NotNegative = 0.0
+    """Full play of a loose blade at the station, as felt between coarse and fine."""
+
+
+Round = Literal["check", "snug", "nip", "torque", "final"]
+
+
+class Plan(Written):
+    """The order of work. `snug`, `nip` and `torque` tighten, then everything is read again."""
+
+    rounds: list[Round] = ["check", "snug", "nip", "torque", "final"]
+    baseline_placements: Annotated[int, Field(ge=1, le=5)] = 2
+    reference_placements: Annotated[int, Field(ge=1, le=5)] = 2
+    max_placements: Annotated[int, Field(ge=1, le=5)] = 3
+    clamps: list[list[Annotated[int, Field(ge=1, le=6)]]] = []
+    """Sets of blades that one tightening may turn together; empty = all of them."""
+
+
+class LevelEntry(Written):
+    """One level used in this job."""
+
+    name: Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]*$")]
+    profile: str
+    """A shipped kind ("nmea-xdr") or the path of a profile file beside the job."""
+    port: str = ""
+    """Serial: the stable link of the port. Bluetooth: the device's address."""
+    role: Literal["blade", "hub", "watch"] = "blade"
+    watches: Annotated[int, Field(ge=0, le=6)] = 0
+    """role = "watch": the blade it is left on; 0 = the cowling."""
+    settings: dict[str, Any] = {}
+    """Tables laid over the profile: what differs on this very instrument."""
+
+
+class Thresholds(Written):
+    """Numbers of the diagnosis, frozen into every session."""
+
+    moved_probability: Annotated[float, Field(gt=0.5, lt=1)] = 0.9
+    steady_probability: Annotated[float, Field(gt=0, lt=0.5)] = 0.1
+    prior_shift: Annotated[float, Field(gt=0, lt=1)] = 0.05
+    prior_moved: Annotated[float, Field(gt=0, lt=1)] = 0.05
+    prior_tightened: Annotated[float, Field(gt=0, lt=1)] = 0.3
+    move_sd_deg: Positive = 1.0
+    shift_sd_deg: Positive = 1.0
+    lift_deg: Positive = 8.0
+    """A swing this fast or far means the level is in someone's hand."""
+
+
+class Job(Written):
+    """One job, as a person writes it."""
+
+    stillblade_job: Literal[1]
+    name: str
+    aircraft: str = ""
+    notes: str = ""
+    people: list[Person] = []
+    propeller: Propeller
+    target: Target
+    setup: Setup = Setup()
+    plan: Plan = Plan()
+    thresholds: Thresholds = Thresholds()
+    level: Annotated[list[LevelEntry], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _levels(self) -> "Job":
+        names = [entry.name for entry in self.level]
+        if len(set(names)) != len(names):
+            raise ValueError("two levels have the same name")
+        if not any(entry.role == "blade" for entry in self.level):
+            raise ValueError('no level has role "blade"')
+        if any(entry.watches > self.propeller.blades for entry in self.level):
+            raise ValueError("a level watches a blade the propeller does not have")
+        return self
+
+
+class Header(Written):
+    """Everything a session depends on besides its inputs, frozen at its start."""
+
+    stillblade: str
+    """Version of the program that wrote it."""
+    format: Literal[1]
+    rules: Annotated[int, Field(ge=1)]
+    session: str
+    continues: str = ""
+    """Session whose held blades and baselines this one starts from."""
+    started: str
+    """Wall time at t_ns = 0, ISO 8601, for people; no rule reads it."""
+    job: Job
+    profiles: dict[str, LevelProfile]
+    """Whole profile by level name, with what was learned of noise and seating."""
+    carried: dict[str, Any] = {}
+    """State taken over from `continues`."""

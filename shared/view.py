@@ -1,0 +1,109 @@
+"""What a face needs to draw right now. Never recorded; the newest wins.
+
+Frozen and built of plain values, so that any face may keep it as long as it likes.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from shared.events import BladeId
+
+
+@dataclass(frozen=True, slots=True)
+class LevelView:
+    """One level's health."""
+
+    name: str
+    role: Literal["blade", "hub", "watch"]
+    state: Literal["waiting", "streaming", "silent", "down", "stuck"]
+    tilt_deg: float | None
+    age_s: float | None
+    """Time since its last valid sample."""
+    rate_hz: float | None
+    battery_percent: float | None
+    refused: int
+
+
+@dataclass(frozen=True, slots=True)
+class BladeView:
+    """One row of the table: a blade or the reference."""
+
+    blade: BladeId
+    label: str
+    state: str
+    """not set, setting, provisional, held, may have turned, place again, moved, turned,
+    steady, accepted, not known."""
+    angle_deg: float | None
+    u95_deg: float | None
+    error_deg: float | None
+    change_deg: float | None
+    could_hide_deg: float | None
+    tolerance: str
+    alarm: bool
+    working: bool
+    """True for the blade the present step is about."""
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmView:
+    """One unanswered alarm."""
+
+    id: int
+    blade: BladeId
+    label: str
+    kind: str
+    say: str
+    last_good_deg: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """The number a person follows without looking away from the blade."""
+
+    angle_deg: float | None
+    """Live blade angle (the shaft's tilt at the reference). None: no signal."""
+    error_deg: float | None
+    """angle - target. None where it is hidden (re-reading) or meaningless."""
+    target_deg: float | None
+    words: str
+    """"0.42 too fine: turn coarser", "hold still", "no signal" ..."""
+    motion: Literal["no signal", "in hand", "moving", "creeping", "settling", "still", "ready"]
+    progress: float
+    """0..1 towards a good enough average."""
+    u_deg: float | None
+    """Standard uncertainty reached by the running average."""
+    may_take: bool
+    """One press now would take a reading."""
+    taken: bool
+    """This placement is already taken: lift the level."""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """The whole picture at one instant."""
+
+    t_ns: int
+    seen: int
+    """Number of the last event behind this view: what a command from it has seen."""
+    job: str
+    tolerance_deg: float
+    spread_tolerance_deg: float
+    step: int
+    stage: str
+    blade: BladeId | None
+    label: str
+    placement: int
+    placements: int
+    say: str
+    stand: str
+    live: Live
+    blades: tuple[BladeView, ...]
+    """The reference first, then blade 1 to n."""
+    spread_deg: float | None
+    alarms: tuple[AlarmView, ...]
+    levels: tuple[LevelView, ...]
+    rounds: tuple[str, ...]
+    """All stages of the plan in order, for a progress line."""
+    next_say: str
+    """What comes after this step, in words."""
+    finished: bool
