@@ -1,0 +1,22 @@
+"""Decimal numbers as instruments write them. Never nan, inf, hex or underscores."""
+
+import math
+import re
+
+_DECIMAL = re.compile(rb"[+-]?(?:\d{1,15}(?:\.\d{0,15})?|\.\d{1,15})(?:[eE][+-]?\d{1,3})?\Z")
+
+
+def decimal(text: bytes, *, comma: bool = False) -> float | None:
+    """Read one number in ASCII digits; None when it is anything else.
+
+    comma: the decimal mark is a comma instead of a point.
+    """
+    text = text.strip(b" \t")
+    if comma:
+        if b"." in text:
+            return None
+        text = text.replace(b",", b".", 1)
+    if not _DECIMAL.match(text):
+        return None
+    value = float(text)
+    return value if math.isfinite(value) else None

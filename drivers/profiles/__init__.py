@@ -1,0 +1,120 @@
+"""Level profiles: one TOML file a kind of level. A new level is a new file, no code.
+
+The shipped ones are generic and named by what they are. A user's own profile is a file
+beside the job; what differs on one instrument is laid over a profile by `overlay`.
+"""
+
+import importlib.resources
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from drivers import codecs
+from shared.errors import BadInputError
+from shared.job import LevelEntry
+from shared.profile import LevelProfile
+
+_FOLDER = importlib.resources.files(__name__)
+
+
+def names() -> list[str]:
+    """Return the kinds that are shipped, sorted."""
+    return sorted(
+        entry.name.removesuffix(".toml")
+        for entry in _FOLDER.iterdir()
+        if entry.name.endswith(".toml")
+    )
+
+
+def load(kind: str) -> LevelProfile:
+    """Return a shipped profile.
+
+    Raises:
+        BadInputError: there is none of that kind.
+    """
+    if kind not in names():
+        raise BadInputError("profile", "", f"no profile {kind!r}", f"one of {', '.join(names())}")
+    return read((_FOLDER / f"{kind}.toml").read_text("utf-8"), f"{kind}.toml")
+
+
+def read(text: str, where: str) -> LevelProfile:
+    """Read a profile from TOML text; its codec's options are checked too.
+
+    Raises:
+        BadInputError: not TOML, a key unknown or missing, a value out of range.
+    """
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BadInputError(where, "", f"not TOML: {error}") from error
+    return _validated(tables, where)
+
+
+def overlay(profile: LevelProfile, settings: Mapping[str, Any]) -> LevelProfile:
+    """Lay the tables of `settings` over the profile: tables merge, everything else replaces.
+
+    Raises:
+        BadInputError: the result is no valid profile.
+    """
+    if not settings:
+        return profile
+    tables = profile.model_dump(mode="python", exclude_unset=True)
+    return _validated(_merged(tables, settings), f"settings over profile {profile.kind}")
+
+
+def for_level(entry: LevelEntry, beside: Path) -> LevelProfile:
+    """Return the profile of one level of a job: shipped kind or file, with its settings.
+
+    beside: the folder that relative paths start from (the job file's).
+
+    Raises:
+        BadInputError: no such profile or file, or the result is not valid.
+    """
+    if entry.profile in names():
+        return overlay(load(entry.profile), entry.settings)
+    path = beside / entry.profile
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise BadInputError(
+            f"level {entry.name}",
+            "profile",
+            f"{entry.profile!r} is neither a shipped kind nor a readable file ({error})",
+            f"one of {', '.join(names())}, or the path of a TOML file",
+        ) from error
+    return overlay(read(text, str(path)), entry.settings)
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema of a profile file."""
+    return LevelProfile.model_json_schema()
+
+
+def _merged(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
+    result = dict(below)
+    for key, value in above.items():
+        old = result.get(key)
+        both = isinstance(old, Mapping) and isinstance(value, Mapping)
+        result[key] = _merged(old, value) if both else value  # type: ignore[arg-type]
+    return result
+
+
+def _validated(tables: Mapping[str, Any], where: str) -> LevelProfile:
+    try:
+        profile = LevelProfile.model_validate(tables)
+    except ValidationError as error:
+        first = error.errors()[0]
+        key = ".".join(str(part) for part in first["loc"])
+        raise BadInputError(where, key, first["msg"], _remedy(first["type"])) from error
+    codecs.make(profile)
+    return profile
+
+
+def _remedy(kind: str) -> str:
+    return {
+        "extra_forbidden": "no such key: check its spelling",
+        "missing": "this key must be there",
+    }.get(kind, "")
