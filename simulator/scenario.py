@@ -1,0 +1,204 @@
+"""Scenario files: a job, a hangar, a person, what goes wrong, and what may be said of it.
+
+`simulator/scenarios/NAME.toml`. Angles in degrees. Ranges are pairs [low, high], drawn evenly.
+"""
+
+import tomllib
+from importlib.resources import files
+from typing import Annotated, Literal
+
+from pydantic import Field, ValidationError, model_validator
+
+from shared.errors import BadInputError
+from shared.events import VerdictState
+from shared.job import Job
+from shared.model import Written
+from shared.profile import NotNegative, Positive
+
+Range = tuple[float, float]
+Convention = Literal["planar", "projection", "roll-pitch", "vector"]
+
+
+class LevelTable(Written):
+    """What a level truly does; the job's settings say what the program is told of it."""
+
+    convention: Convention = "planar"
+    rate_hz: Annotated[float, Field(ge=1, le=100)] = 10.0
+    noise_sd_deg: NotNegative = 0.03
+    lag1: Annotated[float, Field(ge=0, lt=1)] = 0.3
+    resolution_deg: Positive = 0.01
+    zero_deg: Range = (-0.1, 0.1)
+    gain_percent: float = 0.0
+    seating_sd_deg: NotNegative = 0.02
+    warmup_deg: float = 0.0
+    """Zero error that dies away after switching on."""
+    warmup_s: Positive = 600.0
+
+
+class HangarTable(Written):
+    """The aircraft, its hub and the levels."""
+
+    theta_deg: float = 3.0
+    """Tilt of the shaft, nose-up positive."""
+    wobble_deg: NotNegative = 0.0
+    """Standard deviation of the reference surface's lie from placement to placement."""
+    psi_sd_deg: NotNegative = 0.4
+    """How well a blade is brought to horizontal."""
+    start_deg: Range = (-6.0, 6.0)
+    """Where the blades lie at first, from the target."""
+    lift_sd_deg: NotNegative = 0.01
+    """How far lifting the level turns a loose blade."""
+    play_deg: NotNegative = 0.0
+    """Full play of a loose blade; it rests at one end of it."""
+    relax_sd_deg: NotNegative = 0.02
+    """How far a blade creeps back within some seconds of letting go."""
+    level: Annotated[dict[str, LevelTable], Field(min_length=1)]
+
+
+class PersonTable(Written):
+    """The one at the blades."""
+
+    name: str
+    speed: Annotated[float, Field(ge=0.3, le=3)] = 1.0
+    """1 = at ease; 2 = twice as fast."""
+    skill: Annotated[float, Field(ge=0, le=1)] = 0.7
+    """How exactly a blade is nudged."""
+    bench: Annotated[float, Field(ge=0, le=1)] = 0.15
+    """How often the level is laid on the bench between two placements."""
+    patience: Annotated[int, Field(ge=0, le=10)] = 2
+    """How often one blade is set again before its angle is accepted instead."""
+
+
+class When(Written):
+    """The step an incident waits for; empty fields match any."""
+
+    stage: str = ""
+    blade: int | Literal["reference"] | None = None
+    label: str = ""
+    placement: int | None = None
+    nth: Annotated[int, Field(ge=1)] = 1
+    """Which matching step: the first, the second ..."""
+    after_s: Range = (1.0, 3.0)
+    """Delay from the step's announcement."""
+
+
+IncidentKind = Literal[
+    "knock",  # a blade that was let alone is turned
+    "handle",  # the propeller is turned by this blade, which turns
+    "tighten",  # bolts turn blades: `each` gives every blade's share
+    "rock",  # the aircraft rocks and comes back
+    "settle",  # a tyre settles: a lasting tilt
+    "aboard",  # someone climbs in; leaves after `seconds`, or stays (0)
+    "reversed",  # the level is put on end for end
+    "swapped",  # another level of the kind takes its place: another zero
+    "zero",  # the level's zero shifts
+    "mode",  # the level goes into relative mode: it shows 0 where it is
+    "dropped",  # the level falls off its seat
+    "blows",  # blows of a wrench shake what lies on the hub
+    "fan",  # something shakes everything for a while
+    "warmup",  # the level's zero begins to drift
+    "gaps",  # the battery is dying: silence now and then
+    "creep",  # a blade turns slowly by itself
+    "order",  # another blade is done first, and named
+    "flip",  # the blade falls to the other end of its play
+    "unplug",  # the line is pulled and put back
+]
+
+
+class Incident(Written):
+    """One thing that goes wrong."""
+
+    kind: IncidentKind
+    blade: Annotated[int, Field(ge=1, le=6)] | None = None
+    """None: drawn by the seed where the kind needs a blade."""
+    level: str = ""
+    """Empty: the level that reads the blades."""
+    size_deg: float | Range = 0.0
+    """A range is drawn, with a drawn sign for knocks and creeps."""
+    each: tuple[float | Range, ...] = ()
+    """tighten: how far every blade turns, blade 1 first."""
+    seconds: Range = (3.0, 3.0)
+    count: int | list[int] = 1
+    """How many of it; one of a list is drawn."""
+    when: When | Literal["drawn"] = "drawn"
+    """drawn: while another step is at hand, with the blade held and still to be read."""
+
+
+class Allowed(Written):
+    """What may be said, given the truth. The words of verdicts are `VerdictState`."""
+
+    untouched: tuple[VerdictState, ...] = ("steady", "place again", "not known")
+    """Of a blade that did not move."""
+    touched: tuple[VerdictState, ...] = ("moved", "turned", "place again", "not known")
+    """Of a blade that moved."""
+    reference: tuple[VerdictState, ...] = ("steady", "place again", "not known")
+    """Of the reference."""
+    call_from_deg: Positive = 0.3
+    """Moves from this size on must be called in the end."""
+    hold_deg: NotNegative = 0.05
+    """A blade that moved less than this counts as untouched."""
+    asks: bool = False
+    """Questions (wrong sign, mode, face) are in place."""
+    unfinished: bool = False
+    """The job may end unfinished."""
+
+
+class Scenario(Written):
+    """One scenario file, checked."""
+
+    stillblade_scenario: Literal[1]
+    title: str
+    says: str = ""
+    """What happens and what ought to come of it, in words."""
+    job: Job
+    hangar: HangarTable
+    person: PersonTable
+    incident: tuple[Incident, ...] = ()
+    allowed: Allowed = Allowed()
+
+    @model_validator(mode="after")
+    def _fits(self) -> "Scenario":
+        if {entry.name for entry in self.job.level} != set(self.hangar.level):
+            raise ValueError("[hangar.level] and [[job.level]] must name the same levels")
+        for incident in self.incident:
+            if incident.blade is not None and incident.blade > self.job.propeller.blades:
+                raise ValueError(f"{incident.kind} of blade {incident.blade}: no such blade")
+            if incident.kind == "tighten" and len(incident.each) != self.job.propeller.blades:
+                raise ValueError("tighten needs `each` with one entry a blade")
+            if incident.level and incident.level not in self.hangar.level:
+                raise ValueError(f"{incident.kind}: no level {incident.level!r}")
+        return self
+
+
+def names() -> list[str]:
+    """Return the names of all shipped scenarios, in order."""
+    shipped = files("simulator").joinpath("scenarios").iterdir()
+    return sorted(entry.name[:-5] for entry in shipped if entry.name.endswith(".toml"))
+
+
+def load(name: str) -> Scenario:
+    """Read a shipped scenario.
+
+    Raises:
+        BadInputError: there is none of that name.
+    """
+    if name not in names():
+        raise BadInputError(name, "", "no such scenario", "one of: " + ", ".join(names()))
+    text = files("simulator").joinpath("scenarios", f"{name}.toml").read_text("utf-8")
+    return parse(name, text)
+
+
+def parse(where: str, text: str) -> Scenario:
+    """Check the text of a scenario file.
+
+    Raises:
+        BadInputError: it is not TOML, or not a scenario.
+    """
+    try:
+        return Scenario.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        raise BadInputError(where, "", str(error)) from error
+    except ValidationError as error:
+        first = error.errors()[0]
+        key = ".".join(str(part) for part in first["loc"])
+        raise BadInputError(where, key, first["msg"]) from error

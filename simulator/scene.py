@@ -1,0 +1,41 @@
+"""Everything physical in one place: the propeller, the levels, and the time."""
+
+from dataclasses import dataclass, field
+
+from simulator.draws import Draws
+from simulator.instrument import Instrument
+from simulator.memory import Memory
+from simulator.propeller import Propeller
+
+
+@dataclass(slots=True)
+class Cable:
+    """A line that goes down or up at a time to come."""
+
+    level: str
+    down_ns: int
+    up_ns: int
+    reason: str
+
+
+@dataclass(slots=True)
+class Scene:
+    """The hangar without the person."""
+
+    propeller: Propeller
+    levels: dict[str, Instrument]
+    memory: Memory
+    chance: Draws
+    main: str
+    """Name of the level that reads the blades."""
+    cables: list[Cable] = field(default_factory=list)
+
+    @property
+    def t_ns(self) -> int:
+        """Session time now."""
+        return self.propeller.t_ns
+
+    @property
+    def level(self) -> Instrument:
+        """The level that reads the blades."""
+        return self.levels[self.main]
