@@ -6,7 +6,8 @@ A codec is found by the name in a profile's `[format] codec`: "nmea-xdr" is the 
 - `Options`, a `shared.model.Written` model of `[format.options]`;
 - `make(profile, options)`, which returns a `shared.samples.Codec`.
 
-So a new format is one new file here, and no other room changes.
+So a new format is one new file here, and no other room changes. Channels from 250 on are the
+same for every format: battery, signal strength and device information of a Bluetooth link.
 """
 
 import importlib
@@ -14,9 +15,12 @@ import pkgutil
 
 from pydantic import ValidationError
 
+from drivers.codecs._aside import BATTERY_CHANNEL, INFORMATION_CHANNEL, SIGNAL_CHANNEL, Aside
 from shared.errors import BadInputError
 from shared.profile import LevelProfile
 from shared.samples import Codec
+
+__all__ = ["BATTERY_CHANNEL", "INFORMATION_CHANNEL", "SIGNAL_CHANNEL", "make", "names"]
 
 
 def names() -> list[str]:
@@ -47,4 +51,4 @@ def make(profile: LevelProfile) -> Codec:
         key = ".".join(str(part) for part in ("format", "options", *first["loc"]))
         raise BadInputError(f"profile {profile.kind}", key, first["msg"]) from error
     codec: Codec = module.make(profile, options)
-    return codec
+    return Aside(codec)
