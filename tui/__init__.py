@@ -1,1 +1,1 @@
-"""The terminal screens. They are given a Desk and nothing else."""
+"""The terminal screen: given a Desk and nothing else."""

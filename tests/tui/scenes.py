@@ -1,0 +1,227 @@
+"""Scenes of an invented job: views and events as an engine could give them."""
+
+from dataclasses import replace
+
+from shared.events import (
+    REFERENCE,
+    Alarm,
+    Asked,
+    Body,
+    Captured,
+    Event,
+    Held,
+    Linked,
+    Noted,
+    Opened,
+    StepChanged,
+    Summary,
+)
+from shared.inputs import NS
+from shared.view import AlarmView, BladeView, LevelView, Live, View
+
+ROUNDS = ("prepare", "reference", "set", "check", "snug", "nip", "torque", "final")
+
+
+def told(*bodies: Body) -> list[Event]:
+    return [Event(n, n * 7 * NS, body) for n, body in enumerate(bodies, start=1)]
+
+
+def level(**changes: object) -> LevelView:
+    base = LevelView("blade-level", "blade", "streaming", 18.4, 0.05, 20.0, 80.0, 0)
+    return replace(base, **changes)  # type: ignore[arg-type]
+
+
+def blade(number: int, label: str, state: str = "not set", **changes: object) -> BladeView:
+    base = BladeView(number, label, state, None, None, None, None, None, "", False, False)
+    return replace(base, **changes)  # type: ignore[arg-type]
+
+
+def held(number: int, label: str, angle: float) -> BladeView:
+    return blade(
+        number,
+        label,
+        "held",
+        angle_deg=angle,
+        u95_deg=0.07,
+        error_deg=angle - 18.5,
+        tolerance="in",
+    )
+
+
+REFERENCE_ROW = BladeView(
+    REFERENCE, "reference", "held", 1.24, 0.05, None, None, None, "", False, False
+)
+BLADES = (
+    REFERENCE_ROW,
+    held(1, "red", 18.52),
+    blade(2, "white", "setting", working=True),
+    blade(3, "blue"),
+)
+AIMING = Live(18.08, -0.42, 18.5, "0.42 too fine: turn coarser", "moving", 0.0, None, False, False)
+SET = View(
+    t_ns=125 * NS,
+    seen=6,
+    job="Demo: three blades",
+    tolerance_deg=0.15,
+    spread_tolerance_deg=0.2,
+    step=4,
+    stage="set",
+    blade=2,
+    label="white",
+    placement=1,
+    placements=1,
+    say="Turn blade 2 (white) horizontal, leading edge up, level across the chord at the station;"
+    " turn the blade at its root. Do not touch blade 1.",
+    stand="Stand at the aircraft's left, facing aft; the flat face looks at the cowling.",
+    live=AIMING,
+    blades=BLADES,
+    spread_deg=None,
+    alarms=(),
+    levels=(level(),),
+    rounds=ROUNDS,
+    next_say="lift the level, put it back, read blade 2 again",
+    finished=False,
+)
+SETTLING = replace(
+    SET, live=Live(18.47, -0.03, 18.5, "hold still", "settling", 0.55, 0.021, False, False)
+)
+READY = replace(
+    SET,
+    live=Live(18.47, -0.03, 18.5, "within tolerance: press", "ready", 1.0, 0.011, True, False),
+)
+TAKEN = replace(
+    SET, live=Live(18.47, -0.03, 18.5, "taken: lift the level", "still", 1.0, 0.011, False, True)
+)
+REREADING = replace(
+    SET,
+    stage="final",
+    blade=2,
+    placement=1,
+    placements=2,
+    say="Read blade 2 (white) again, tools away. The target stays hidden until it is taken.",
+    live=Live(18.61, None, None, "hold still", "settling", 0.4, 0.03, False, False),
+    blades=(
+        replace(REFERENCE_ROW, state="steady", change_deg=0.01, could_hide_deg=0.12),
+        replace(held(1, "red", 18.52), state="steady", change_deg=0.02, could_hide_deg=0.14),
+        replace(held(2, "white", 18.46), state="may have turned", working=True),
+        replace(held(3, "blue", 18.55), state="may have turned"),
+    ),
+    spread_deg=0.09,
+    levels=(level(), level(name="hub-witness", role="hub", battery_percent=12.0)),
+    next_say="read blade 3 (blue)",
+)
+MOVED = AlarmView(
+    3,
+    1,
+    "red",
+    "moved",
+    "Blade 1 (red) has moved: 18.17 now, 18.52 when set; change -0.35 ± 0.11, probability 0.99.",
+    18.52,
+)
+ALARM = replace(
+    REREADING,
+    stage="answer",
+    blade=1,
+    label="red",
+    say="Blade 1 (red) has moved. Set it again, or accept it with name and reason.",
+    alarms=(MOVED,),
+    blades=(
+        REREADING.blades[0],
+        replace(
+            held(1, "red", 18.17),
+            state="moved",
+            change_deg=-0.35,
+            alarm=True,
+            working=True,
+            tolerance="out",
+        ),
+        *REREADING.blades[2:],
+    ),
+)
+SILENT = replace(
+    SET,
+    live=Live(None, None, 18.5, "no signal for 3 s", "no signal", 0.0, None, False, False),
+    levels=(
+        level(state="silent", age_s=3.2, tilt_deg=None),
+        level(name="hub-witness", role="hub", state="down", age_s=9.0, tilt_deg=None),
+    ),
+)
+FINISHED = replace(
+    REREADING,
+    stage="finished",
+    blade=None,
+    label="",
+    placement=0,
+    placements=0,
+    say="All blades are within tolerance. Levels off, tools counted, plugs and leads back.",
+    next_say="",
+    live=replace(AIMING, words="", error_deg=None, target_deg=None, angle_deg=None),
+    blades=(
+        REREADING.blades[0],
+        *(
+            replace(held(n, label, angle), state="steady", change_deg=0.01, could_hide_deg=0.13)
+            for n, label, angle in ((1, "red", 18.52), (2, "white", 18.46), (3, "blue", 18.55))
+        ),
+    ),
+    finished=True,
+)
+SIX = replace(
+    SET,
+    blades=(
+        REFERENCE_ROW,
+        *(held(n, label, 18.4 + n / 50) for n, label in ((1, "A"), (2, "B"), (3, "C"))),
+        blade(4, "D", "setting", working=True),
+        blade(5, "E"),
+        blade(6, "F"),
+    ),
+    blade=4,
+    label="D",
+)
+TIGHTEN = replace(
+    SET,
+    stage="tighten",
+    blade=None,
+    label="",
+    placement=0,
+    placements=0,
+    say="Snug the clamp bolts in star order, then press.",
+    live=replace(AIMING, error_deg=None, target_deg=None, words="", motion="in hand"),
+)
+
+CAUTION = Noted("caution", "Treat the propeller as live: ignition off and its ground verified.")
+HISTORY = told(
+    Opened("demo-1", "Demo: three blades", 3, 18.5, 0.15, "at the aircraft's left"),
+    Linked("blade-level", "up"),
+    Captured(
+        1,
+        REFERENCE,
+        "reference",
+        1.24,
+        0.05,
+        40,
+        "blade-level",
+        88.76,
+        None,
+        None,
+        "normal",
+        1,
+        "press",
+    ),
+    Held(1, 18.52, 0.07, -0.02, "in"),
+    StepChanged(4, "set", 2, "white", 1, 1, "Set blade 2 (white)."),
+    CAUTION,
+)
+LINK_LOST = [*HISTORY, Event(7, 120 * NS, Linked("hub-witness", "down", "cable pulled"))]
+ALARMED = [*HISTORY, Event(7, 120 * NS, Alarm(3, 1, "moved", 18.52, MOVED.say))]
+ASKED = [
+    *HISTORY,
+    Event(
+        7,
+        120 * NS,
+        Asked(5, 2, -18.5, "Blade 2 reads -18.50: look, leading edge up? flat face to you?"),
+    ),
+]
+SUMMED = [
+    *HISTORY,
+    Event(7, 300 * NS, Summary("finished", [], 0.09, 0.23, 1.24, 0.01, [], [], 14)),
+]

@@ -1,0 +1,218 @@
+"""The terminal application: listens to a Desk, paints twenty times a second, asks the Desk."""
+
+import time
+from asyncio import timeout
+from collections.abc import Callable
+from typing import ClassVar, Literal
+from uuid import uuid4
+
+from textual.app import App
+from textual.binding import BindingType
+from textual.theme import Theme
+from textual.worker import Worker, WorkerState
+
+from shared.desk import Desk
+from shared.events import Alarm, Answered, Body, Captured, Summary
+from shared.inputs import Command, CommandKind
+from shared.view import View
+from tui.frame import OVER_WORDS
+from tui.keys import command
+from tui.layout import compose
+from tui.measuring import Args, Measuring
+from tui.palettes import DAY, NIGHT, PALETTES, Palette
+from tui.recall import Recall
+from tui.sentences import answer_words
+from tui.shown import Shown
+
+FRAMES_S = 1 / 20
+ANSWER_S = 5.0
+STATUS_S = 5.0
+BELL_GAP_S = 0.25
+Left = Literal["quit", "finished", "lost"]
+"""How the screen ended: by the quit key, after the Summary, or because the Desk fell silent."""
+
+
+def theme_of(palette: Palette) -> Theme:
+    """Give the dialogs the palette's colours."""
+    plain, strong = palette.inks["plain"], palette.inks["strong"]
+    key = palette.inks["key"]
+    return Theme(
+        name=palette.name,
+        primary=strong.fore,
+        foreground=plain.fore,
+        background=plain.back,
+        surface=plain.back,
+        panel=plain.back,
+        dark=palette.dark,
+        text_alpha=1.0,
+        variables={
+            "input-cursor-background": plain.fore,
+            "input-cursor-foreground": plain.back,
+            "input-selection-background": key.back,
+            "input-selection-foreground": key.fore,
+        },
+    )
+
+
+class StillbladeApp(App[Left]):
+    """The screen of one session.
+
+    Args:
+        desk: all it is given.
+        client: name under which its commands are recorded.
+        linger_s: how long the last screen stays after the session's end.
+        now_s: a clock that only moves forward, in seconds.
+    """
+
+    TITLE = "stillblade"
+    ENABLE_COMMAND_PALETTE = False
+    BINDINGS: ClassVar[list[BindingType]] = []
+    CSS = """
+    Screen { background: $background; color: $foreground; }
+    ModalScreen { align: center middle; background: $background; }
+    .dialog { width: 78; max-width: 100%; height: auto; border: heavy $foreground;
+              padding: 0 1; background: $background; color: $foreground; }
+    .dialog Label { width: 1fr; height: auto; color: $foreground; background: $background; }
+    .dialog Static { height: auto; }
+    .dialog .question { text-style: bold; }
+    .dialog .hint { margin-top: 1; }
+    .dialog Input { border: tall $foreground; background: $background; color: $foreground; }
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        *,
+        client: str = "terminal",
+        linger_s: float = 8.0,
+        now_s: Callable[[], float] = time.monotonic,
+    ) -> None:
+        super().__init__()
+        self._desk = desk
+        self._client = client
+        self._linger_s = linger_s
+        self._now_s = now_s
+        self._view: View | None = None
+        self._advanced_s = now_s()
+        self._recall = Recall()
+        self._heard_before: int | None = None
+        self._status: tuple[str, Literal["good", "bad"], float] = ("", "good", 0.0)
+        self._over = ""
+        self._palette: Palette = NIGHT
+        self._measuring = Measuring(self, now_s)
+        for palette in PALETTES:
+            self.register_theme(theme_of(palette))
+
+    @property
+    def newest(self) -> View | None:
+        """The newest view the Desk gave."""
+        return self._view
+
+    @property
+    def recall(self) -> Recall:
+        """What was heard so far."""
+        return self._recall
+
+    def get_default_screen(self) -> Measuring:
+        """The one screen everything else lies over."""
+        return self._measuring
+
+    def on_mount(self) -> None:
+        """Start listening and painting."""
+        self.theme = self._palette.name
+        self.run_worker(self._look(), name="views", exit_on_error=False)
+        self.run_worker(self._listen(), name="events", exit_on_error=False)
+        self.set_interval(FRAMES_S, self.paint, name="paint")
+
+    async def _look(self) -> None:
+        async for view in self._desk.views():
+            if self._view is None or view.t_ns > self._view.t_ns:
+                self._advanced_s = self._now_s()
+            if self._heard_before is None:
+                self._heard_before = view.seen
+            self._view = view
+
+    async def _listen(self) -> None:
+        async for event in self._desk.events(0):
+            fresh = self._heard_before is not None and event.n > self._heard_before
+            self._recall.hear(event)
+            if fresh:
+                self._ring(event.body)
+            if isinstance(event.body, Summary):
+                self._end("finished", OVER_WORDS.get(event.body.state, event.body.state))
+        self._end("lost", "The session broke off: no more comes from it.")
+
+    def _ring(self, body: Body) -> None:
+        if isinstance(body, Captured):
+            self.bell()
+        if isinstance(body, Alarm):
+            self.bell()
+            for again in (1, 2):
+                self.set_timer(again * BELL_GAP_S, self.bell)
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """Say so when the Desk failed; a bare end of views is not the end of the session."""
+        if event.state is not WorkerState.ERROR:
+            return
+        if event.worker.name in {"views", "events"}:
+            self._end("lost", f"The session broke off: {event.worker.error}")
+        else:
+            self.tell(f"not done: {event.worker.error}")
+
+    def _end(self, how: Left, words: str) -> None:
+        if self._over:
+            return
+        self._over = words
+        self.set_timer(self._linger_s, lambda: self.exit(how), name="linger")
+
+    def paint(self) -> None:
+        """Paint the newest view as it must look at this moment."""
+        width, height = self.size
+        if width and height:
+            self._measuring.canvas.show(compose(self._shown(), width, height), self._palette)
+
+    def _shown(self) -> Shown:
+        words, kind, until_s = self._status
+        now_s = self._now_s()
+        return Shown(
+            view=self._view,
+            age_s=now_s - self._advanced_s,
+            recall=self._recall,
+            status=words if now_s < until_s else "",
+            status_kind=kind,
+            over=self._over,
+        )
+
+    def tell(self, words: str, kind: Literal["good", "bad"] = "bad") -> None:
+        """Show words in the status line for some seconds."""
+        self._status = (words, kind, self._now_s() + STATUS_S)
+
+    def order(self, kind: CommandKind, args: Args | None = None) -> None:
+        """Send a command made from the newest view; its answer comes to the status line."""
+        if self._view is None:
+            self.tell("the session has not begun")
+            return
+        asked = command(self._view, uuid4().hex, self._client, kind, args)
+        self.run_worker(self._send(asked), name=f"send {kind}", exit_on_error=False)
+
+    async def _send(self, asked: Command) -> None:
+        try:
+            async with timeout(ANSWER_S):
+                answer = await self._desk.send(asked)
+        except TimeoutError:
+            self.tell(f"no answer to {asked.kind} within {ANSWER_S:.0f} s: look before you repeat")
+            return
+        self._show_answer(asked, answer)
+
+    def _show_answer(self, asked: Command, answer: Answered) -> None:
+        good = answer.result == "done"
+        self.tell(answer_words(answer) or f"{asked.kind}: done", "good" if good else "bad")
+
+    def leave(self) -> None:
+        """End the screen at once."""
+        self.exit("quit")
+
+    def toggle_palette(self) -> None:
+        """Change between night and day."""
+        self._palette = DAY if self._palette is NIGHT else NIGHT
+        self.theme = self._palette.name

@@ -1,0 +1,118 @@
+"""The blades: a full table where there is room, one short cell a blade where there is not."""
+
+from shared.events import REFERENCE
+from shared.view import BladeView, View
+from tui.ink import Ink, Line, Span, fit, line
+
+STATES: dict[str, tuple[str, str, Ink]] = {
+    "not set": ("·", "not set", "dim"),
+    "setting": ("→", "setting", "plain"),
+    "provisional": ("~", "provis.", "plain"),
+    "held": ("■", "held", "strong"),
+    "may have turned": ("?", "turned?", "warn"),
+    "place again": ("↻", "again", "warn"),
+    "moved": ("✗", "MOVED", "bad"),
+    "turned": ("✗", "TURNED", "bad"),
+    "steady": ("✓", "steady", "good"),
+    "accepted": ("✓", "accepted", "good"),
+    "not known": ("?", "unknown", "warn"),
+    "shifted": ("✗", "SHIFTED", "bad"),
+}
+"""Shape, short word and ink of a state; a state of a later version is shown as it is named."""
+
+
+def state_of(blade: BladeView) -> tuple[str, str, Ink]:
+    """Shape, short word and ink for a blade; an open alarm outranks everything."""
+    shape, word, ink = STATES.get(blade.state, ("·", blade.state, "plain"))
+    return ("!", word, "alarm") if blade.alarm else (shape, word, ink)
+
+
+def number_of(blade: BladeView) -> str:
+    """Return "REF" or the blade's number."""
+    return "REF" if blade.blade == REFERENCE else str(blade.blade)
+
+
+def label_of(blade: BladeView) -> str:
+    """Return the person's own name for the blade, "" when it only repeats the number."""
+    repeats = blade.label in {number_of(blade), f"blade {blade.blade}", REFERENCE}
+    return "" if repeats else blade.label
+
+
+def figure(value: float | None, signed: bool = False) -> str:
+    """Two decimals, or a dash."""
+    if value is None:
+        return "—"
+    return f"{value:+.2f}" if signed else f"{value:.2f}"
+
+
+def _title(spread: str, width: int) -> Line:
+    heads = (
+        f"    {'blade':<5}{'name':<12}{'state':<16}{'angle':>8}{'± 95 %':>8}{'error':>8}"
+        f"{'change':>8}{'could hide':>12}  {'tolerance':<18}"
+    )
+    return fit(line(Span(heads, "dim"), Span(spread, "dim")), width)
+
+
+def _row(blade: BladeView, width: int) -> Line:
+    shape, _, ink = state_of(blade)
+    pointer = "▶ " if blade.working else "  "
+    middle: Ink = "strong" if blade.working else "plain"
+    return fit(
+        line(
+            Span(pointer, "strong"),
+            Span(f"{shape} ", ink),
+            *fit(line(Span(f"{number_of(blade):<5}", "strong")), 5),
+            *fit(line(Span(label_of(blade), middle)), 11),
+            " ",
+            *fit(line(Span(blade.state, ink)), 15),
+            " ",
+            Span(f"{figure(blade.angle_deg):>8}", "strong"),
+            Span(f"{figure(blade.u95_deg):>8}", middle),
+            Span(f"{figure(blade.error_deg, signed=True):>8}", middle),
+            Span(f"{figure(blade.change_deg, signed=True):>8}", middle),
+            Span(f"{figure(blade.could_hide_deg):>12}", middle),
+            f"  {blade.tolerance:<16}",
+        ),
+        width,
+    )
+
+
+def spread_words(view: View) -> str:
+    """The spread against what is allowed."""
+    if view.spread_deg is None:
+        return ""
+    return f"spread {view.spread_deg:.2f}° of {view.spread_tolerance_deg:.2f}°"
+
+
+def table(view: View, width: int) -> list[Line]:
+    """Head line, reference, blades, spread."""
+    rows = [_row(blade, width) for blade in view.blades]
+    spread = spread_words(view)
+    last = [fit(line(Span(f"    {spread}", "dim")), width)] if spread else []
+    return [_title("", width), *rows, *last]
+
+
+def _cell(blade: BladeView, width: int) -> list[Line]:
+    shape, word, ink = state_of(blade)
+    pointer = "▶" if blade.working else " "
+    angle = figure(blade.angle_deg)
+    if width >= 15 and blade.error_deg is not None:
+        angle += f" {figure(blade.error_deg, signed=True)}"
+    name = f"{pointer}{number_of(blade)} {label_of(blade)}"
+    return [
+        fit(line(Span(name, "strong" if blade.working else "plain")), width),
+        fit(line(Span(f" {angle}", "strong")), width),
+        fit(line(" ", Span(f"{shape} {word}", ink)), width),
+    ]
+
+
+def short(view: View, width: int) -> list[Line]:
+    """Three lines: name, angle, state of the reference and every blade side by side."""
+    if not view.blades:
+        return []
+    each = min(20, width // len(view.blades))
+    cells = [_cell(blade, each - 1) for blade in view.blades]
+    return [
+        fit(tuple(span for cell in cells for span in (*cell[row], Span(" "))), width)
+        for row in range(3)
+    ]

@@ -1,0 +1,101 @@
+"""Small dialogs over the measuring screen. A pedal's Enter alone never confirms anything."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.screen import ModalScreen
+from textual.widgets import Input, Label, Static
+
+HELP = """\
+SPACE ENTER PAGEDOWN ↓ →   take the reading; "done" where there is nothing to take
+D          the work by hand of this step is done
+0 to 6     the next reading is of this blade; 0 is the reference
+A          read this step once more
+B PAGEUP ↑ ←   one step back
+W          withdraw the last reading (asks for the reason; it stays in the record)
+S          answer the alarm: this blade will be set again
+C          answer the alarm: accept it, with name and reason
+Y          answer the question: looked into, the reading is right
+N          note for the record
+X          abandon the job: do not fly (asks for name and reason)
+T          day or night colours
+Q          leave the screen
+
+▲ turn coarser   ▼ turn finer   = within tolerance   ‖ hold still
+● press now      ✓ taken: lift the level             ✗ no signal"""
+
+
+class Sentence(ModalScreen[dict[str, str] | None]):
+    """Ask for one or more lines of text; every one must be filled. Escape gives None."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave")]
+
+    def __init__(self, question: str, fields: Sequence[tuple[str, str]]) -> None:
+        """Take the question and the fields as (key, words) pairs."""
+        super().__init__()
+        self._question = question
+        self._fields = fields
+
+    def compose(self) -> ComposeResult:
+        """Question, fields, how to go on."""
+        with Vertical(classes="dialog"):
+            yield Label(self._question, classes="question", markup=False)
+            for key, words in self._fields:
+                yield Label(words, markup=False)
+                yield Input(id=key, max_length=200)
+            yield Label("ENTER goes on   ESC leaves it as it was", classes="hint")
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Go to the first empty field; with none empty, this is the answer."""
+        event.stop()
+        boxes = list(self.query(Input))
+        empty = next((box for box in boxes if not box.value.strip()), None)
+        if empty is not None:
+            empty.focus()
+            return
+        self.dismiss({str(box.id): box.value.strip() for box in boxes})
+
+    def action_leave(self) -> None:
+        """Leave everything as it was."""
+        self.dismiss(None)
+
+
+class YesNo(ModalScreen[bool]):
+    """A question that only the letter y answers with yes."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("y", "answer(True)", "yes"),
+        Binding("n,escape", "answer(False)", "no"),
+    ]
+
+    def __init__(self, question: str) -> None:
+        """Take the question, in words."""
+        super().__init__()
+        self._question = question
+
+    def compose(self) -> ComposeResult:
+        """Question and keys."""
+        with Vertical(classes="dialog"):
+            yield Label(self._question, classes="question", markup=False)
+            yield Label("Y = yes   N = no", classes="hint")
+
+    def action_answer(self, yes: bool) -> None:
+        """Give the answer."""
+        self.dismiss(yes)
+
+
+class Help(ModalScreen[None]):
+    """All keys and shapes; any key closes it."""
+
+    def compose(self) -> ComposeResult:
+        """One page of text."""
+        with Vertical(classes="dialog"):
+            yield Static(HELP, markup=False)
+            yield Label("any key closes this", classes="hint")
+
+    def on_key(self) -> None:
+        """Close."""
+        self.dismiss(None)

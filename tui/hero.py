@@ -1,0 +1,166 @@
+"""The part that is read from four metres: number, shape, word, needle, progress."""
+
+from collections.abc import Sequence
+
+from shared.view import Live, View
+from tui.bitmap import cells_high, columns_of, large, scale_for
+from tui.ink import Ink, Line, Span, centred, fit, line
+from tui.strip import strip
+
+HANDS_STAGES = frozenset({"prepare", "tighten"})
+FIGURES = "-88.88"
+SYMBOL_COLUMNS = 7
+MIN_NUMBER_ROWS = 7
+
+
+def figures(angle_deg: float) -> str:
+    """The angle for the bitmap: two decimals, room for a sign and two digits before the point.
+
+    The room is always there, so that 9.99 and 10.00 stand in the same place.
+    """
+    text = f"{abs(angle_deg):.2f}"
+    return ("-" if angle_deg < 0 and float(text) else "~") + text.rjust(5, "_")
+
+
+def symbol_and_word(view: View) -> tuple[str, str, Ink]:
+    """Shape, word and ink for what the hands do next.
+
+    Each shape means one thing: up coarser, down finer, bars hold still, disc press,
+    tick taken, cross no signal.
+    """
+    live = view.live
+    if view.finished:
+        return "✓", "FINISHED", "good"
+    if live.angle_deg is None:
+        return "✗", "NO SIGNAL", "bad"
+    if live.taken:
+        return "✓", "TAKEN LIFT", "good"
+    return _aiming(view, live)
+
+
+def _aiming(view: View, live: Live) -> tuple[str, str, Ink]:
+    outside = live.error_deg is not None and abs(live.error_deg) > view.tolerance_deg
+    if outside and live.error_deg is not None and not live.may_take:
+        return ("▲", "COARSER", "warn") if live.error_deg < 0 else ("▼", "FINER", "warn")
+    if live.may_take:
+        return "●", "PRESS", "good"
+    if live.motion == "in hand":
+        return " ", "PLACE IT", "plain"
+    if live.error_deg is not None and live.motion in {"moving", "creeping"}:
+        return "=", "IN", "good"
+    return ("‖", "HOLD STILL", "plain") if live.motion != "moving" else (" ", "MOVING", "plain")
+
+
+def _number_ink(view: View) -> Ink:
+    error = view.live.error_deg
+    return "number in" if error is not None and abs(error) <= view.tolerance_deg else "number"
+
+
+def _number_scale(text: str, width: int, rows: int) -> tuple[int, int, bool]:
+    """Scale of the number, and whether the shape fits beside it."""
+    with_symbol = columns_of(text) + 2 + SYMBOL_COLUMNS
+    across, down = scale_for(with_symbol, width, rows)
+    alone = scale_for(columns_of(text), width, rows)
+    if down and cells_high(down) >= min(MIN_NUMBER_ROWS, cells_high(max(alone[1], 1))):
+        return across, down, True
+    return *alone, False
+
+
+def number(view: View, width: int, rows: int) -> list[Line]:
+    """Draw the live angle with its shape, or NO SIGNAL, at most `rows` high, centred."""
+    live = view.live
+    symbol, _, ink = symbol_and_word(view)
+    if live.angle_deg is None:
+        return _centred_large("NO SIGNAL", "bad", width, rows)
+    text = figures(live.angle_deg)
+    template = text if len(text) > len(FIGURES) else FIGURES
+    across, down, beside = _number_scale(template, width, rows)
+    if not down:
+        return [centred(line(Span(f"{live.angle_deg:.2f}°", "strong")), width)]
+    drawn = large(text, across, down, _number_ink(view))
+    if beside and symbol.strip():
+        gap = Span(" " * (2 * across))
+        drawn = [
+            (*a, gap, *b) for a, b in zip(drawn, large(symbol, across, down, ink), strict=True)
+        ]
+    full = across * (columns_of(template) + (2 + SYMBOL_COLUMNS if beside else 0))
+    left = Span(" " * max(0, (width - full) // 2))
+    return [fit((left, *row) if left.text else row, width) for row in drawn]
+
+
+def _centred_large(text: str, ink: Ink, width: int, rows: int) -> list[Line]:
+    across, down = scale_for(columns_of(text), width, rows)
+    if not down:
+        return [centred(line(Span(text, ink)), width)]
+    return [centred(row, width) for row in large(text, across, down, ink)]
+
+
+def words(view: View, width: int) -> Line:
+    """The engine's own words about the live number, in one bold line."""
+    _, _, ink = symbol_and_word(view)
+    return centred(line(Span(view.live.words, "strong" if ink == "plain" else ink)), width)
+
+
+def motion_words(view: View) -> str:
+    """How far the reading is, in the person's words."""
+    live = view.live
+    if live.taken:
+        return "taken: lift the level"
+    if live.may_take:
+        return "ready: press"
+    return {
+        "no signal": "no signal",
+        "in hand": "in hand: lay it on the blade",
+        "moving": "moving",
+        "creeping": "creeping: let go",
+        "settling": "settling: hold still",
+        "still": "hold still",
+        "ready": "ready",
+    }[live.motion]
+
+
+def progress(view: View, width: int) -> Line:
+    """Motion in words, a bar towards a good enough average, and the uncertainty so far."""
+    live = view.live
+    if live.motion == "no signal":
+        return ()
+    share = 1.0 if live.taken else max(0.0, min(1.0, live.progress))
+    spread = f" u {live.u_deg:.3f}°" if live.u_deg is not None and not live.taken else ""
+    left, right = f" {motion_words(view)} ".ljust(24), f" {share:4.0%}{spread}"
+    room = max(0, min(60, width - len(left) - len(right) - 2))
+    full = round(room * share)
+    ink: Ink = "good" if live.taken or live.may_take else "plain"
+    bar = (Span("█" * full, ink), Span("░" * (room - full), "dim"))
+    return centred((Span(left, "strong"), *bar, Span(right, "dim")), width)
+
+
+def _shares(view: View, width: int, rows: int) -> tuple[int, int, int]:
+    """Rows for the number, the large word and the strip, out of what words and bar leave."""
+    room = rows - 2
+    strip_rows = 0 if view.live.error_deg is None else (2 if room < 16 else 3 if room < 24 else 4)
+    room -= strip_rows
+    template = columns_of(FIGURES) + 2 + SYMBOL_COLUMNS
+    _, down = scale_for(template, width, room)
+    number_rows = max(min(room, MIN_NUMBER_ROWS), cells_high(down))
+    word_rows = room - number_rows - 1
+    return number_rows, word_rows if word_rows >= 4 else 0, strip_rows
+
+
+def hero(view: View, width: int, rows: int) -> list[Line]:
+    """Fill exactly `rows` lines; the number first, everything else as room allows."""
+    number_rows, word_rows, strip_rows = _shares(view, width, rows)
+    _, word, ink = symbol_and_word(view)
+    drawn = number(view, width, number_rows)
+    if word_rows and view.live.angle_deg is not None:
+        drawn += [(), *_centred_large(word, ink, width, min(word_rows, 11))]
+    drawn.append(words(view, width))
+    aim = strip(view.live.error_deg, view.tolerance_deg, min(width - 4, 120), strip_rows)
+    drawn += [centred(row, width) for row in aim]
+    drawn.append(progress(view, width))
+    return _spread_out(drawn, rows)
+
+
+def _spread_out(drawn: Sequence[Line], rows: int) -> list[Line]:
+    spare = max(0, rows - len(drawn))
+    above = spare // 2
+    return [*[()] * above, *drawn[:rows], *[()] * (spare - above)]

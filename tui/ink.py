@@ -1,0 +1,120 @@
+"""Lines of inked text: what every panel draws, free of colours and of the terminal.
+
+A panel is a function from facts to lines; a palette gives the inks their colours later, so
+a change of theme redraws the same lines. Widths are terminal cells, not characters.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from rich.cells import cell_len, set_cell_size
+
+Ink = Literal[
+    "plain",
+    "strong",
+    "dim",
+    "good",
+    "warn",
+    "bad",
+    "number",  # the large live angle
+    "number in",  # the same, inside the tolerance
+    "title",
+    "key",
+    "alarm",
+    "question",
+    "caution",
+    "status",
+]
+INKS: tuple[Ink, ...] = Ink.__args__  # type: ignore[attr-defined]
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A piece of one line in one ink."""
+
+    text: str
+    ink: Ink = "plain"
+
+
+Line = tuple[Span, ...]
+BLANK: Line = ()
+
+
+def line(*parts: str | Span) -> Line:
+    """Build a line; a bare string is plain. Control characters become spaces."""
+    spans = (part if isinstance(part, Span) else Span(part) for part in parts)
+    return tuple(Span(clean(span.text), span.ink) for span in spans if span.text)
+
+
+def clean(text: str) -> str:
+    """Return text with nothing in it that could move the cursor: levels name themselves."""
+    return "".join(char if char.isprintable() else " " for char in text)
+
+
+def width_of(spans: Line) -> int:
+    """Cells a line takes."""
+    return sum(cell_len(span.text) for span in spans)
+
+
+def fit(spans: Line, width: int, fill: Ink = "plain") -> Line:
+    """Crop or pad a line to exactly `width` cells; a crop ends in an ellipsis."""
+    room = width
+    kept: list[Span] = []
+    cropped = width_of(spans) > width
+    for span in spans:
+        take = min(cell_len(span.text), room)
+        if take:
+            kept.append(Span(set_cell_size(span.text, take), span.ink))
+        room -= take
+    if cropped and kept:
+        last = kept[-1]
+        kept[-1] = Span(set_cell_size(last.text, cell_len(last.text) - 1) + "…", last.ink)
+    if room > 0:
+        kept.append(Span(" " * room, fill))
+    return tuple(kept)
+
+
+def centred(spans: Line, width: int, fill: Ink = "plain") -> Line:
+    """Put a line in the middle of `width` cells."""
+    left = max(0, (width - width_of(spans)) // 2)
+    return fit((Span(" " * left, fill), *spans) if left else spans, width, fill)
+
+
+def apart(left: Line, right: Line, width: int, fill: Ink = "plain") -> Line:
+    """Put two lines at the two ends of one; the left one gives way."""
+    room = max(0, width - width_of(right) - 1)
+    return fit((*fit(left, room, fill), Span(" ", fill), *right), width, fill)
+
+
+def wrapped(text: str, width: int, most: int, ink: Ink = "plain") -> list[Line]:
+    """Break a sentence into at most `most` lines; what does not fit ends in an ellipsis."""
+    if most <= 0 or not text:
+        return []
+    rows: list[str] = []
+    words = clean(text).split()
+    while words:
+        row = words.pop(0)
+        while words and cell_len(row) + 1 + cell_len(words[0]) <= width:
+            row += " " + words.pop(0)
+        rows.append(row)
+    if len(rows) > most:
+        rows = [*rows[: most - 1], " ".join(rows[most - 1 :])]
+    return [fit(line(Span(row, ink)), width, ink) for row in rows]
+
+
+def beside(left: Sequence[Line], right: Sequence[Line], left_width: int, width: int) -> list[Line]:
+    """Put two blocks side by side, as tall as the taller one."""
+    rows = max(len(left), len(right))
+    return [
+        (
+            *fit(left[row] if row < len(left) else BLANK, left_width),
+            *fit(right[row] if row < len(right) else BLANK, width - left_width),
+        )
+        for row in range(rows)
+    ]
+
+
+def plain(lines: Iterable[Line]) -> list[str]:
+    """Return the text of lines without its inks, trailing blanks cut."""
+    return ["".join(span.text for span in spans).rstrip() for spans in lines]

@@ -1,0 +1,185 @@
+"""The measuring screen: keys in, commands out; paints what it is told to show."""
+
+from collections.abc import Callable
+from typing import ClassVar, Protocol
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.screen import Screen
+
+from shared.inputs import CommandKind
+from shared.view import View
+from tui.canvas import Canvas
+from tui.dialogs import Help, Sentence, YesNo
+from tui.keys import Rest, blade_count, take_means
+from tui.recall import Recall
+from tui.sentences import blade_name, degrees
+
+Args = dict[str, str | int | float]
+
+
+class Session(Protocol):
+    """What the screen needs of its app."""
+
+    @property
+    def newest(self) -> View | None:
+        """The newest view."""
+
+    @property
+    def recall(self) -> Recall:
+        """What was heard so far."""
+
+    def order(self, kind: CommandKind, args: Args | None = None) -> None:
+        """Send a command from the newest view."""
+
+    def tell(self, words: str) -> None:
+        """Show words that need no Desk for some seconds."""
+
+    def leave(self) -> None:
+        """Quit."""
+
+    def toggle_palette(self) -> None:
+        """Change between day and night."""
+
+
+def _binding(keys: str, action: str) -> Binding:
+    return Binding(keys, action, action, show=False, priority=True)
+
+
+class Measuring(Screen[None]):
+    """One canvas and the keys."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        _binding("space,enter,pagedown,down,right", "take"),
+        _binding("d", "done"),
+        _binding("a", "again"),
+        _binding("b,pageup,up,left", "back"),
+        _binding("w", "withdraw"),
+        _binding("s", "set_again"),
+        _binding("c", "accept"),
+        _binding("y", "confirm"),
+        _binding("n", "note"),
+        _binding("x", "abandon"),
+        _binding("t", "palette"),
+        _binding("question_mark,f1", "keys"),
+        _binding("q,ctrl+q,ctrl+c", "leave"),
+        *[_binding(str(number), f"name({number})") for number in range(7)],
+    ]
+
+    def __init__(self, session: Session, now_s: Callable[[], float]) -> None:
+        """Take the app and a clock in seconds."""
+        super().__init__()
+        self.canvas = Canvas()
+        self._session = session
+        self._now_s = now_s
+        self._take_rest = Rest()
+        self._back_rest = Rest()
+
+    def compose(self) -> ComposeResult:
+        """One canvas."""
+        yield self.canvas
+
+    def action_take(self) -> None:
+        """Take, or done; a held pedal counts once."""
+        view = self._session.newest
+        if self._take_rest.press(self._now_s()) and view is not None:
+            self._session.order(take_means(view))
+
+    def action_done(self) -> None:
+        """The work by hand is done."""
+        if self._take_rest.press(self._now_s()):
+            self._session.order("done")
+
+    def action_again(self) -> None:
+        """Read this step once more."""
+        if self._take_rest.press(self._now_s()):
+            self._session.order("again")
+
+    def action_back(self) -> None:
+        """One step back; a held pedal counts once."""
+        if self._back_rest.press(self._now_s()):
+            self._session.order("back")
+
+    def action_name(self, number: int) -> None:
+        """Name the blade of the next reading."""
+        view = self._session.newest
+        if view is None:
+            return
+        if number > blade_count(view):
+            self._session.tell(f"there is no blade {number}")
+            return
+        self._session.order("name", {"blade": number})
+
+    def action_withdraw(self) -> None:
+        """Withdraw the last reading that counts, with a reason."""
+        if not self._session.recall.readings:
+            self._session.tell("there is no reading to withdraw")
+            return
+        last = self._session.recall.readings[-1]
+        words = (
+            f"Withdraw reading {last.id}: {blade_name(last.blade)},"
+            f" {degrees(last.angle_deg)}? It stays in the record and does not count."
+        )
+        self._ask("withdraw", words, [("reason", "Why")], {"id": last.id})
+
+    def action_set_again(self) -> None:
+        """Answer the first alarm: set again."""
+        view = self._session.newest
+        if view is None or not view.alarms:
+            self._session.tell("no alarm is open")
+            return
+        self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "set-again"})
+
+    def action_accept(self) -> None:
+        """Answer the first alarm: accept, with name and reason."""
+        view = self._session.newest
+        if view is None or not view.alarms:
+            self._session.tell("no alarm is open")
+            return
+        alarm = view.alarms[0]
+        fields = [("by", "Your name"), ("reason", "Why it may stay as it is")]
+        known: Args = {"id": alarm.id, "then": "accept"}
+        self._ask("acknowledge", f"Accept: {alarm.say}", fields, known)
+
+    def action_confirm(self) -> None:
+        """Answer the open question."""
+        question = self._session.recall.question
+        if question is None:
+            self._session.tell("no question is open")
+            return
+        self._session.order("confirm", {"id": question.id})
+
+    def action_note(self) -> None:
+        """Write a note."""
+        self._ask("note", "Note for the record", [("text", "Note")], {})
+
+    def action_abandon(self) -> None:
+        """Abandon the job."""
+        words = "Abandon this job? The propeller is then marked: do not fly."
+        self._ask("abandon", words, [("by", "Your name"), ("reason", "Why")], {})
+
+    def action_palette(self) -> None:
+        """Day or night."""
+        self._session.toggle_palette()
+
+    def action_keys(self) -> None:
+        """Show the keys."""
+        self.app.push_screen(Help())
+
+    def action_leave(self) -> None:
+        """Leave; asks while the job is not finished."""
+        view = self._session.newest
+        if view is None or view.finished or self._session.recall.summary is not None:
+            self._session.leave()
+            return
+        words = "The job is not finished. Leaving the screen ends the session. Leave?"
+        self.app.push_screen(YesNo(words), lambda yes: self._session.leave() if yes else None)
+
+    def _ask(
+        self, kind: CommandKind, words: str, fields: list[tuple[str, str]], known: Args
+    ) -> None:
+        def answered(values: dict[str, str] | None) -> None:
+            if values is not None:
+                self._session.order(kind, {**known, **values})
+
+        self.app.push_screen(Sentence(words, fields), answered)

@@ -1,0 +1,95 @@
+"""What a screen remembers of the events it has heard: a fold without clock or I/O."""
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from shared.events import (
+    Alarm,
+    Asked,
+    Assigned,
+    Body,
+    Captured,
+    Cleared,
+    Event,
+    Linked,
+    Noted,
+    StepChanged,
+    Summary,
+    Withdrawn,
+)
+from tui.sentences import clock, sentence
+
+Mark = Literal["", "alarm", "caution", "read"]
+LOG_LENGTH = 100
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """One line of the log: session time, sentence, and what kind of line it is."""
+
+    at: str
+    say: str
+    mark: Mark
+
+
+def _mark(body: Body) -> Mark:
+    if isinstance(body, Alarm | Asked):
+        return "alarm"
+    if isinstance(body, Captured):
+        return "read"
+    return "caution" if isinstance(body, Noted) and body.kind == "caution" else ""
+
+
+@dataclass(slots=True)
+class Recall:
+    """Log, open question, readings that count, cautions of the step, reasons of the links."""
+
+    last_n: int = 0
+    log: deque[Logged] = field(default_factory=lambda: deque(maxlen=LOG_LENGTH))
+    question: Asked | None = None
+    readings: list[Captured] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+    reasons: dict[str, str] = field(default_factory=dict)
+    summary: Summary | None = None
+
+    def hear(self, event: Event) -> None:
+        """Take the next event; one that was heard before changes nothing."""
+        if event.n <= self.last_n:
+            return
+        self.last_n = event.n
+        self._fold(event.body)
+        said = sentence(event.body)
+        if said:
+            self.log.append(Logged(clock(event.t_ns), said, _mark(event.body)))
+
+    def _fold(self, body: Body) -> None:
+        match body:
+            case StepChanged():
+                self.cautions = []
+                if body.stage != "answer":
+                    self.question = None
+            case Captured():
+                self.readings.append(body)
+                self.question = None
+            case Asked():
+                self.question = body
+            case Cleared(how="confirm"):
+                self.question = None
+            case Withdrawn():
+                self.readings = [one for one in self.readings if one.id != body.id]
+            case Noted(kind="caution"):
+                self.cautions.append(body.say)
+            case Linked():
+                self.reasons[body.level] = body.reason
+            case Assigned() | _:
+                self._last(body)
+
+    def _last(self, body: Body) -> None:
+        if isinstance(body, Summary):
+            self.summary = body
+
+    def newest(self, count: int) -> Sequence[Logged]:
+        """The last lines of the log, oldest first."""
+        return list(self.log)[-count:] if count > 0 else []
