@@ -24,6 +24,17 @@ VerdictState = Literal[
     "exchanged",  # two labels
 ]
 Tolerance = Literal["in", "out", "too close to say"]
+AlarmKind = Literal[
+    "moved",
+    "turned",  # by tightening
+    "not known",  # placed as often as the plan allows, and still not clear
+    "exchanged",
+    "shifted",  # the reference: aircraft or level
+    "out",  # out of tolerance
+    "changed",  # while watching: blade or aircraft
+    "creeping",
+    "level",  # swapped, stuck, in another mode
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +157,7 @@ class Alarm:
 
     id: int
     blade: BladeId
-    kind: Literal["moved", "turned", "shifted", "changed", "creeping", "out", "level"]
+    kind: AlarmKind
     last_good_deg: float | None
     say: str
     event: Literal["alarm"] = "alarm"

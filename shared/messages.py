@@ -8,8 +8,18 @@ from collections.abc import Mapping
 from dataclasses import asdict, fields, is_dataclass
 from typing import Any
 
+from pydantic import TypeAdapter, ValidationError
+
 from shared.events import Body, Event, Unknown
-from shared.inputs import NS
+from shared.inputs import NS, Bytes, Clock, Command, End, Input, Link
+
+INPUT_NAMES: dict[type, str] = {
+    Bytes: "bytes",
+    Link: "link",
+    Command: "command",
+    Clock: "clock",
+    End: "end",
+}
 
 BODY_BY_NAME: dict[str, type] = {
     str(cls.__dataclass_fields__["event"].default): cls  # type: ignore[attr-defined]
@@ -69,3 +79,54 @@ def event_from_dict(data: Mapping[str, Any]) -> Event:
         return Event(n, t_ns, body_from_dict(values))
     except KeyError as error:
         raise ValueError(f"an output lacks {error}") from error
+
+
+def input_to_dict(item: Input) -> dict[str, Any]:
+    """Return an input as a JSON object: `input` names its kind; bytes as text or hex."""
+    name = INPUT_NAMES[type(item)]
+    values = asdict(item)
+    if isinstance(item, Bytes):
+        data = values.pop("data")
+        values |= {"text": data.decode("ascii")} if _readable(data) else {"hex": data.hex(" ")}
+    return {"input": name, "t_ns": values.pop("t_ns"), **values}
+
+
+def input_from_dict(data: Mapping[str, Any]) -> Input:
+    """Rebuild an input. Time is `t_ns`, or `t_s` for people who write by hand.
+
+    Raises:
+        ValueError: the kind is unknown, or a field is missing, unknown or of the wrong type.
+    """
+    values = dict(data)
+    name = values.pop("input", None)
+    cls = next((cls for cls, known in INPUT_NAMES.items() if known == name), None)
+    if cls is None:
+        raise ValueError(f"input {name!r} is not one of {sorted(INPUT_NAMES.values())}")
+    if "t_s" in values:
+        values["t_ns"] = round(float(values.pop("t_s")) * NS)
+    if cls is Bytes:
+        values["data"] = _data(values)
+        values.setdefault("channel", 0)
+    try:
+        item: Input = TypeAdapter(cls).validate_python(values, strict=False)
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"])
+        raise ValueError(f"input {name!r}: {where}: {first['msg']}") from error
+    if item.t_ns < 0:
+        raise ValueError(f"input {name!r} has no time: t_ns or t_s")
+    return item
+
+
+def _readable(data: bytes) -> bool:
+    return all(32 <= byte < 127 or byte in {9, 10, 13} for byte in data)
+
+
+def _data(values: dict[str, Any]) -> bytes:
+    """Take `text` or `hex` out of `values`."""
+    text, hexa = values.pop("text", None), values.pop("hex", None)
+    if (text is None) == (hexa is None):
+        raise ValueError("input 'bytes' needs either text or hex")
+    if text is not None:
+        return str(text).encode("latin-1")
+    return bytes.fromhex(str(hexa))

@@ -1,0 +1,96 @@
+"""Raw chunks packed for the session file: compressed, with a checksum.
+
+One packet holds the chunks of one level over a second or less: per chunk the time since the
+one before (LEB128 varint), the channel, the length (varint) and the bytes; all of it zlib.
+"""
+
+import zlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from shared.inputs import Bytes
+
+UNPACKED_LIMIT = 16 * 1024 * 1024
+"""No second of any level is larger; a bigger packet is damage or an attack."""
+
+
+@dataclass(frozen=True, slots=True)
+class Packet:
+    """Consecutive chunks of one level."""
+
+    level: str
+    first_ns: int
+    count: int
+    crc: int
+    data: bytes
+
+
+def pack(chunks: Sequence[Bytes]) -> Packet:
+    """Pack chunks of one level, in order of time; at least one."""
+    first = chunks[0]
+    body = bytearray()
+    last_ns = first.t_ns
+    for chunk in chunks:
+        _put_varint(body, chunk.t_ns - last_ns)
+        body.append(chunk.channel)
+        _put_varint(body, len(chunk.data))
+        body += chunk.data
+        last_ns = chunk.t_ns
+    data = zlib.compress(bytes(body), 6)
+    return Packet(
+        first.level, first.t_ns, len(chunks), _crc(first.level, first.t_ns, len(chunks), data), data
+    )
+
+
+def unpack(packet: Packet) -> list[Bytes]:
+    """Return the chunks of a packet.
+
+    Raises:
+        ValueError: the checksum, the size or the content is not what was written.
+    """
+    if packet.crc != _crc(packet.level, packet.first_ns, packet.count, packet.data):
+        raise ValueError("checksum differs")
+    inflate = zlib.decompressobj()
+    try:
+        body = inflate.decompress(packet.data, UNPACKED_LIMIT)
+    except zlib.error as error:
+        raise ValueError(str(error)) from error
+    if inflate.unconsumed_tail:
+        raise ValueError("a packet larger than any second of a level")
+    chunks = list(_chunks(packet.level, packet.first_ns, body))
+    if len(chunks) != packet.count:
+        raise ValueError(f"{packet.count} chunks were written, {len(chunks)} are there")
+    return chunks
+
+
+def _chunks(level: str, t_ns: int, body: bytes) -> Iterator[Bytes]:
+    at = 0
+    while at < len(body):
+        step, at = _varint(body, at)
+        t_ns += step
+        channel = body[at]
+        length, at = _varint(body, at + 1)
+        yield Bytes(level, channel, body[at : at + length], t_ns)
+        at += length
+
+
+def _crc(level: str, first_ns: int, count: int, data: bytes) -> int:
+    return zlib.crc32(data, zlib.crc32(f"{level} {first_ns} {count} ".encode()))
+
+
+def _put_varint(body: bytearray, value: int) -> None:
+    while value > 0x7F:
+        body.append(value & 0x7F | 0x80)
+        value >>= 7
+    body.append(value)
+
+
+def _varint(body: bytes, at: int) -> tuple[int, int]:
+    value = shift = 0
+    while True:
+        byte = body[at]
+        value |= (byte & 0x7F) << shift
+        at += 1
+        if not byte & 0x80:
+            return value, at
+        shift += 7

@@ -1,0 +1,120 @@
+"""The text form of a session: JSON Lines that a person can read and write.
+
+Line 1 is the header, then inputs, then outputs, then the time reached. In a session written
+by hand the header needs only `job`; profiles come from the job's levels, times may be `t_s`.
+"""
+
+import json
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from daemon.jobs import resolve_profiles
+from daemon.rules import FORMAT, RULES
+from daemon.session.recording import Recording
+from shared.errors import BadInputError
+from shared.events import Event
+from shared.inputs import Input
+from shared.job import Header, Job
+from shared.messages import event_from_dict, event_to_dict, input_from_dict, input_to_dict
+from shared.model import first_problem
+
+
+def lines(recording: Recording) -> Iterator[str]:
+    """Yield the text form, line by line, without line ends."""
+    yield recording.header.model_dump_json(exclude_defaults=False)
+    for item in recording.inputs:
+        yield json.dumps(input_to_dict(item))
+    for event in recording.events:
+        yield json.dumps(event_to_dict(event))
+    yield json.dumps({"reach_ns": recording.reach_ns})
+
+
+def read(path: Path) -> Recording:
+    """Read a text form; wrong lines are left out and named in `damage`.
+
+    Raises:
+        BadInputError: the first line is not a header.
+    """
+    with path.open(encoding="utf-8", errors="replace") as file:
+        recording = Recording(_header(path, file.readline()))
+        for number, line in enumerate(file, 2):
+            if line.strip():
+                _line(recording, number, line)
+    _check_order(recording)
+    recording.reach_ns = max(
+        [
+            recording.reach_ns,
+            *(item.t_ns for item in recording.inputs),
+            *(event.t_ns for event in recording.events),
+        ]
+    )
+    return recording
+
+
+def _header(path: Path, line: str) -> Header:
+    try:
+        data = json.loads(line)
+    except ValueError as error:
+        raise BadInputError(
+            str(path), "line 1", f"not a session: its first line is not JSON ({error})"
+        ) from error
+    if not isinstance(data, dict) or "job" not in data:
+        raise BadInputError(str(path), "line 1", "not a session: its first line is no header")
+    try:
+        return Header.model_validate(_completed(path, data))
+    except ValidationError as error:
+        raise BadInputError(f"{path}: line 1", *first_problem(error)) from error
+
+
+def _completed(path: Path, data: Mapping[str, Any]) -> dict[str, Any]:
+    """Fill in what a person who writes by hand may leave out."""
+    given = {
+        "stillblade": "by hand",
+        "format": FORMAT,
+        "rules": RULES,
+        "session": path.stem,
+        "started": "",
+        **data,
+    }
+    if "profiles" not in given:
+        job = Job.model_validate(given["job"])
+        profiles = resolve_profiles(job, path.parent)
+        given["profiles"] = {name: p.model_dump() for name, p in profiles.items()}
+    return given
+
+
+def _line(recording: Recording, number: int, line: str) -> None:
+    try:
+        data = json.loads(line)
+        if not isinstance(data, dict):
+            raise TypeError("not an object")  # noqa: TRY301
+        _keep(recording, data)
+    except (ValueError, TypeError) as error:
+        recording.damage.append(f"line {number}: {error}")
+
+
+def _keep(recording: Recording, data: dict[str, Any]) -> None:
+    if "reach_ns" in data:
+        recording.reach_ns = int(data["reach_ns"])
+    elif "input" in data:
+        item: Input = input_from_dict(data)
+        recording.inputs.append(item)
+    elif "event" in data:
+        event: Event = event_from_dict(data)
+        recording.events.append(event)
+    else:
+        raise ValueError("neither an input, an event nor reach_ns")
+
+
+def _check_order(recording: Recording) -> None:
+    last = -1
+    for item in recording.inputs:
+        if item.t_ns <= last:
+            recording.damage.append(
+                f"inputs at {last} and {item.t_ns} ns: time must increase from line to line"
+            )
+            return
+        last = item.t_ns

@@ -1,0 +1,94 @@
+"""From a level's average to the angle of a blade, with the job's reference behind it."""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from daemon.measure.blade import BladeAngle, Reference, blade_reading, reference_angle
+from daemon.measure.budget import Budget, Line
+from daemon.measure.reading import Reading
+from shared.events import Sense
+from shared.job import Header
+
+if TYPE_CHECKING:
+    from daemon.workflow.ledger import Entry
+
+STEEPEST_SHAFT_DEG = 25.0
+"""No parked aircraft has its shaft further from level; more is a wrong face or mode."""
+SQRT3 = math.sqrt(3.0)
+
+
+class Angles:
+    """Knows the levels' profiles and the reference in force.
+
+    azimuth: (psi, u) of the blade being read, from a hub witness; None without one.
+    """
+
+    def __init__(self, header: Header) -> None:
+        self._job = header.job
+        self._profiles = header.profiles
+        self.reference: Reference | None = None
+        self.azimuth: tuple[float, float] | None = None
+
+    def of_reference(self, level: str, reading: Reading, sense: Sense) -> BladeAngle:
+        """Return the shaft's tilt from one placement on the plane of rotation."""
+        profile = self._profiles[level]
+        one = reference_angle([reading], profile, sense)
+        zero = Line(
+            "zero",
+            "B",
+            profile.accuracy.zero_deg / SQRT3,
+            common="zero",
+            sign=-1 if one.zero < 0 else 1,
+            shape="rectangular",
+        )
+        placing = Line("placing", "A", one.u_deg, one.dof)
+        return BladeAngle(one.theta_deg, Budget((placing, zero)))
+
+    def of_blade(self, level: str, reading: Reading, sense: Sense) -> BladeAngle:
+        """Return a blade's angle from one placement."""
+        return blade_reading(
+            reading, self._profiles[level], self._job, sense, self.reference, self.azimuth
+        )
+
+    def adopt(self, entries: Sequence["Entry"]) -> None:
+        """Take the mean of these reference readings as the reference from now on.
+
+        Both senses in one reference cancel the level's zero error in it.
+        """
+        by_sense: dict[Sense, list[Entry]] = {}
+        for entry in entries:
+            by_sense.setdefault(entry.sense, []).append(entry)
+        parts = [
+            reference_angle([e.reading for e in group], self._profiles[group[0].level], sense)
+            for sense, group in by_sense.items()
+        ]
+        self.reference = parts[0] if len(parts) == 1 else _mean(parts)
+
+    def carry(self, values: Mapping[str, float]) -> None:
+        """Take over a reference from the session before."""
+        self.reference = Reference(
+            values["theta_deg"], values["u_deg"], math.inf, "normal", int(values["n"])
+        )
+
+    def reference_question(self, angle: BladeAngle) -> str | None:
+        """Return what to look at before this tilt is believed, or None when plausible."""
+        if abs(angle.angle_deg) <= STEEPEST_SHAFT_DEG:
+            return None
+        return (
+            f"the shaft's tilt reads {angle.angle_deg:.2f}. Look: is the level on the hub face, "
+            "in the plane of rotation, in degrees, in its normal mode?"
+        )
+
+
+def _mean(parts: Sequence[Reference]) -> Reference:
+    n = len(parts)
+    return Reference(
+        math.fsum(p.theta_deg for p in parts) / n,
+        math.sqrt(math.fsum(p.u_deg**2 for p in parts)) / n,
+        min(p.dof for p in parts),
+        parts[0].sense,
+        sum(p.n for p in parts),
+        math.fsum(p.zero for p in parts) / n,
+        parts[0].reading_deg,
+    )

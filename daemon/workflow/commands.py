@@ -1,0 +1,259 @@
+"""What people may ask for, and when it is refused. One row a command.
+
+command      does                                          refused when
+take         confirms the level lies where the step wants  nothing is to be read, or taken
+done         the step that needs hands is done             the step is a reading
+name         the next reading is of this blade             the blade wants no reading now
+again        one more placement of the last reading        nothing was read in this stage
+back         withdraws the last reading or step            nothing, or the round is judged
+withdraw     a reading does not count                      no such reading
+assign       a reading belongs to another blade            no such reading or blade
+acknowledge  answers an alarm                              no such alarm; no name or reason
+confirm      a questioned reading is right                 nothing was asked
+note         words for the record                          no words
+abandon      ends the job: do not fly                      no name or reason
+"""
+
+from collections.abc import Callable
+
+from daemon.workflow import words
+from daemon.workflow.plan import round_name
+from daemon.workflow.workflow import Workflow
+from shared.events import REFERENCE, Assigned, BladeId, Noted, Withdrawn
+from shared.inputs import Command
+
+
+class RefusedError(Exception):
+    """A command cannot be done now; the text says why."""
+
+
+def execute(workflow: Workflow, command: Command) -> str:
+    """Do what a command asks; return words for its answer.
+
+    Raises:
+        RefusedError: it cannot be done now; nothing was changed.
+    """
+    return TABLE[command.kind](workflow, command)
+
+
+def _take(workflow: Workflow, command: Command) -> str:
+    if not workflow.step.reads:
+        raise RefusedError(f"nothing is to be read now: {workflow.step.stage}")
+    takings = list(workflow.takings.values())
+    free = [t for t in takings if t.free] or [t for t in takings if t.placement == 0]
+    if not free:
+        raise RefusedError("this placement is already taken: lift the level and place it again")
+    for taking in free:
+        taking.press("press", workflow.now_ns)
+        workflow.consider(taking)
+    return "pressed"
+
+
+def _done(workflow: Workflow, command: Command) -> str:
+    stage = workflow.step.stage
+    if stage not in {"prepare", "tighten", "finished"}:
+        raise RefusedError(f"the step '{stage}' is not one to be declared done")
+    workflow.done()
+    return f"{stage} done"
+
+
+def _name(workflow: Workflow, command: Command) -> str:
+    blade = _blade(workflow, command)
+    state = workflow.ledger.state[blade]
+    name = words.blade_name(workflow.job, blade)
+    stage = workflow.step.stage
+    if stage in {"set", "baseline", "reference"}:
+        if blade == REFERENCE or state.baseline is not None:
+            raise RefusedError(f"{name} is held: 'again' with set = 1 sets it again")
+        if workflow.ledger.state[REFERENCE].baseline is None:
+            raise RefusedError("the reference is read first")
+    elif workflow.step.reads or stage == "answer":
+        _one_more(workflow, blade)
+    else:
+        raise RefusedError(f"nothing is read in the step '{stage}'")
+    workflow.progress.named = blade
+    workflow.refresh()
+    return name
+
+
+def _again(workflow: Workflow, command: Command) -> str:
+    if command.args.get("set"):
+        blade = _blade(workflow, command)
+        if blade == REFERENCE:
+            raise RefusedError("the reference is not set, it is read")
+        workflow.start_setting(int(blade))
+        workflow.refresh()
+        return f"{words.blade_name(workflow.job, blade)} is set again"
+    if "blade" in command.args:
+        blade = _blade(workflow, command)
+    else:
+        last = workflow.ledger.last()
+        if last is None or last.blade is None:
+            raise RefusedError("nothing has been read yet")
+        blade = last.blade
+    if not (workflow.step.reads or workflow.step.stage == "answer"):
+        raise RefusedError(f"nothing is read in the step '{workflow.step.stage}'")
+    _one_more(workflow, blade)
+    workflow.progress.named = blade
+    workflow.refresh()
+    return f"one more placement of {words.blade_name(workflow.job, blade)}"
+
+
+def _one_more(workflow: Workflow, blade: BladeId) -> None:
+    """Ask for one more placement of a blade in the stage being read."""
+    ledger, progress = workflow.ledger, workflow.progress
+    state = ledger.state[blade]
+    if state.baseline is None:
+        stage = "reference" if blade == REFERENCE else "baseline"
+        have = len(ledger.of(blade, stage, state.attempt))
+        planned = (
+            workflow.job.plan.reference_placements
+            if blade == REFERENCE
+            else workflow.job.plan.baseline_placements
+        )
+        state.wanted = max(planned, state.wanted, have) + 1
+        return
+    if workflow.step.stage in {"reference", "set", "baseline"}:
+        raise RefusedError(f"{words.blade_name(workflow.job, blade)} is held")
+    have = len(ledger.of(blade, round_name(workflow.job.plan, progress), progress.passed))
+    state.wanted = have + 1
+    progress.judged = False
+
+
+def _back(workflow: Workflow, command: Command) -> str:
+    stage, progress = workflow.step.stage, workflow.progress
+    last = workflow.ledger.last()
+    if stage == "prepare" or progress.judged:
+        raise RefusedError("there is no way back from here: 'again' or 'withdraw' a reading")
+    here = {round_name(workflow.job.plan, progress)} if progress.tightened else set()
+    if progress.tightened and (last is None or last.stage not in here):
+        progress.tightened = False
+    elif last is None:
+        progress.prepared = False
+    elif stage == "tighten" or last.stage not in {"reference", "set", "baseline", stage}:
+        raise RefusedError("the round before was judged: 'withdraw' a reading by its number")
+    else:
+        return _withdraw_entry(workflow, last.id, "one step back")
+    workflow.refresh()
+    return "one step back"
+
+
+def _withdraw(workflow: Workflow, command: Command) -> str:
+    number = int(command.args.get("id", 0))
+    return _withdraw_entry(workflow, number, str(command.args.get("reason", "")) or "withdrawn")
+
+
+def _withdraw_entry(workflow: Workflow, number: int, reason: str) -> str:
+    entry = workflow.ledger.entry(number)
+    if entry is None or entry.withdrawn:
+        raise RefusedError(f"there is no reading {number} to withdraw")
+    entry.withdrawn = True
+    workflow.say(Withdrawn(number, reason))
+    _count_anew(workflow, entry.stage, entry.passed, entry.blade)
+    return f"reading {number} withdrawn"
+
+
+def _assign(workflow: Workflow, command: Command) -> str:
+    entry = workflow.ledger.entry(int(command.args.get("id", 0)))
+    if entry is None or entry.withdrawn:
+        raise RefusedError("there is no such reading")
+    blade, before = _blade(workflow, command), entry.blade
+    if (blade == REFERENCE) != (before == REFERENCE):
+        raise RefusedError("a reading of the reference cannot become one of a blade, nor back")
+    entry.blade = blade
+    if entry.stage in {"set", "baseline"}:
+        entry.passed = workflow.ledger.state[blade].attempt
+    workflow.say(Assigned(entry.id, blade, before))
+    for one in (before, blade):
+        _count_anew(workflow, entry.stage, entry.passed, one)
+    return f"reading {entry.id} is of {words.blade_name(workflow.job, blade)}"
+
+
+def _count_anew(workflow: Workflow, stage: str, passed: int, blade: BladeId | None) -> None:
+    """Readings changed: baselines and the round's judgement follow."""
+    workflow.settle(blade)
+    here = (round_name(workflow.job.plan, workflow.progress), workflow.progress.passed)
+    if (stage, passed) == here:
+        workflow.progress.judged = False
+    workflow.refresh()
+
+
+def _acknowledge(workflow: Workflow, command: Command) -> str:
+    alarm = workflow.ledger.alarms.get(int(command.args.get("id", 0)))
+    then = str(command.args.get("then", ""))
+    by, reason = str(command.args.get("by", "")), str(command.args.get("reason", ""))
+    if alarm is None:
+        raise RefusedError("there is no such open alarm")
+    if then == "set-again" and isinstance(alarm.blade, int):
+        workflow.clear(alarm.id, "set-again", by or command.client, reason)
+        for other in [a for a in workflow.ledger.alarms.values() if a.blade == alarm.blade]:
+            workflow.clear(other.id, "set-again", by or command.client, reason)
+        workflow.start_setting(alarm.blade)
+    elif then == "accept":
+        if not (by.strip() and reason.strip()):
+            raise RefusedError("to accept needs a name (by) and a reason")
+        workflow.clear(alarm.id, "accept", by, reason)
+        workflow.accept(alarm)
+    else:
+        raise RefusedError('then must be "accept", or "set-again" for a blade')
+    workflow.refresh()
+    return f"alarm {alarm.id} answered: {then}"
+
+
+def _confirm(workflow: Workflow, command: Command) -> str:
+    for taking in workflow.takings.values():
+        if taking.asked and command.args.get("id", taking.asked) == taking.asked:
+            if command.args.get("sense") == "reversed":
+                workflow.turn_level(taking.level)
+            taking.confirmed = True
+            taking.asked = 0
+            workflow.consider(taking)
+            return "confirmed"
+    raise RefusedError("nothing was asked about what lies there now")
+
+
+def _note(workflow: Workflow, command: Command) -> str:
+    text = str(command.args.get("text", "")).strip()
+    if not text:
+        raise RefusedError("a note needs text")
+    workflow.say(Noted("note", text))
+    return "noted"
+
+
+def _abandon(workflow: Workflow, command: Command) -> str:
+    by, reason = str(command.args.get("by", "")), str(command.args.get("reason", ""))
+    if not (by.strip() and reason.strip()):
+        raise RefusedError("to abandon needs a name (by) and a reason")
+    workflow.say(Noted("caution", f"abandoned by {by}: {reason}. Do not fly."))
+    workflow.abandoned = True
+    return "abandoned, do not fly"
+
+
+def _blade(workflow: Workflow, command: Command) -> BladeId:
+    """Return the blade of the arguments; 0 is the reference."""
+    given = command.args.get("blade")
+    if given in (0, REFERENCE):
+        return REFERENCE
+    try:
+        blade = int(given)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        blade = 0
+    if blade not in workflow.ledger.numbers():
+        last = workflow.job.propeller.blades
+        raise RefusedError(f"blade {given!r} is not one of 1 to {last}, or 0 for the reference")
+    return blade
+
+
+TABLE: dict[str, Callable[[Workflow, Command], str]] = {
+    "take": _take,
+    "done": _done,
+    "name": _name,
+    "again": _again,
+    "back": _back,
+    "withdraw": _withdraw,
+    "assign": _assign,
+    "acknowledge": _acknowledge,
+    "confirm": _confirm,
+    "note": _note,
+    "abandon": _abandon,
+}

@@ -1,0 +1,75 @@
+"""Judge a round: what became of every held blade since its baseline."""
+
+from daemon.measure.between import Change, Diagnosis, diagnose
+from daemon.measure.budget import Budget
+from daemon.workflow.ledger import Ledger
+from daemon.workflow.plan import TIGHTENING, Progress, round_name
+from shared.events import REFERENCE, BladeId
+from shared.job import Job
+
+ALARMING = {
+    "moved": "moved",
+    "turned": "turned",
+    "not known": "not known",
+    "exchanged": "exchanged",
+    "shifted": "shifted",
+}
+"""Verdicts that need an answer, and the kind of alarm they raise."""
+
+
+def judge(job: Job, ledger: Ledger, progress: Progress) -> Diagnosis:
+    """Compare every member's newest pass with its baseline."""
+    stage = round_name(job.plan, progress)
+    tightened = stage in TIGHTENING
+    members = [b for b in ledger.members() if ledger.state[b].baseline is not None]
+    changes = [c for b in members if (c := change(ledger, b, stage, progress.passed)) is not None]
+    most = max([job.plan.max_placements, *(c.placements for c in changes)])
+    return diagnose(
+        changes,
+        thresholds=job.thresholds,
+        tolerance_deg=job.target.tolerance_deg,
+        tightened=frozenset(ledger.numbers()) if tightened else frozenset(),
+        stage=stage,
+        max_placements=most,
+        play_deg=0.0 if tightened else job.setup.play_deg,
+        labels={b: job.propeller.label(b) for b in ledger.numbers() if job.propeller.labels},
+    )
+
+
+def change(ledger: Ledger, blade: BladeId, stage: str, passed: int) -> Change | None:
+    """Return one member's change; the reference's sign is that of a common shift.
+
+    A nose-up change of the shaft makes every blade, computed with the old reference, appear
+    finer by the same amount; so does a level's zero. The reference's change is therefore
+    minus the change of the tilt.
+    """
+    new, old = ledger.angle_of(blade, stage, passed), ledger.state[blade].baseline
+    if new is None or old is None:
+        return None
+    difference = new.angle_deg - old.angle_deg
+    return Change(
+        blade=blade,
+        change_deg=-difference if blade == REFERENCE else difference,
+        u_old_deg=own_u(old.budget),
+        u_new_deg=own_u(new.budget),
+        placements=len(ledger.of(blade, stage, passed)),
+        baseline_deg=None if blade == REFERENCE else old.angle_deg,
+    )
+
+
+def own_u(budget: Budget) -> float:
+    """Return the standard uncertainty of what two passes over a blade do not share.
+
+    The azimuth of a blade is drawn anew whenever the propeller is turned, so what the
+    placements of one pass share ("blade") counts here.
+    """
+    return Budget(tuple(line for line in budget.lines if line.common in {"none", "blade"})).u_deg
+
+
+def called(diagnosis: Diagnosis) -> list[int]:
+    """Return the blades called moved or turned."""
+    return [
+        int(f.blade)
+        for f in diagnosis.findings
+        if f.state in {"moved", "turned"} and f.blade != REFERENCE
+    ]

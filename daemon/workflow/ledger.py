@@ -1,0 +1,115 @@
+"""The ledger: every reading of the job, and what holds of each blade because of them.
+
+Readings are never deleted or changed, only withdrawn or given to another blade. Everything
+else about a blade (its baseline, its state) follows from them.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from daemon.measure.blade import BladeAngle, mean_of
+from daemon.measure.reading import Reading
+from shared.events import REFERENCE, BladeId, Sense, Verdict
+
+
+@dataclass(slots=True)
+class Entry:
+    """One captured reading.
+
+    passed: which pass over its stage it belongs to: the attempt of a blade's setting, or the
+    pass of a round (both count up when the work starts over).
+    """
+
+    id: int
+    blade: BladeId | None
+    stage: str
+    passed: int
+    level: str
+    reading: Reading
+    sense: Sense
+    angle: BladeAngle
+    withdrawn: bool = False
+
+
+@dataclass(slots=True)
+class Blade:
+    """What holds of one blade, or of the reference."""
+
+    blade: BladeId
+    attempt: int = 1
+    """Setting starts over: the readings of earlier attempts stay but do not count."""
+    baseline: BladeAngle | None = None
+    state: str = "not set"
+    verdict: Verdict | None = None
+    wanted: int = 0
+    """Placements wanted in the stage being read where that is more than the plan's number."""
+    rebased: bool = False
+    """The baseline was accepted from a later round, not taken from the setting."""
+    called_moved: bool = False
+
+
+@dataclass(slots=True)
+class OpenAlarm:
+    """An alarm nobody has answered yet."""
+
+    id: int
+    blade: BladeId
+    kind: str
+    last_good_deg: float | None
+    say: str
+
+
+@dataclass(slots=True)
+class Ledger:
+    """All that is known of the job so far."""
+
+    blades: int
+    entries: list[Entry] = field(default_factory=list)
+    state: dict[BladeId, Blade] = field(default_factory=dict)
+    alarms: dict[int, OpenAlarm] = field(default_factory=dict)
+    next_alarm: int = 1
+
+    def __post_init__(self) -> None:
+        for blade in self.members():
+            self.state[blade] = Blade(blade)
+
+    def members(self) -> Iterator[BladeId]:
+        """The reference first, then blade 1 to n."""
+        yield REFERENCE
+        yield from range(1, self.blades + 1)
+
+    def numbers(self) -> range:
+        """The blades without the reference."""
+        return range(1, self.blades + 1)
+
+    def entry(self, reading_id: int) -> Entry | None:
+        """Return a reading by its id."""
+        if 1 <= reading_id <= len(self.entries):
+            return self.entries[reading_id - 1]
+        return None
+
+    def last(self) -> Entry | None:
+        """Return the newest reading that counts."""
+        return next((e for e in reversed(self.entries) if not e.withdrawn), None)
+
+    def of(self, blade: BladeId, stage: str, passed: int) -> list[Entry]:
+        """Return the readings that count of one blade in one pass of a stage."""
+        return [
+            e
+            for e in self.entries
+            if e.blade == blade and e.stage == stage and e.passed == passed and not e.withdrawn
+        ]
+
+    def angle_of(self, blade: BladeId, stage: str, passed: int) -> BladeAngle | None:
+        """Return the mean over the placements of one pass, or None if there is none."""
+        entries = self.of(blade, stage, passed)
+        return mean_of([e.angle for e in entries]) if entries else None
+
+    def newest_angle(self, blade: BladeId) -> BladeAngle | None:
+        """Return the mean over the newest pass in which this blade was read."""
+        for entry in reversed(self.entries):
+            if entry.blade == blade and not entry.withdrawn:
+                if entry.stage == "set":
+                    return entry.angle
+                return self.angle_of(blade, entry.stage, entry.passed)
+        return self.state[blade].baseline

@@ -1,0 +1,95 @@
+"""What the program says to the person at the blades: short, in the words of the trade."""
+
+from daemon.workflow.plan import Step
+from shared.events import REFERENCE, BladeId
+from shared.job import Job
+
+PREPARE = (
+    "Make safe: ignition off and its ground verified, battery isolated on electric power, fuel "
+    "off, throttle closed, chocks in, a tag on the switch, one plug a cylinder out where the "
+    "engine allows, nobody in the arc. Treat the propeller as live. The manuals come first. "
+    "Press when done."
+)
+TIGHTEN = {
+    "snug": "Snug the clamp bolts, in star order. Do not touch the blades. Press when done.",
+    "nip": "Nip the clamp bolts, in star order. Do not touch the blades. Press when done.",
+    "torque": (
+        "Torque the clamp bolts to the manual's value, in star order, in passes: wrench in "
+        "calibration, a smooth pull, the setting read by a second person. Press when done."
+    ),
+}
+AFTER = {
+    "check": "before tightening",
+    "snug": "after snugging",
+    "nip": "after nipping",
+    "torque": "after torque",
+    "final": "final reading, tools away",
+}
+
+
+def blade_name(job: Job, blade: BladeId | None) -> str:
+    """Return "blade 2, red", "blade 2", "the reference" or "unassigned"."""
+    if blade is None:
+        return "unassigned"
+    if blade == REFERENCE:
+        return "the reference"
+    label = job.propeller.label(int(blade))
+    return f"blade {blade}" + (f", {label}" if label != str(blade) else "")
+
+
+def label(job: Job, step: Step) -> str:
+    """Return the short name a screen shows for a step."""
+    if step.stage == "tighten":
+        return step.round
+    if step.blade is None:
+        return ""
+    return "reference" if step.blade == REFERENCE else job.propeller.label(int(step.blade))
+
+
+def instruction(job: Job, step: Step) -> str:
+    """Return what to do now."""
+    name = blade_name(job, step.blade)
+    texts = {
+        "prepare": PREPARE,
+        "tighten": TIGHTEN.get(step.round, ""),
+        "answer": "An alarm needs an answer: set the blade again, or accept with a reason.",
+        "finished": (
+            "All blades are read. Every level off, tools counted, plugs and leads back. "
+            "Press to close the record."
+        ),
+        "reference": f"Level on the hub face, in the plane of rotation. {_press(step)}",
+        "set": (
+            f"Set {name}: horizontal, leading edge up, level across the chord at the station. "
+            "Turn the blade at its root until the angle is right, then let go."
+        ),
+        "baseline": (
+            f"Hands off {name}. Lift the level, put it back on the same blade. {_press(step)}"
+        ),
+    }
+    if step.stage in texts:
+        return texts[step.stage]
+    what = "Level on the hub face" if step.blade == REFERENCE else f"Level on {name}"
+    again = " Lift it and place it again." if step.placement > 1 else ""
+    return f"Read {AFTER[step.stage]}: {what}.{again} {_press(step)}"
+
+
+def _press(step: Step) -> str:
+    many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
+    return f"Press once when it lies{many}."
+
+
+def error_words(error_deg: float, tolerance_deg: float) -> str:
+    """Return how far off a blade is and which way to turn it."""
+    if abs(error_deg) <= tolerance_deg / 3:
+        return f"{abs(error_deg):.2f} {_side(error_deg)}: good, let go"
+    turn = "finer" if error_deg > 0 else "coarser"
+    return f"{abs(error_deg):.2f} too {_side(error_deg)}: turn {turn}"
+
+
+def off(error_deg: float) -> str:
+    """Return how far off, without advice: "0.42 too coarse"."""
+    return f"{abs(error_deg):.2f} too {_side(error_deg)}"
+
+
+def _side(error_deg: float) -> str:
+    return "coarse" if error_deg > 0 else "fine"
