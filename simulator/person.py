@@ -55,6 +55,7 @@ class Person:
         self.stuck = ""
         self.finished = False
         self._done_step = -1
+        self._answers = 0
         self._restarted_ns = 0
         self._acting = self.work()
 
@@ -135,19 +136,24 @@ class Person:
 
     def _take(self, step: StepChanged, before: int) -> Saw:
         """Press until the reading is taken; False when it cannot be had now."""
-        for _ in range(3):
+        for _ in range(6):
             if self.memory.captured > before:
                 return True
-            heard = self.memory.answered
+            self._answers = self.memory.answered
             self.press("take")
-            yield from self.until(lambda: self._interrupted(step, before), 12.0)
+            yield from self.until(lambda: self._interrupted(step, before) or self._denied(), 12.0)
             if self.memory.captured > before:
                 return True
             if self.memory.step is not step or self.memory.asked or self._fell():
                 return False
-            refused = self.memory.answered > heard
-            yield from self.pause(1.0, 2.0 if refused else 1.2)
+            yield from self.pause(1.0, 1.6)
         return False
+
+    def _denied(self) -> bool:
+        """Return whether the last press was answered with no."""
+        answer = self.memory.answer
+        fresh = self.memory.answered > self._answers
+        return fresh and answer is not None and answer.result != "done"
 
     def _interrupted(self, step: StepChanged, before: int) -> bool:
         memory = self.memory

@@ -137,6 +137,8 @@ class Allowed(Written):
     """Moves from this size on must be called in the end."""
     hold_deg: NotNegative = 0.05
     """A blade that moved less than this counts as untouched."""
+    error_deg: Positive = 0.4
+    """No reading may be further from the truth than this."""
     asks: bool = False
     """Questions (wrong sign, mode, face) are in place."""
     unfinished: bool = False

@@ -40,6 +40,8 @@ class Foreman:
     events: list[Event] = field(default_factory=list)
     outs: list[Chunk | Press | Plug] = field(default_factory=list)
     shown: list[float] = field(default_factory=list)
+    lain_s: list[float] = field(default_factory=list)
+    """How long the level had lain at each press."""
     _fresh: list[Event] = field(default_factory=list)
     _text: str = ""
     _steps: int = 0
@@ -63,6 +65,7 @@ class Foreman:
                     self._hear_level(out)
                 elif isinstance(out, Press):
                     self._press = out
+                    self.lain_s.append(self.hangar._scene.level._seated_s)
             next(script, None)
         return self
 
