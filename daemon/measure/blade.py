@@ -1,0 +1,377 @@
+"""From averaged readings to the shaft's tilt and to blade angles with their budgets.
+
+Signs, with a level whose zero error is z (it shows z too much):
+
+* Sense normal: a planar level shows beta - phi + z on a blade and -theta + z on a surface
+  in the plane of rotation. Reference and blade in the same sense: z cancels.
+* Sense reversed, the level turned end for end: it shows 180 - (beta - phi) + z, or
+  -(beta - phi) + z where it folds at 90; on the surface theta + z. Both are the negative
+  up to half a turn, so -reading is taken within (-90, 90]. Again z cancels; with a reference
+  in the other sense 2 z goes into the blade angle.
+* A projection level shows asin(c.z) + z, turned end for end -asin(c.z) + z. On a surface in
+  the plane of rotation that is 90 - |theta|: the sign of theta must be told.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from daemon.measure.budget import Budget, Common, Line
+from daemon.measure.geometry import azimuth_deg, blade_angle
+from daemon.measure.reading import Reading
+from shared.angles import wrap_deg
+from shared.events import Sense
+from shared.job import Job
+from shared.profile import LevelProfile
+
+SQRT3 = math.sqrt(3.0)
+NEGLIGIBLE_DEG = 1e-9
+NO_REFERENCE_U_DEG = 5.0
+"""Standard uncertainty of the shaft's tilt where nobody measured it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """The shaft's tilt, nose-up positive.
+
+    Attributes:
+        theta_deg: the tilt.
+        u_deg: standard uncertainty without the level's zero error, which may cancel.
+        dof: degrees of freedom of `u_deg`.
+        sense: which way the level pointed.
+        n: placements behind it.
+        zero: how much of the level's zero error is in `theta_deg`: -1 from a surface in
+            normal sense, +1 reversed, 0 from both sides of one blade.
+        reading_deg: mean reading of the level, for its gain error.
+    """
+
+    theta_deg: float
+    u_deg: float
+    dof: float
+    sense: Sense
+    n: int
+    zero: float = -1.0
+    reading_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class BladeAngle:
+    """A blade angle and what is known about its errors, degrees."""
+
+    angle_deg: float
+    budget: Budget
+
+
+def seat_angle_deg(reading_deg: float, profile: LevelProfile, sense: Sense) -> float:
+    """Return the reading as it would be in normal sense."""
+    if sense == "normal":
+        return reading_deg
+    if profile.convention == "projection":
+        return -reading_deg
+    folded = wrap_deg(-2.0 * reading_deg) / 2.0
+    return 0.0 if folded == 0.0 else folded
+
+
+def _mean_deg(angles: Sequence[float]) -> float:
+    first = angles[0]
+    return wrap_deg(first + math.fsum(wrap_deg(angle - first) for angle in angles) / len(angles))
+
+
+def _placing_lines(reading: Reading, profile: LevelProfile) -> tuple[Line, ...]:
+    """What every placement draws anew, in the level's own reading."""
+    seating = profile.seating
+    return (
+        Line("averaging", "A", reading.u_deg, reading.dof),
+        Line(
+            "resolution",
+            "B",
+            reading.resolution_deg / (2.0 * SQRT3),
+            # placements that differ by less than a step are rounded alike
+            common="none" if seating.u_deg >= 0.3 * reading.resolution_deg else "blade",
+            shape="rectangular",
+        ),
+        Line(
+            "seating",
+            "A" if seating.n > 1 else "B",
+            seating.u_deg,
+            seating.n - 1.0 if seating.n > 1 else math.inf,
+        ),
+    )
+
+
+def reference_angle(
+    readings: Sequence[Reading],
+    profile: LevelProfile,
+    sense: Sense,
+    wobble_deg: float = 0.0,
+    nose_up: bool = True,
+) -> Reference:
+    """Shaft's tilt from placements on a surface in the plane of rotation.
+
+    Args:
+        readings: one a placement, at least one, all in the same sense.
+        profile: the level.
+        sense: which way it pointed.
+        wobble_deg: half difference between two hub positions half a turn apart; enter their
+            readings together and the mean is free of it; from one position it is an error.
+        nose_up: for a projection level only, which cannot tell nose-up from nose-down.
+
+    Raises:
+        ValueError: no readings.
+    """
+    if not readings:
+        raise ValueError("a reference needs at least one reading")
+    angles = [seat_angle_deg(reading.mean_deg, profile, sense) for reading in readings]
+    mean = _mean_deg(angles)
+    placed = [BladeAngle(0.0, Budget(_placing_lines(reading, profile))) for reading in readings]
+    lines = (*mean_of(placed).budget.lines, Line("wobble", "B", wobble_deg / SQRT3))
+    budget = Budget(lines)
+    zero = -1.0 if sense == "normal" else 1.0
+    theta = -mean
+    if profile.convention == "projection":
+        side = 1.0 if nose_up else -1.0
+        theta, zero = side * (90.0 - abs(mean)), side * zero * math.copysign(1.0, mean)
+    return Reference(theta, budget.u_deg, budget.dof, sense, len(readings), zero, angles[0])
+
+
+def reference_from_both_sides(
+    up: BladeAngle, down: BladeAngle, sense: Sense, n: int = 1
+) -> Reference:
+    """Shaft's tilt from one blade read on both sides of the aircraft with theta taken as 0.
+
+    Leading edge up it reads beta - theta, on the other side beta + theta; the level in the
+    same sense both times, so its zero is in beta and not in theta.
+    """
+    theta = wrap_deg(down.angle_deg - up.angle_deg) / 2.0
+    lines = [line for each in (up, down) for line in each.budget.lines if line.common == "none"]
+    budget = Budget(tuple(replace(line, u_deg=line.u_deg / 2.0) for line in lines))
+    return Reference(theta, budget.u_deg, budget.dof, sense, n, 0.0, up.angle_deg)
+
+
+def closure_deg(first: Reference, last: Reference) -> tuple[float, float]:
+    """Last reference minus the first, and the standard uncertainty of that difference."""
+    return last.theta_deg - first.theta_deg, math.hypot(first.u_deg, last.u_deg)
+
+
+@dataclass(frozen=True, slots=True)
+class _Input:
+    """One uncertain input of the model: estimate and standard uncertainty."""
+
+    name: str
+    value: float
+    u: float
+    common: Common
+    dof: float = math.inf
+
+
+Model = Callable[[Sequence[float]], float]
+STEP_DEG = 0.05
+
+
+def _shifted(values: Sequence[float], *moves: tuple[int, float]) -> list[float]:
+    moved = list(values)
+    for index, by in moves:
+        moved[index] += by
+    return moved
+
+
+def _second_order(model: Model, inputs: Sequence[_Input]) -> tuple[float, list[float]]:
+    """Mean of the model and the standard uncertainty each input causes.
+
+    Taylor series to second order for independent normal inputs (JCGM 100, 5.1.2 note): the
+    mean moves by f_ii u^2 / 2, and the variance gains (f_ii u^2)^2 / 2 and (f_ij u_i u_j)^2.
+    The cross terms are booked to the later input of the pair.
+    """
+    x = [each.value for each in inputs]
+    middle, h = model(x), STEP_DEG
+    mean, variances = middle, []
+    for i, each in enumerate(inputs):
+        up, down = model(_shifted(x, (i, h))), model(_shifted(x, (i, -h)))
+        slope, bend = (up - down) / (2 * h), (up - 2 * middle + down) / (h * h)
+        mean += 0.5 * bend * each.u**2
+        variance = (slope * each.u) ** 2 + 0.5 * (bend * each.u**2) ** 2
+        for j in range(i):
+            variance += (_cross(model, x, i, j) * each.u * inputs[j].u) ** 2
+        variances.append(variance)
+    return mean, [math.sqrt(variance) for variance in variances]
+
+
+def _cross(model: Model, x: Sequence[float], i: int, j: int) -> float:
+    h = STEP_DEG
+    same = model(_shifted(x, (i, h), (j, h))) + model(_shifted(x, (i, -h), (j, -h)))
+    other = model(_shifted(x, (i, h), (j, -h))) + model(_shifted(x, (i, -h), (j, h)))
+    return (same - other) / (4 * h * h)
+
+
+def _psi(
+    reading: Reading,
+    profile: LevelProfile,
+    job: Job,
+    theta_deg: float,
+    told: tuple[float, float] | None,
+) -> tuple[float, float]:
+    if told is not None:
+        return told
+    if reading.psi_deg is None:
+        return 0.0, job.setup.psi_u_deg
+    psi = azimuth_deg(reading.psi_deg, theta_deg)
+    return psi, math.hypot(reading.u_psi_deg or 0.0, profile.accuracy.zero_deg / SQRT3)
+
+
+def _station_line(job: Job, angle_deg: float) -> Line | None:
+    propeller = job.propeller
+    twist = propeller.twist_deg_per_mm
+    if twist is None and propeller.radius_m is not None:
+        beta = math.radians(angle_deg)
+        per_m = math.degrees(math.sin(beta) * math.cos(beta) / propeller.radius_m)
+        twist = per_m / 1000.0
+    if twist is None:
+        return None
+    return Line("station", "B", abs(twist) * propeller.station_u_mm)
+
+
+def _level_lines(
+    profile: LevelProfile, span_deg: float, psi: tuple[float, float], gain: float, zero: float
+) -> list[Line]:
+    """The maker's statement, as it acts on the blade angle."""
+    accuracy = profile.accuracy
+    tipped = math.degrees(math.sin(math.radians(math.hypot(psi[0], psi[1]))))
+    parts: list[tuple[str, float, Common, float]] = [
+        ("zero", accuracy.zero_deg, "zero", zero),
+        ("gain", accuracy.gain_percent / 100.0 * abs(span_deg), "gain", gain),
+        ("cross-axis", accuracy.cross_axis_percent / 100.0 * tipped, "cross-axis", gain),
+        (
+            "temperature",
+            accuracy.temperature_deg_per_k * accuracy.temperature_span_k,
+            "temperature",
+            gain,
+        ),
+    ]
+    return [
+        Line(
+            name,
+            "B",
+            abs(factor) * half / SQRT3,
+            common=common,
+            sign=-1 if factor < 0.0 else 1,
+            shape="rectangular",
+        )
+        for name, half, common, factor in parts
+        if half * abs(factor) > 1e-9
+    ]
+
+
+def blade_reading(
+    reading: Reading,
+    profile: LevelProfile,
+    job: Job,
+    sense: Sense,
+    reference: Reference | None,
+    psi: tuple[float, float] | None = None,
+    *,
+    play: bool = True,
+) -> BladeAngle:
+    """Blade angle and budget of one placement, leading edge up.
+
+    Args:
+        reading: the averaged reading.
+        profile: the level it came from.
+        job: propeller and set-up: face, skew, psi, station, play.
+        sense: which way the level pointed.
+        reference: the shaft's tilt; None takes it as 0 with a large uncertainty.
+        psi: azimuth of the blade and its standard uncertainty from a hub witness.
+        play: whether the blade is still loose enough for its play to count.
+    """
+    theta = reference.theta_deg if reference else 0.0
+    seat = seat_angle_deg(reading.mean_deg, profile, sense)
+    azimuth = _psi(reading, profile, job, theta, psi)
+    inputs = _inputs(reference, azimuth, job)
+    angle, slope, sizes = _propagated(profile, seat, inputs)
+    turned = slope if sense == "normal" else -slope
+    zero = turned + (reference.zero if reference else 0.0)
+    lines = [
+        replace(line, u_deg=line.u_deg * abs(slope)) for line in _placing_lines(reading, profile)
+    ]
+    lines += _level_lines(
+        profile, seat - (reference.reading_deg if reference else 0.0), azimuth, slope, zero
+    )
+    lines += [
+        Line(each.name, "B", size, each.dof, each.common)
+        for each, size in zip(inputs, sizes, strict=True)
+    ]
+    station = _station_line(job, angle)
+    lines += [station] if station else []
+    if play and job.setup.play_deg > 0.0:
+        half = job.setup.play_deg / 2.0
+        lines.append(Line("play", "B", half / SQRT3, common="blade", shape="rectangular"))
+    return BladeAngle(angle, Budget(tuple(line for line in lines if line.u_deg > NEGLIGIBLE_DEG)))
+
+
+def _inputs(reference: Reference | None, psi: tuple[float, float], job: Job) -> list[_Input]:
+    theta_u = reference.u_deg if reference else NO_REFERENCE_U_DEG
+    theta = reference.theta_deg if reference else 0.0
+    dof = reference.dof if reference else math.inf
+    return [
+        _Input("reference", theta, theta_u, "reference", dof),
+        _Input("face", job.propeller.face_deg, job.propeller.face_u_deg, "face"),
+        _Input("psi", psi[0], psi[1], "blade"),
+        _Input("skew", 0.0, job.setup.skew_u_deg, "none"),
+    ]
+
+
+def _propagated(
+    profile: LevelProfile, seat_deg: float, inputs: Sequence[_Input]
+) -> tuple[float, float, list[float]]:
+    """Blade angle, its slope in the reading, and the uncertainty from each model input."""
+
+    def turned(reading_deg: float, x: Sequence[float]) -> float:
+        return blade_angle(
+            profile.convention, reading_deg, x[0], x[2], skew_deg=x[3], face_deg=x[1]
+        )
+
+    x = [each.value for each in inputs]
+    middle = turned(seat_deg, x)
+
+    def model(at: Sequence[float]) -> float:
+        return wrap_deg(turned(seat_deg, at) - middle)
+
+    mean, sizes = _second_order(model, inputs)
+    h = STEP_DEG
+    slope = wrap_deg(turned(seat_deg + h, x) - turned(seat_deg - h, x)) / (2.0 * h)
+    return wrap_deg(middle + mean), slope, sizes
+
+
+def mean_of(placements: Sequence[BladeAngle]) -> BladeAngle:
+    """Mean of several placements of the same blade.
+
+    What every placement draws anew (seating, averaging, skew) shrinks; what they share
+    stays, with its sign, so that two placements in opposite senses lose the zero error.
+
+    Raises:
+        ValueError: no placements.
+    """
+    if not placements:
+        raise ValueError("a mean needs at least one placement")
+    n = len(placements)
+    groups: dict[tuple[str, Common], list[Line]] = {}
+    for placement in placements:
+        for line in placement.budget.lines:
+            groups.setdefault((line.name, line.common), []).append(line)
+    lines = [_merged(group, n) for group in groups.values()]
+    angle = _mean_deg([placement.angle_deg for placement in placements])
+    return BladeAngle(angle, Budget(tuple(line for line in lines if line.u_deg > NEGLIGIBLE_DEG)))
+
+
+def _merged(group: Sequence[Line], n: int) -> Line:
+    first = group[0]
+    if first.common != "none":
+        signed = math.fsum(line.sign * line.u_deg for line in group) / n
+        return replace(first, u_deg=abs(signed), sign=-1 if signed < 0.0 else 1)
+    squares = math.fsum(line.u_deg**2 for line in group)
+    if first.kind == "A" and first.name == "averaging":
+        below = math.fsum(line.u_deg**4 / line.dof for line in group if math.isfinite(line.dof))
+        dof = squares * squares / below if below > 0.0 else math.inf
+    else:
+        dof = first.dof
+    shape = first.shape if len(group) == 1 else "normal"
+    return replace(first, u_deg=math.sqrt(squares) / n, dof=dof, shape=shape)

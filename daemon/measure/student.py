@@ -1,0 +1,65 @@
+"""Quantiles of the normal and of Student's t, in plain arithmetic."""
+
+import math
+from functools import lru_cache
+
+Z95 = 1.959963984540054
+
+
+def normal_cdf(x: float) -> float:
+    """Return the chance of a standard normal below x."""
+    return 0.5 * math.erfc(-x / math.sqrt(2.0))
+
+
+def _continued_fraction(a: float, b: float, x: float) -> float:
+    """Lentz's evaluation of the incomplete beta function's continued fraction (DLMF 8.17.22)."""
+    tiny = 1e-300
+    c, d = 1.0, 1.0 / max(1.0 - (a + b) * x / (a + 1.0), tiny)
+    result = d
+    for m in range(1, 300):
+        even = m * (b - m) * x / ((a + 2 * m - 1.0) * (a + 2 * m))
+        odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1.0))
+        before = result
+        for term in (even, odd):
+            d = 1.0 + term * d
+            c = 1.0 + term / c
+            d = 1.0 / (d if abs(d) > tiny else tiny)
+            c = c if abs(c) > tiny else tiny
+            result *= c * d
+        if abs(result - before) < 1e-15 * abs(result):
+            break
+    return result
+
+
+def incomplete_beta(a: float, b: float, x: float) -> float:
+    """Regularised incomplete beta function I_x(a, b), 0 <= x <= 1."""
+    if x <= 0.0 or x >= 1.0:
+        return 0.0 if x <= 0.0 else 1.0
+    front = math.exp(
+        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
+    )
+    if x < (a + 1.0) / (a + b + 2.0):
+        return front * _continued_fraction(a, b, x) / a
+    return 1.0 - front * _continued_fraction(b, a, 1.0 - x) / b
+
+
+def t_two_sided(t: float, dof: float) -> float:
+    """Return the chance that |T| with `dof` degrees of freedom exceeds |t|."""
+    return incomplete_beta(dof / 2.0, 0.5, dof / (dof + t * t))
+
+
+@lru_cache(maxsize=512)
+def t95(dof: float) -> float:
+    """Return the two-sided 95 % point of Student's t; dof need not be whole, and may be inf."""
+    if dof > 1e6:
+        return Z95
+    low, high = 1.9, 2.0
+    while t_two_sided(high, dof) > 0.05:
+        low, high = high, high * 2.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if t_two_sided(middle, dof) > 0.05:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)

@@ -1,0 +1,24 @@
+import pytest
+
+from daemon.measure.suspect import question
+
+
+@pytest.mark.parametrize(
+    ("angle", "target", "says"),
+    [
+        (-12.1, 12.0, "wrong sign"),
+        (78.0, 12.0, "complement"),
+        (168.1, 12.0, "180 minus"),
+        (-168.0, 12.0, "upside down"),
+        (43.0, 43.2, "cannot be told apart"),
+        (47.0, 43.2, "cannot be told apart"),
+        (60.0, 18.0, "far from"),
+    ],
+)
+def test_look_alikes_are_asked_about(angle: float, target: float, says: str) -> None:
+    assert says in (question(angle, target) or "")
+
+
+@pytest.mark.parametrize(("angle", "target"), [(12.1, 12.0), (16.0, 12.0), (25.0, 18.0), (-2, 2)])
+def test_plausible_readings_are_not(angle: float, target: float) -> None:
+    assert question(angle, target) is None
