@@ -189,8 +189,8 @@ class StillbladeApp(App[Left]):
 
     def order(self, kind: CommandKind, args: Args | None = None) -> None:
         """Send a command made from the newest view; its answer comes to the status line."""
-        if self._view is None:
-            self.tell("the session has not begun")
+        if self._view is None or self._over:
+            self.tell("the session is over" if self._over else "the session has not begun")
             return
         asked = command(self._view, uuid4().hex, self._client, kind, args)
         self.run_worker(self._send(asked), name=f"send {kind}", exit_on_error=False)

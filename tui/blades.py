@@ -45,33 +45,43 @@ def figure(value: float | None, signed: bool = False) -> str:
     return f"{value:+.2f}" if signed else f"{value:.2f}"
 
 
-def _title(spread: str, width: int) -> Line:
-    heads = (
-        f"    {'blade':<5}{'name':<12}{'state':<16}{'angle':>8}{'± 95 %':>8}{'error':>8}"
-        f"{'change':>8}{'could hide':>12}  {'tolerance':<18}"
+COLUMNS = (("blade", 6), ("name", 13), ("state", 17))
+FIGURES = (("angle", 7), ("± 95 %", 8), ("error", 8), ("change", 8), ("could hide", 12))
+TOLERANCE_WIDTH = 17
+LEAD = "    "
+TABLE_WIDTH = len(LEAD) + sum(cells for _, cells in (*COLUMNS, *FIGURES)) + 2 + TOLERANCE_WIDTH
+
+
+def _title(width: int) -> Line:
+    names = "".join(name.ljust(cells) for name, cells in COLUMNS)
+    figures = "".join(name.rjust(cells) for name, cells in FIGURES)
+    return fit(line(Span(f"{LEAD}{names}{figures}  tolerance", "dim")), width)
+
+
+def _figures(blade: BladeView) -> tuple[str, ...]:
+    return (
+        figure(blade.angle_deg),
+        figure(blade.u95_deg),
+        figure(blade.error_deg, signed=True),
+        figure(blade.change_deg, signed=True),
+        figure(blade.could_hide_deg),
     )
-    return fit(line(Span(heads, "dim"), Span(spread, "dim")), width)
 
 
 def _row(blade: BladeView, width: int) -> Line:
     shape, _, ink = state_of(blade)
-    pointer = "▶ " if blade.working else "  "
-    middle: Ink = "strong" if blade.working else "plain"
+    text: Ink = "strong" if blade.working else "plain"
+    words = zip((number_of(blade), label_of(blade), blade.state), COLUMNS, strict=True)
+    cells = [fit(line(Span(word, text)), cells - 1) for word, (_, cells) in words]
+    cells[2] = fit(line(Span(blade.state, ink)), COLUMNS[2][1] - 1)
+    figures = zip(_figures(blade), FIGURES, strict=True)
     return fit(
         line(
-            Span(pointer, "strong"),
+            Span("▶ " if blade.working else "  ", "strong"),
             Span(f"{shape} ", ink),
-            *fit(line(Span(f"{number_of(blade):<5}", "strong")), 5),
-            *fit(line(Span(label_of(blade), middle)), 11),
-            " ",
-            *fit(line(Span(blade.state, ink)), 15),
-            " ",
-            Span(f"{figure(blade.angle_deg):>8}", "strong"),
-            Span(f"{figure(blade.u95_deg):>8}", middle),
-            Span(f"{figure(blade.error_deg, signed=True):>8}", middle),
-            Span(f"{figure(blade.change_deg, signed=True):>8}", middle),
-            Span(f"{figure(blade.could_hide_deg):>12}", middle),
-            f"  {blade.tolerance:<16}",
+            *(span for cell in cells for span in (*cell, Span(" "))),
+            *(Span(word.rjust(cells), text) for word, (_, cells) in figures),
+            Span(f"  {blade.tolerance}", text),
         ),
         width,
     )
@@ -88,8 +98,8 @@ def table(view: View, width: int) -> list[Line]:
     """Head line, reference, blades, spread."""
     rows = [_row(blade, width) for blade in view.blades]
     spread = spread_words(view)
-    last = [fit(line(Span(f"    {spread}", "dim")), width)] if spread else []
-    return [_title("", width), *rows, *last]
+    last = [fit(line(Span(f"{LEAD}{spread}", "plain")), width)] if spread else []
+    return [_title(width), *rows, *last]
 
 
 def _cell(blade: BladeView, width: int) -> list[Line]:

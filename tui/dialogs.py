@@ -25,7 +25,7 @@ T          day or night colours
 Q          leave the screen
 
 ▲ turn coarser   ▼ turn finer   = within tolerance   ‖ hold still
-● press now      ✓ taken: lift the level             ✗ no signal"""
+● press now      ✓ taken: lift the level   ✗ no signal   ‼ answer the alarm"""
 
 
 class Sentence(ModalScreen[dict[str, str] | None]):

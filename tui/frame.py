@@ -2,12 +2,14 @@
 
 from shared.events import REFERENCE, BladeId
 from shared.view import AlarmView, LevelView, View
-from tui.ink import Ink, Line, Span, apart, fit, line, wrapped
+from tui.ink import Ink, Line, Span, apart, fit, line, width_of, wrapped
 from tui.keys import offers
 from tui.recall import Recall
 from tui.sentences import clock, degrees
-from tui.shown import ALIVE_S, Shown
+from tui.shown import ALIVE_S, Shown, silence_words
 
+BATTERY_LOW_PERCENT = 15.0
+"""Shown as low from here; the level's own limit is in its profile, which a screen never sees."""
 OVER_WORDS = {
     "finished": "The job is finished.",
     "ended early": "The session was ended before the job was finished.",
@@ -15,22 +17,35 @@ OVER_WORDS = {
 }
 
 
-def _rounds(view: View) -> Line:
-    done = view.rounds.index(view.stage) if view.stage in view.rounds else -1
-    spans: list[Span] = []
+def _reached(view: View, recall: Recall) -> int:
+    """Index of the first round that is not done yet; a stage between rounds counts on."""
+    if view.finished:
+        return len(view.rounds)
+    if view.stage in view.rounds:
+        return view.rounds.index(view.stage)
+    heard = [view.rounds.index(name) for name in recall.stages if name in view.rounds]
+    return heard[-1] + 1 if heard else 0
+
+
+def _rounds(view: View, reached: int, brief: bool) -> Line:
+    spans: list[Span] = [Span("✓" * reached + " ", "title")] if brief and reached else []
     for index, name in enumerate(view.rounds):
-        mark = "✓" if view.finished or index < done else ""
-        here = index == done and not view.finished
-        spans.append(Span(f"▶{name.upper()}" if here else f"{mark}{name}", "title"))
-        spans.append(Span(" → ", "title"))
-    return tuple(spans[:-1])
+        if index >= reached or not brief:
+            here = index == reached and name == view.stage
+            mark = "✓" if index < reached else ""
+            spans.append(Span(f"▶{name.upper()}" if here else f"{mark}{name}", "title"))
+            spans.append(Span(" → ", "title"))
+    return tuple(spans[:-1]) if len(spans) > 1 else tuple(spans)
 
 
-def title(view: View, width: int) -> Line:
+def title(shown: Shown, view: View, width: int) -> Line:
     """Job at the left, the stages with the present one in capitals at the right."""
-    return apart(
-        line(Span(f" {view.job}", "title")), (*_rounds(view), Span(" ", "title")), width, "title"
-    )
+    name = line(Span(f" {view.job}", "title"))
+    reached = _reached(view, shown.recall)
+    rounds = _rounds(view, reached, brief=False)
+    if width_of(name) + width_of(rounds) + 4 > width:
+        rounds = _rounds(view, reached, brief=True)
+    return apart(name, (*rounds, Span(" ", "title")), width, "title")
 
 
 def heading(blade: BladeId | None, label: str) -> str:
@@ -55,12 +70,12 @@ def working(view: View, width: int) -> Line:
 
 def say(view: View, width: int, most: int) -> list[Line]:
     """What to do now."""
-    return [line(" ", *row) for row in wrapped(view.say, width - 2, most, "strong")]
+    return wrapped(view.say, width, most, "strong", lead=" ")
 
 
 def then(view: View, width: int) -> list[Line]:
     """What comes after, smaller."""
-    return wrapped(f" then: {view.next_say}", width, 1, "dim") if view.next_say else []
+    return wrapped(view.next_say, width, 1, "dim", lead=" then: ")
 
 
 def _alarm_lines(alarm: AlarmView, width: int) -> list[Line]:
@@ -70,11 +85,7 @@ def _alarm_lines(alarm: AlarmView, width: int) -> list[Line]:
         good = f"last good {alarm.last_good_deg:.2f}° "
     head = line(Span(f" !! ALARM  {name}: {alarm.kind.upper()}", "alarm"))
     rows = [apart(head, line(Span(good, "alarm")), width, "alarm")]
-    rows += [
-        fit((Span("    ", "alarm"), *row), width, "alarm")
-        for row in wrapped(alarm.say, width - 5, 2, "alarm")
-    ]
-    return rows
+    return [*rows, *wrapped(alarm.say, width, 2, "alarm", lead="    ")]
 
 
 def banner(shown: Shown, width: int) -> list[Line]:
@@ -89,49 +100,57 @@ def banner(shown: Shown, width: int) -> list[Line]:
         rows.append(fit(line(Span(keys, "alarm")), width, "alarm"))
     if shown.recall.question and not shown.over:
         asked = shown.recall.question
-        rows += [
-            fit((Span(" ? ", "question"), *row), width, "question")
-            for row in wrapped(asked.say, width - 4, 2, "question")
-        ]
+        rows += wrapped(asked.say, width, 2, "question", lead=" ? ")
         keys = "   answer:  Y = looked, it is right   A = read again"
         rows.append(fit(line(Span(keys, "question")), width, "question"))
     return rows
 
 
-def _level(level: LevelView, reasons: dict[str, str]) -> Line:
+def _trouble(level: LevelView, reasons: dict[str, str]) -> str:
     if level.state == "down":
-        why = reasons.get(level.name) or "link lost"
-        return (Span(f"✗ {level.name} DOWN: {why}", "bad"),)
+        return f"DOWN: {reasons.get(level.name) or 'link lost'}"
     if level.age_s is None:
-        return (Span(f"… {level.name} waiting for its first sample", "warn"),)
+        return "waiting for its first sample"
     if level.state == "silent" or level.age_s > ALIVE_S:
-        return (Span(f"✗ {level.name} SILENT no signal for {int(level.age_s)} s", "bad"),)
-    if level.state == "stuck":
-        return (Span(f"✗ {level.name} STUCK sends one number only", "bad"),)
+        return f"SILENT {silence_words(level.age_s)}"
+    return "STUCK sends one number only" if level.state == "stuck" else ""
+
+
+def _level(level: LevelView, trouble: str) -> Line:
+    if trouble:
+        return (Span(f"✗ {level.name} {trouble}", "bad"),)
     rate = f" {level.rate_hz:.0f} Hz" if level.rate_hz is not None else ""
-    return (Span("● ", "good"), Span(f"{level.name} {level.state}{rate}", "plain"))
+    return (Span("● ", "good"), Span(f"{level.name} streaming{rate}", "plain"))
 
 
-def _extras(level: LevelView) -> str:
-    battery = f" battery {level.battery_percent:.0f} %" if level.battery_percent is not None else ""
-    return battery + (f" refused {level.refused}" if level.refused else "")
+def _extras(level: LevelView) -> Line:
+    low = level.battery_percent is not None and level.battery_percent <= BATTERY_LOW_PERCENT
+    percent = level.battery_percent
+    battery = f" battery {'LOW ' if low else ''}{percent:.0f} %" if percent is not None else ""
+    refused = f" refused {level.refused}" if level.refused else ""
+    return (Span(battery, "warn" if low else "dim"), Span(refused, "dim"))
 
 
-def levels(shown: Shown, width: int) -> Line:
-    """Health of every level in one line."""
+def levels(shown: Shown, width: int, most: int) -> list[Line]:
+    """Health of every level, the troubled ones first, on as many lines as it takes."""
     if shown.view is None:
-        return ()
-    spans: list[Span] = [Span(" ")]
-    for level in shown.view.levels:
-        spans += _level(level, shown.recall.reasons)
-        low = level.battery_percent is not None and level.battery_percent <= 15
-        spans += [Span(_extras(level), "warn" if low else "dim"), Span("   ")]
-    return fit(line(*spans), width)
+        return []
+    found = [(level, _trouble(level, shown.recall.reasons)) for level in shown.view.levels]
+    rows: list[Line] = []
+    for level, trouble in sorted(found, key=lambda pair: not pair[1]):
+        item = line(" ", *_level(level, trouble), *(() if trouble else _extras(level)), " ")
+        if rows and width_of(rows[-1]) + width_of(item) <= width:
+            rows[-1] = (*rows[-1], *item)
+        else:
+            rows.append(item)
+    return [fit(row, width) for row in rows[:most]]
 
 
 def cautions(recall: Recall, width: int, most: int) -> list[Line]:
     """Cautions of this step, newest last."""
-    rows = [row for text in recall.cautions for row in wrapped(f" ⚠ {text}", width, 2, "caution")]
+    rows = [
+        row for text in recall.cautions for row in wrapped(text, width, 2, "caution", lead=" ⚠ ")
+    ]
     return rows[:most]
 
 
@@ -141,7 +160,7 @@ def log(recall: Recall, width: int, rows: int) -> list[Line]:
     lines: list[Line] = []
     for entry in recall.newest(rows):
         ink = inks.get(entry.mark, "dim")
-        first, *rest = wrapped(f"{entry.at:>6} {entry.say}", width, 2, ink)
+        first, *rest = wrapped(entry.say, width, 2, ink, lead=f"{entry.at:>8} ")
         lines += [first, *rest]
     return lines[-rows:] if rows > 0 else []
 
@@ -160,7 +179,7 @@ def status(shown: Shown, width: int) -> Line:
 def footer(shown: Shown, width: int) -> Line:
     """The keys that do something now, most needed first; help and quit always."""
     tail = [("?", "help"), ("Q", "quit")]
-    offered = offers(shown.view, question=shown.recall.question is not None)
+    offered = [] if shown.over else offers(shown.view, shown.recall.question is not None)
     room = width - sum(len(key) + len(word) + 4 for key, word in tail)
     spans: list[Span] = []
     for key, word in [*offered, *tail]:

@@ -1,13 +1,15 @@
 """The part that is read from four metres: number, shape, word, needle, progress."""
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
+from shared.events import Summary
 from shared.view import Live, View
 from tui.bitmap import cells_high, columns_of, large, scale_for
 from tui.ink import Ink, Line, Span, centred, fit, line
+from tui.keys import ANSWER_STAGE, HANDS_STAGES
 from tui.strip import strip
 
-HANDS_STAGES = frozenset({"prepare", "tighten"})
 FIGURES = "-88.88"
 SYMBOL_COLUMNS = 7
 MIN_NUMBER_ROWS = 7
@@ -22,33 +24,58 @@ def figures(angle_deg: float) -> str:
     return ("-" if angle_deg < 0 and float(text) else "~") + text.rjust(5, "_")
 
 
-def symbol_and_word(view: View) -> tuple[str, str, Ink]:
-    """Shape, word and ink for what the hands do next.
+class Doing(NamedTuple):
+    """What the hands do next: shape, word, ink.
 
-    Each shape means one thing: up coarser, down finer, bars hold still, disc press,
-    tick taken, cross no signal.
+    Each shape means one thing: up coarser, down finer, two lines within tolerance, bars
+    hold still, disc press, tick taken, exclamation marks an
+    alarm to answer, cross no signal. `instead`: there is no number to
+    follow now, the word stands in its place.
     """
-    live = view.live
-    if view.finished:
-        return "✓", "FINISHED", "good"
-    if live.angle_deg is None:
-        return "✗", "NO SIGNAL", "bad"
-    if live.taken:
-        return "✓", "TAKEN LIFT", "good"
-    return _aiming(view, live)
+
+    shape: str
+    word: str
+    ink: Ink
+    instead: bool = False
 
 
-def _aiming(view: View, live: Live) -> tuple[str, str, Ink]:
-    outside = live.error_deg is not None and abs(live.error_deg) > view.tolerance_deg
-    if outside and live.error_deg is not None and not live.may_take:
-        return ("▲", "COARSER", "warn") if live.error_deg < 0 else ("▼", "FINER", "warn")
+def doing_now(view: View, summary: Summary | None = None) -> Doing:
+    """Work out what the hands do next."""
+    if summary is not None or view.finished:
+        return _ended(summary.state if summary else "finished")
+    if view.stage in HANDS_STAGES:
+        return Doing(" ", view.stage.upper(), "strong", instead=True)
+    if view.live.angle_deg is None:
+        return Doing("✗", "NO SIGNAL", "bad", instead=True)
+    if view.alarms and view.stage == ANSWER_STAGE:
+        return Doing("‼", "ANSWER", "bad")
+    if view.live.taken:
+        return Doing("✓", "TAKEN LIFT", "good")
+    return _aiming(view, view.live)
+
+
+def _ended(state: str) -> Doing:
+    if state == "finished":
+        return Doing("✓", "FINISHED", "good", instead=True)
+    if state == "ended early":
+        return Doing("✗", "ENDED EARLY", "warn", instead=True)
+    return Doing("✗", "DO NOT FLY", "bad", instead=True)
+
+
+def _aiming(view: View, live: Live) -> Doing:
+    error = live.error_deg
     if live.may_take:
-        return "●", "PRESS", "good"
+        return Doing("●", "PRESS", "good")
+    if error is not None and abs(error) > view.tolerance_deg:
+        return Doing("▲", "COARSER", "warn") if error < 0 else Doing("▼", "FINER", "warn")
     if live.motion == "in hand":
-        return " ", "PLACE IT", "plain"
-    if live.error_deg is not None and live.motion in {"moving", "creeping"}:
-        return "=", "IN", "good"
-    return ("‖", "HOLD STILL", "plain") if live.motion != "moving" else (" ", "MOVING", "plain")
+        return Doing(" ", "PLACE IT", "plain")
+    if error is not None and live.motion in {"moving", "creeping"}:
+        return Doing("=", "IN", "good")
+    return Doing(" ", "MOVING", "plain") if live.motion == "moving" else HOLD
+
+
+HOLD = Doing("‖", "HOLD STILL", "plain")
 
 
 def _number_ink(view: View) -> Ink:
@@ -66,23 +93,21 @@ def _number_scale(text: str, width: int, rows: int) -> tuple[int, int, bool]:
     return *alone, False
 
 
-def number(view: View, width: int, rows: int) -> list[Line]:
-    """Draw the live angle with its shape, or NO SIGNAL, at most `rows` high, centred."""
-    live = view.live
-    symbol, _, ink = symbol_and_word(view)
-    if live.angle_deg is None:
-        return _centred_large("NO SIGNAL", "bad", width, rows)
-    text = figures(live.angle_deg)
+def number(view: View, width: int, rows: int, doing: Doing) -> list[Line]:
+    """Draw the live angle with its shape, or one word instead, at most `rows` high, centred."""
+    angle = view.live.angle_deg
+    if angle is None or doing.instead:
+        return _centred_large(doing.word, doing.ink, width, rows)
+    text = figures(angle)
     template = text if len(text) > len(FIGURES) else FIGURES
     across, down, beside = _number_scale(template, width, rows)
     if not down:
-        return [centred(line(Span(f"{live.angle_deg:.2f}°", "strong")), width)]
+        return [centred(line(Span(f"{angle:.2f}°", "strong")), width)]
     drawn = large(text, across, down, _number_ink(view))
-    if beside and symbol.strip():
+    if beside:
         gap = Span(" " * (2 * across))
-        drawn = [
-            (*a, gap, *b) for a, b in zip(drawn, large(symbol, across, down, ink), strict=True)
-        ]
+        shape = large(doing.shape, across, down, doing.ink)
+        drawn = [(*a, gap, *b) for a, b in zip(drawn, shape, strict=True)]
     full = across * (columns_of(template) + (2 + SYMBOL_COLUMNS if beside else 0))
     left = Span(" " * max(0, (width - full) // 2))
     return [fit((left, *row) if left.text else row, width) for row in drawn]
@@ -95,9 +120,8 @@ def _centred_large(text: str, ink: Ink, width: int, rows: int) -> list[Line]:
     return [centred(row, width) for row in large(text, across, down, ink)]
 
 
-def words(view: View, width: int) -> Line:
+def words(view: View, width: int, ink: Ink) -> Line:
     """The engine's own words about the live number, in one bold line."""
-    _, _, ink = symbol_and_word(view)
     return centred(line(Span(view.live.words, "strong" if ink == "plain" else ink)), width)
 
 
@@ -137,7 +161,7 @@ def progress(view: View, width: int) -> Line:
 def _shares(view: View, width: int, rows: int) -> tuple[int, int, int]:
     """Rows for the number, the large word and the strip, out of what words and bar leave."""
     room = rows - 2
-    strip_rows = 0 if view.live.error_deg is None else (2 if room < 16 else 3 if room < 24 else 4)
+    strip_rows = 0 if view.live.error_deg is None else (2 if room < 13 else 3 if room < 18 else 5)
     room -= strip_rows
     template = columns_of(FIGURES) + 2 + SYMBOL_COLUMNS
     _, down = scale_for(template, width, room)
@@ -146,17 +170,19 @@ def _shares(view: View, width: int, rows: int) -> tuple[int, int, int]:
     return number_rows, word_rows if word_rows >= 4 else 0, strip_rows
 
 
-def hero(view: View, width: int, rows: int) -> list[Line]:
+def hero(view: View, width: int, rows: int, summary: Summary | None = None) -> list[Line]:
     """Fill exactly `rows` lines; the number first, everything else as room allows."""
     number_rows, word_rows, strip_rows = _shares(view, width, rows)
-    _, word, ink = symbol_and_word(view)
-    drawn = number(view, width, number_rows)
-    if word_rows and view.live.angle_deg is not None:
-        drawn += [(), *_centred_large(word, ink, width, min(word_rows, 11))]
-    drawn.append(words(view, width))
-    aim = strip(view.live.error_deg, view.tolerance_deg, min(width - 4, 120), strip_rows)
-    drawn += [centred(row, width) for row in aim]
-    drawn.append(progress(view, width))
+    doing = doing_now(view, summary)
+    drawn = number(view, width, number_rows, doing)
+    if word_rows and not doing.instead:
+        drawn += [(), *_centred_large(doing.word, doing.ink, width, min(word_rows, 11))]
+    if not doing.instead or doing.word == "NO SIGNAL":
+        drawn.append(words(view, width, doing.ink))
+    if not doing.instead:
+        aim = strip(view.live.error_deg, view.tolerance_deg, min(width - 4, 120), strip_rows)
+        drawn += [centred(row, width) for row in aim]
+        drawn.append(progress(view, width))
     return _spread_out(drawn, rows)
 
 

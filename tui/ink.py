@@ -87,20 +87,24 @@ def apart(left: Line, right: Line, width: int, fill: Ink = "plain") -> Line:
     return fit((*fit(left, room, fill), Span(" ", fill), *right), width, fill)
 
 
-def wrapped(text: str, width: int, most: int, ink: Ink = "plain") -> list[Line]:
-    """Break a sentence into at most `most` lines; what does not fit ends in an ellipsis."""
+def wrapped(text: str, width: int, most: int, ink: Ink = "plain", *, lead: str = "") -> list[Line]:
+    """Break a sentence into at most `most` lines of `width`; what does not fit ends in "…".
+
+    lead: stands before the first line as it is; the others are indented by its width.
+    """
     if most <= 0 or not text:
         return []
+    indent = " " * (cell_len(lead))
     rows: list[str] = []
     words = clean(text).split()
     while words:
-        row = words.pop(0)
+        row = (indent if rows else lead) + words.pop(0)
         while words and cell_len(row) + 1 + cell_len(words[0]) <= width:
             row += " " + words.pop(0)
         rows.append(row)
     if len(rows) > most:
-        rows = [*rows[: most - 1], " ".join(rows[most - 1 :])]
-    return [fit(line(Span(row, ink)), width, ink) for row in rows]
+        rows = [*rows[: most - 1], " ".join([rows[most - 1], *(r.strip() for r in rows[most:])])]
+    return [fit((Span(row, ink),), width, ink) for row in rows]
 
 
 def beside(left: Sequence[Line], right: Sequence[Line], left_width: int, width: int) -> list[Line]:

@@ -12,6 +12,8 @@ from shared.view import View
 
 REST_S = 0.7
 TAKE_UNTIL_NS = 2 * NS
+ANSWER_STAGE = "answer"
+"""The stage in which an alarm waits for its answer: the take key is not offered."""
 HANDS_STAGES = frozenset({"prepare", "tighten", "finished"})
 """Stages with nothing to take: there the take key says that the hands are done."""
 
@@ -51,19 +53,20 @@ def blade_count(view: View) -> int:
     return sum(1 for blade in view.blades if isinstance(blade.blade, int))
 
 
-def offers(view: View | None, question: bool) -> list[tuple[str, str]]:
+def offers(view: View | None, asked: bool) -> list[tuple[str, str]]:
     """Keys and words for the footer, most needed first."""
     if view is None:
         return []
     first: list[tuple[str, str]] = []
     if view.alarms:
         first += [("S", "set again"), ("C", "accept")]
-    if question:
+    if asked:
         first += [("Y", "it is right"), ("A", "again")]
-    first.append(("SPACE", take_means(view)))
+    if view.stage != ANSWER_STAGE:
+        first.append(("SPACE", take_means(view)))
     if take_means(view) == "take":
         first.append(("D", "done"))
-    if not question:
+    if not asked:
         first.append(("A", "again"))
     blades = f"0-{blade_count(view)}"
     return [

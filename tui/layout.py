@@ -14,7 +14,7 @@ from tui.ink import Line, Span, beside, centred, fit, line, wrapped
 from tui.shown import Shown, aged
 
 HERO_ROWS = 11
-TABLE_WIDTH = 98
+LAST_ROWS = 2
 ROOMY_WIDTH = 100
 ROOMY_HEIGHT = 30
 
@@ -28,19 +28,18 @@ class Panel:
     below: bool
 
 
-def _panels(shown: Shown, view: View, width: int, roomy: bool) -> list[Panel]:
-    stand = [line(" ", *row) for row in wrapped(view.stand, width - 2, 1, "dim")]
-    alarms = frame.banner(shown, width)
+def _panels(shown: Shown, view: View, width: int, roomy: bool, say_rows: int) -> list[Panel]:
+    stand = wrapped(view.stand, width, 1, "dim", lead=" ")
     return [
-        Panel([frame.title(view, width)], 0, below=False),
+        Panel([frame.title(shown, view, width)], 0, below=False),
         Panel([frame.working(view, width)], 0, below=False),
-        Panel(frame.say(view, width, 2 if roomy or not alarms else 1), 0, below=False),
+        Panel(frame.say(view, width, say_rows), 0, below=False),
         Panel(stand, 6, below=False),
         Panel(frame.cautions(shown.recall, width, 3 if roomy else 1), 5, below=False),
-        Panel(alarms, 0, below=False),
+        Panel(frame.banner(shown, width), 0, below=False),
         Panel(_lower(shown, view, width, roomy), 0, below=True),
         Panel(frame.then(view, width), 7, below=True),
-        Panel([frame.levels(shown, width)], 0, below=True),
+        Panel(frame.levels(shown, width, 3), 0, below=True),
         Panel([] if roomy else frame.log(shown.recall, width, 1), 8, below=True),
     ]
 
@@ -48,13 +47,16 @@ def _panels(shown: Shown, view: View, width: int, roomy: bool) -> list[Panel]:
 def _lower(shown: Shown, view: View, width: int, roomy: bool) -> list[Line]:
     if not roomy:
         return blades.short(view, width)
-    if width < TABLE_WIDTH + 40:
+    if width < blades.TABLE_WIDTH + 40:
         table = blades.table(view, width)
         return [*table, *frame.log(shown.recall, width, 2)]
-    table = blades.table(view, TABLE_WIDTH)
+    table = blades.table(view, blades.TABLE_WIDTH)
     rows = max(len(table), 8)
     return beside(
-        table, frame.log(shown.recall, width - TABLE_WIDTH - 2, rows), TABLE_WIDTH + 2, width
+        table,
+        frame.log(shown.recall, width - blades.TABLE_WIDTH - 2, rows),
+        blades.TABLE_WIDTH + 2,
+        width,
     )
 
 
@@ -62,9 +64,25 @@ def _kept(panels: list[Panel], room: int) -> list[Panel]:
     """Drop panels, most spare first, until they fit; never one that may not be spared."""
     kept = list(panels)
     for panel in sorted(panels, key=lambda one: -one.spare):
-        if sum(len(one.lines) for one in kept) <= room or panel.spare == 0:
+        if _rows(kept) <= room or panel.spare == 0:
             break
         kept.remove(panel)
+    return kept
+
+
+def _rows(panels: list[Panel]) -> int:
+    return sum(len(panel.lines) for panel in panels)
+
+
+def _fitting(shown: Shown, view: View, width: int, height: int) -> list[Panel]:
+    """The panels that leave the number its rows; the instruction shrinks last."""
+    roomy = width >= ROOMY_WIDTH and height >= ROOMY_HEIGHT
+    room = height - LAST_ROWS - HERO_ROWS
+    kept: list[Panel] = []
+    for say_rows in (3, 2, 1):
+        kept = _kept(_panels(shown, view, width, roomy, say_rows), room)
+        if _rows(kept) <= room:
+            break
     return kept
 
 
@@ -74,14 +92,13 @@ def compose(shown: Shown, width: int, height: int) -> list[Line]:
         return _waiting(shown, width, height)
     view = aged(shown.view, shown.age_s)
     current = Shown(view, 0.0, shown.recall, shown.status, shown.status_kind, shown.over)
-    roomy = width >= ROOMY_WIDTH and height >= ROOMY_HEIGHT
-    panels = _kept(_panels(current, view, width, roomy), height - 2 - HERO_ROWS)
+    panels = _fitting(current, view, width, height)
     above = [row for panel in panels if not panel.below for row in panel.lines]
     below = [row for panel in panels if panel.below for row in panel.lines]
-    rows = max(0, height - len(above) - len(below) - 2)
+    rows = max(0, height - len(above) - len(below) - LAST_ROWS)
     last = [frame.status(current, width), frame.footer(current, width)]
-    whole = [*above, *hero(view, width, rows), *below]
-    return [fit(row, width) for row in [*whole[: height - 2], *last]]
+    whole = [*above, *hero(view, width, rows, shown.recall.summary), *below]
+    return [fit(row, width) for row in [*whole[: height - LAST_ROWS], *last]]
 
 
 def _waiting(shown: Shown, width: int, height: int) -> list[Line]:

@@ -8,7 +8,6 @@ from typing import Literal
 from shared.events import (
     Alarm,
     Asked,
-    Assigned,
     Body,
     Captured,
     Cleared,
@@ -52,6 +51,7 @@ class Recall:
     readings: list[Captured] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     reasons: dict[str, str] = field(default_factory=dict)
+    stages: list[str] = field(default_factory=list)
     summary: Summary | None = None
 
     def hear(self, event: Event) -> None:
@@ -68,6 +68,7 @@ class Recall:
         match body:
             case StepChanged():
                 self.cautions = []
+                self.stages.append(body.stage)
                 if body.stage != "answer":
                     self.question = None
             case Captured():
@@ -83,12 +84,8 @@ class Recall:
                 self.cautions.append(body.say)
             case Linked():
                 self.reasons[body.level] = body.reason
-            case Assigned() | _:
-                self._last(body)
-
-    def _last(self, body: Body) -> None:
-        if isinstance(body, Summary):
-            self.summary = body
+            case Summary():
+                self.summary = body
 
     def newest(self, count: int) -> Sequence[Logged]:
         """The last lines of the log, oldest first."""

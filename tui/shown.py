@@ -55,7 +55,7 @@ def is_alive(view: View, age_s: float) -> bool:
 
 def silence_words(age_s: float | None) -> str:
     """Say how long there has been nothing; whole seconds, so that it does not flicker."""
-    return "no signal" if age_s is None else f"no signal for {int(age_s)} s"
+    return "no signal" if age_s is None or age_s < 1 else f"no signal for {int(age_s)} s"
 
 
 def _dead(view: View, age_s: float) -> Live:

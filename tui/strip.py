@@ -2,6 +2,8 @@
 
 from tui.ink import Ink, Line, Span, centred, line
 
+NEEDLE = 5
+"""Cells the needle is wide; its middle is the reading."""
 SPAN = 4.0
 """Half the strip shows this many tolerances; further out the needle waits at the edge."""
 
@@ -30,12 +32,17 @@ def _scale(width: int) -> Line:
     )
 
 
-def _pointer(column: int, error_deg: float, tolerance_deg: float, width: int) -> Line:
-    beyond = abs(error_deg) > SPAN * tolerance_deg
-    sign = ("◀" if error_deg < 0 else "▶") if beyond else "▼"
+def _pointer(error_deg: float, tolerance_deg: float, width: int, sign: str) -> Line:
+    column = needle_column(error_deg, tolerance_deg, width)
     ink: Ink = "good" if abs(error_deg) <= tolerance_deg else "warn"
-    left = max(0, min(width - 3, column - 1))
-    return (Span(" " * left), Span(sign * 3, ink), Span(" " * (width - left - 3)))
+    left = max(0, min(width - NEEDLE, column - NEEDLE // 2))
+    return (Span(" " * left), Span(sign * NEEDLE, ink), Span(" " * (width - left - NEEDLE)))
+
+
+def _sign(error_deg: float, tolerance_deg: float) -> str:
+    if abs(error_deg) <= SPAN * tolerance_deg:
+        return "▼"
+    return "◀" if error_deg < 0 else "▶"
 
 
 def _legend(tolerance_deg: float, width: int) -> Line:
@@ -52,7 +59,7 @@ def _legend(tolerance_deg: float, width: int) -> Line:
 
 
 def strip(error_deg: float | None, tolerance_deg: float, width: int, rows: int) -> list[Line]:
-    """Draw the strip in `rows` lines (2: needle and band; 3 and more: a taller band, legend).
+    """Draw the strip in `rows` lines (2: needle and band; then legend, taller needle, taller band).
 
     Without an error there is nothing to aim at, and the strip says so instead.
     """
@@ -60,9 +67,10 @@ def strip(error_deg: float | None, tolerance_deg: float, width: int, rows: int) 
         return []
     if error_deg is None:
         return [()] * rows
-    column = needle_column(error_deg, tolerance_deg, width)
-    lines = [_pointer(column, error_deg, tolerance_deg, width)]
-    lines += [_scale(width)] * max(1, min(rows - 2, 3) if rows > 2 else 1)
-    if rows > 2:
+    lines = [_pointer(error_deg, tolerance_deg, width, "█")] if rows > 3 else []
+    lines.append(_pointer(error_deg, tolerance_deg, width, _sign(error_deg, tolerance_deg)))
+    thick = max(1, rows - len(lines) - 1)
+    lines += [_scale(width)] * thick
+    if len(lines) < rows:
         lines.append(_legend(tolerance_deg, width))
     return lines[:rows]

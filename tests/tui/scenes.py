@@ -135,7 +135,8 @@ ALARM = replace(
             working=True,
             tolerance="out",
         ),
-        *REREADING.blades[2:],
+        replace(REREADING.blades[2], working=False),
+        REREADING.blades[3],
     ),
 )
 SILENT = replace(
