@@ -15,7 +15,7 @@ from daemon.workflow.workflow import Workflow
 from shared.events import Answered, Body, Event, Noted, Opened, Summary
 from shared.inputs import Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
-from shared.view import View
+from shared.view import BladeView, View
 
 
 class Engine:
@@ -34,6 +34,8 @@ class Engine:
         self._now_ns = 0
         self._opened = False
         self._answers: dict[str, Answered] = {}
+        self._rows: tuple[int, tuple[BladeView, ...]] = (-1, ())
+        """Rows of the table and the event they are of: they cost more than all the rest."""
         self.finished = False
 
     # --- inputs -------------------------------------------------------------------------
@@ -74,7 +76,9 @@ class Engine:
     def view(self, now_ns: int | None = None) -> View:
         """Return what a face shows now. Changes nothing."""
         now = self._now_ns if now_ns is None else max(now_ns, self._now_ns)
-        return showing.view(self._workflow, self._pipes, now, self._n)
+        if self._rows[0] != self._n:
+            self._rows = (self._n, showing.rows(self._workflow))
+        return showing.view(self._workflow, self._pipes, self._rows[1], now, self._n)
 
     # --- inside -------------------------------------------------------------------------
 

@@ -35,7 +35,7 @@ class Channel(Written):
     advert_uuid: str = ""
     unit: Annotated[int, Field(ge=0, le=247)] = 1
     function: Literal[3, 4] = 3
-    register: Annotated[int, Field(ge=0, le=65535)] = 0
+    address: Annotated[int, Field(ge=0, le=65535)] = 0
     count: Annotated[int, Field(ge=1, le=125)] = 1
 
 

@@ -4,8 +4,15 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from daemon.measure.blade import BladeAngle, Reference, blade_reading, reference_angle
+from daemon.measure.blade import (
+    BladeAngle,
+    Reference,
+    blade_reading,
+    reference_angle,
+    seat_angle_deg,
+)
 from daemon.measure.budget import Budget, Line
+from daemon.measure.geometry import azimuth_deg, blade_angle
 from daemon.measure.reading import Reading
 from shared.events import Sense
 from shared.job import Header
@@ -50,6 +57,22 @@ class Angles:
         return blade_reading(
             reading, self._profiles[level], self._job, sense, self.reference, self.azimuth
         )
+
+    def live(
+        self, level: str, angle_deg: float, span_deg: float | None, sense: Sense, *, blade: bool
+    ) -> float:
+        """Return the angle to follow on a screen: no budget, otherwise as `of_blade`."""
+        profile = self._profiles[level]
+        seat = seat_angle_deg(angle_deg, profile, sense)
+        theta = self.reference.theta_deg if self.reference else 0.0
+        if not blade:
+            planar = profile.convention != "projection"
+            return -seat if planar else 90.0 - abs(seat)
+        psi = self.azimuth[0] if self.azimuth else 0.0
+        if self.azimuth is None and span_deg is not None:
+            psi = azimuth_deg(span_deg, theta)
+        face = self._job.propeller.face_deg
+        return blade_angle(profile.convention, seat, theta, psi, face_deg=face)
 
     def adopt(self, entries: Sequence["Entry"]) -> None:
         """Take the mean of these reference readings as the reference from now on.

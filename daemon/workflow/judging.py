@@ -4,10 +4,10 @@ from daemon.measure.between import Change, Diagnosis, diagnose
 from daemon.measure.budget import Budget
 from daemon.workflow.ledger import Ledger
 from daemon.workflow.plan import TIGHTENING, Progress, round_name
-from shared.events import REFERENCE, BladeId
+from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
 from shared.job import Job
 
-ALARMING = {
+ALARMING: dict[str, AlarmKind] = {
     "moved": "moved",
     "turned": "turned",
     "not known": "not known",
@@ -15,6 +15,17 @@ ALARMING = {
     "shifted": "shifted",
 }
 """Verdicts that need an answer, and the kind of alarm they raise."""
+
+
+def alarm_kind(verdict: Verdict | None) -> AlarmKind | None:
+    """Return the kind of alarm a verdict raises; None where no answer is needed.
+
+    "Not known" only because the uncertainty could hide more than the tolerance is said by the
+    verdict itself: no answer of a person would change it.
+    """
+    if verdict is None or (verdict.state == "not known" and verdict.could_hide_deg is not None):
+        return None
+    return ALARMING.get(verdict.state)
 
 
 def judge(job: Job, ledger: Ledger, progress: Progress) -> Diagnosis:

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from typing import Protocol
 
 from daemon.measure.geometry import side_in_words
-from daemon.measure.reading import Reading
 from daemon.workflow import words
 from daemon.workflow.plan import Step, round_name
 from daemon.workflow.taking import Taking
@@ -31,10 +30,20 @@ class LevelState(Protocol):
         ...
 
 
-def view(workflow: Workflow, levels: Mapping[str, LevelState], now_ns: int, seen: int) -> View:
+def rows(workflow: Workflow) -> tuple[BladeView, ...]:
+    """Return the table: the reference first. It changes with events only."""
+    return tuple(blade_view(workflow, blade) for blade in workflow.ledger.members())
+
+
+def view(
+    workflow: Workflow,
+    levels: Mapping[str, LevelState],
+    rows: tuple[BladeView, ...],
+    now_ns: int,
+    seen: int,
+) -> View:
     """Return the whole picture at `now_ns`."""
     job, ledger, step = workflow.job, workflow.ledger, workflow.step
-    rows = tuple(blade_view(workflow, blade) for blade in ledger.members())
     angles = [r.angle_deg for r in rows if r.blade != REFERENCE and r.angle_deg is not None]
     return View(
         t_ns=now_ns,
@@ -95,9 +104,13 @@ def live(workflow: Workflow, levels: Mapping[str, LevelState]) -> Live:
     raw = levels[name].live if name else None
     if name is None or raw is None or raw.angle_deg is None:
         return Live(None, None, target.angle_deg, "no signal", "no signal", 0.0, None, False, False)
-    blade = step.blade if step.reads else None
-    reading = Reading(raw.angle_deg, 0.0, 1.0, 1, 0.0, 0.0, False, raw.target_deg, None, 0.0)
-    angle = workflow.angle(name, reading, blade).angle_deg
+    angle = workflow.angles.live(
+        name,
+        raw.angle_deg,
+        raw.target_deg,
+        workflow.senses[name],
+        blade=step.blade != REFERENCE,
+    )
     error = angle - target.angle_deg if step.stage == "set" else None
     taking = workflow.takings[name]
     taken = taking.placement != 0 and not taking.free

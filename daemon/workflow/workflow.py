@@ -19,9 +19,10 @@ from daemon.facts import (
 from daemon.measure.blade import BladeAngle
 from daemon.measure.reading import Reading
 from daemon.measure.suspect import question
+from daemon.measure.verdict import judge as judge_tolerance
 from daemon.workflow import words
 from daemon.workflow.angles import Angles
-from daemon.workflow.judging import ALARMING, called, judge
+from daemon.workflow.judging import alarm_kind, called, judge
 from daemon.workflow.ledger import Entry, Ledger, OpenAlarm
 from daemon.workflow.plan import (
     Progress,
@@ -314,7 +315,7 @@ class Workflow:
     def _alarm_what_needs_an_answer(self) -> None:
         for blade in self.ledger.members():
             verdict = self.ledger.state[blade].verdict
-            kind = ALARMING.get(verdict.state) if verdict else None
+            kind = alarm_kind(verdict)
             old = [a for a in self.ledger.alarms.values() if a.blade == blade]
             if verdict is None or kind is None:
                 for alarm in old:
@@ -323,7 +324,7 @@ class Workflow:
             if not any(alarm.kind == kind for alarm in old):
                 baseline = self.ledger.state[blade].baseline
                 good = baseline.angle_deg if baseline else None
-                self.raise_alarm(blade, kind, verdict.say, good)  # type: ignore[arg-type]
+                self.raise_alarm(blade, kind, verdict.say, good)
 
     def raise_alarm(
         self, blade: BladeId, kind: AlarmKind, say: str, last_good_deg: float | None
