@@ -164,5 +164,8 @@ def _instrument(entry: LevelEntry, table: LevelTable, seed: int, stream: int) ->
 def _wire(entry: LevelEntry, table: LevelTable, draws: Draws) -> Wire:
     """Return what writes this level's samples."""
     fields = entry.settings.get("fields", {})
-    sources = {role: str(fields[role]["source"]) for role in ROLES[table.convention]}
+    roles = ROLES[table.convention]
+    if table.battery_percent is not None:
+        roles = (*roles, "battery")
+    sources = {role: str(fields[role]["source"]) for role in roles}
     return NmeaXdr(sources, table.resolution_deg, draws)

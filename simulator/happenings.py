@@ -7,7 +7,7 @@ from simulator.propeller import TICK_NS
 from simulator.scene import Cable, Scene
 
 NS = 1_000_000_000
-IN_HAND = frozenset({"handle", "reversed", "order"})
+IN_HAND = frozenset({"handle", "reversed", "order", "unsaid"})
 """Slips of the person's own hand: the person acts them out."""
 
 
@@ -49,6 +49,11 @@ def aboard(scene: Scene, one: Drawn) -> None:
     scene.propeller.sink(one.size_deg, max(one.seconds, 1.0), "aboard")
 
 
+def visit(scene: Scene, one: Drawn) -> None:
+    """Someone climbs in, and out again."""
+    scene.propeller.visit(one.size_deg, one.seconds)
+
+
 def zero(scene: Scene, one: Drawn) -> None:
     """The level's zero jumps."""
     scene.levels[one.level].zero_deg += one.size_deg
@@ -87,8 +92,8 @@ def fan(scene: Scene, one: Drawn) -> None:
 
 
 def warmup(scene: Scene, one: Drawn) -> None:
-    """The level is switched on cold."""
-    scene.levels[one.level].warm_up()
+    """The level's zero begins to drift, as when it was switched on cold."""
+    scene.levels[one.level].warm_up(one.size_deg)
     scene.propeller.note_level(one.size_deg, "warmup")
 
 
@@ -129,6 +134,7 @@ HAPPENINGS: dict[str, Callable[[Scene, Drawn], None]] = {
     "rock": rock,
     "settle": settle,
     "aboard": aboard,
+    "visit": visit,
     "zero": zero,
     "swapped": swapped,
     "mode": mode,

@@ -41,7 +41,9 @@ class Instrument:
         self._hand = draws.normal(30.0)
         self._lean = 20.0
         self._blow = 0.0
-        self._warm_s = 0.0
+        self._on_s = 0.0
+        self._drift_deg = 0.0
+        self._drift_from_s = 0.0
         self._due = draws.unit() / table.rate_hz
         self._pending: list[tuple[int, bytes]] = []
 
@@ -64,14 +66,14 @@ class Instrument:
         """Shake the level once; it rings for a moment."""
         self._blow = size_deg
 
-    def warm_up(self) -> None:
-        """Switch on cold: the zero drifts from now."""
-        self._warm_s = 0.0
+    def warm_up(self, size_deg: float) -> None:
+        """Let the zero begin to drift, by so much in the end."""
+        self._drift_deg, self._drift_from_s = size_deg, self._on_s
 
     def tick(self, propeller: Propeller, line: Draws) -> list[tuple[int, bytes]]:
         """Let 10 ms pass; return what leaves the line now: channel and bytes, ragged."""
         self._seated_s += TICK_S
-        self._warm_s += TICK_S
+        self._on_s += TICK_S
         self._due -= TICK_S
         if self._due <= 0.0:
             self._due += 1.0 / self.table.rate_hz
@@ -97,6 +99,12 @@ class Instrument:
         return [(channel, data)]
 
     def _values(self, propeller: Propeller) -> dict[Role, float]:
+        values = self._tilt(propeller)
+        if self.table.battery_percent is not None:
+            values["battery"] = max(1.0, self.table.battery_percent - self._on_s / 60.0)
+        return values
+
+    def _tilt(self, propeller: Propeller) -> dict[Role, float]:
         error = self._error()
         up = self._up(propeller)
         planar = math.degrees(math.atan2(-up.normal, up.chord))
@@ -145,7 +153,9 @@ class Instrument:
         spread = math.sqrt(1.0 - table.lag1**2)
         noise = self._draws.normal(table.noise_sd_deg)
         self._noise = table.lag1 * self._noise + spread * noise
-        warm = table.warmup_deg * math.exp(-self._warm_s / table.warmup_s)
+        warm = table.warmup_deg * math.exp(-self._on_s / table.warmup_s)
+        since_s = self._on_s - self._drift_from_s
+        warm += self._drift_deg * (1.0 - math.exp(-since_s / table.warmup_s))
         error = self.zero_deg + warm + self._noise + self._shake()
         if seated:
             ring = math.cos(20.0 * self._seated_s) * math.exp(-self._seated_s / self._settle_s)

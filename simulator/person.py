@@ -181,6 +181,9 @@ class Person:
             self._finish(step)
 
     def _out_of_order(self, step: StepChanged, wanted: int) -> Generator[None, None, int]:
+        unsaid = self.incidents.claim("unsaid", self.scene)
+        if unsaid is not None:
+            return unsaid.blade
         slip = self.incidents.claim("order", self.scene)
         if slip is None or slip.blade == wanted:
             return wanted
@@ -216,8 +219,8 @@ class Person:
     def _put(self, seat: BladeId) -> Act:
         yield from self.pause(0.6, 1.2)
         level = self.scene.level
-        if self.incidents.claim("reversed", self.scene):
-            level.reversed = True
+        level.reversed = self.incidents.claim("reversed", self.scene) is not None
+        if level.reversed:
             self.scene.propeller.note_level(0.0, "reversed", lasting=False)
         where: Seat = "hub" if seat == "reference" else seat
         level.put(where, self.scene.propeller.table.wobble_deg if where == "hub" else 0.0)

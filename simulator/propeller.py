@@ -118,8 +118,13 @@ class Propeller:
 
     def sink(self, size_deg: float, seconds: float, cause: str) -> None:
         """Tilt the aircraft for good, over some seconds."""
-        self._sinking.append([size_deg / seconds, seconds])
+        self._sinking.append([size_deg / seconds, seconds, 0.0])
         self._note_shift(size_deg, cause, lasting=True)
+
+    def visit(self, size_deg: float, seconds: float) -> None:
+        """Tilt the aircraft within a second, and back again after some."""
+        self._sinking += [[size_deg, 1.0, 0.0], [-size_deg, 1.0, max(seconds, 1.0)]]
+        self._note_shift(size_deg, "visit", lasting=False)
 
     def _note_shift(
         self,
@@ -143,10 +148,17 @@ class Propeller:
             drift.left_s -= TICK_S
             self._remember(drift.blade, 0.002)
         for sinking in self._sinking:
-            self._theta += sinking[0] * TICK_S
-            sinking[1] -= TICK_S
+            self._sink(sinking)
         self._drifts = [drift for drift in self._drifts if drift.left_s > TICK_S / 2]
         self._sinking = [sinking for sinking in self._sinking if sinking[1] > TICK_S / 2]
+
+    def _sink(self, sinking: list[float]) -> None:
+        """Take one step of a tilt: rate, seconds left, seconds until it begins."""
+        if sinking[2] > TICK_S / 2:
+            sinking[2] -= TICK_S
+            return
+        self._theta += sinking[0] * TICK_S
+        sinking[1] -= TICK_S
 
     def _turn(self) -> None:
         left = self._azimuth_goal_deg - self.azimuth_deg

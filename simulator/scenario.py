@@ -1,18 +1,20 @@
 """Scenario files: a job, a hangar, a person, what goes wrong, and what may be said of it.
 
 `simulator/scenarios/NAME.toml`. Angles in degrees. Ranges are pairs [low, high], drawn evenly.
+A file may begin `like = "default"`: its tables are laid over that scenario's, key by key; lists
+(levels, incidents, words) are replaced whole.
 """
 
 import tomllib
 from importlib.resources import files
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
 from shared.errors import BadInputError
 from shared.events import VerdictState
 from shared.job import Job
-from shared.model import Written
+from shared.model import Written, first_problem
 from shared.profile import NotNegative, Positive
 
 Range = tuple[float, float]
@@ -33,6 +35,8 @@ class LevelTable(Written):
     warmup_deg: float = 0.0
     """Zero error that dies away after switching on."""
     warmup_s: Positive = 600.0
+    battery_percent: float | None = None
+    """Sent along with every sample where given."""
 
 
 class HangarTable(Written):
@@ -88,7 +92,8 @@ IncidentKind = Literal[
     "tighten",  # bolts turn blades: `each` gives every blade's share
     "rock",  # the aircraft rocks and comes back
     "settle",  # a tyre settles: a lasting tilt
-    "aboard",  # someone climbs in; leaves after `seconds`, or stays (0)
+    "aboard",  # someone climbs in, and stays
+    "visit",  # someone climbs in, and leaves after `seconds`
     "reversed",  # the level is put on end for end
     "swapped",  # another level of the kind takes its place: another zero
     "zero",  # the level's zero shifts
@@ -100,6 +105,7 @@ IncidentKind = Literal[
     "gaps",  # the battery is dying: silence now and then
     "creep",  # a blade turns slowly by itself
     "order",  # another blade is done first, and named
+    "unsaid",  # another blade is done first, and not named
     "flip",  # the blade falls to the other end of its play
     "unplug",  # the line is pulled and put back
 ]
@@ -186,8 +192,7 @@ def load(name: str) -> Scenario:
     """
     if name not in names():
         raise BadInputError(name, "", "no such scenario", "one of: " + ", ".join(names()))
-    text = files("simulator").joinpath("scenarios", f"{name}.toml").read_text("utf-8")
-    return parse(name, text)
+    return parse(name, _shipped(name))
 
 
 def parse(where: str, text: str) -> Scenario:
@@ -197,10 +202,33 @@ def parse(where: str, text: str) -> Scenario:
         BadInputError: it is not TOML, or not a scenario.
     """
     try:
-        return Scenario.model_validate(tomllib.loads(text))
+        return Scenario.model_validate(_tables(where, text))
+    except ValidationError as error:
+        raise BadInputError(where, *first_problem(error)) from error
+
+
+def _shipped(name: str) -> str:
+    return files("simulator").joinpath("scenarios", f"{name}.toml").read_text("utf-8")
+
+
+def _tables(where: str, text: str) -> dict[str, Any]:
+    """Read a file and lay it over the one it is like, if any."""
+    try:
+        tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise BadInputError(where, "", str(error)) from error
-    except ValidationError as error:
-        first = error.errors()[0]
-        key = ".".join(str(part) for part in first["loc"])
-        raise BadInputError(where, key, first["msg"]) from error
+    like = tables.pop("like", None)
+    if like is None:
+        return tables
+    if like not in names() or like == where:
+        raise BadInputError(where, "like", f"no such scenario: {like!r}")
+    return _laid_over(_tables(like, _shipped(like)), tables)
+
+
+def _laid_over(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:
+    both = dict(below)
+    for key, value in above.items():
+        under = both.get(key)
+        merge = isinstance(under, dict) and isinstance(value, dict)
+        both[key] = _laid_over(under, value) if merge and isinstance(under, dict) else value
+    return both
