@@ -54,7 +54,7 @@ class Options(Written):
 def request(channel: Channel) -> bytes:
     """Return the request that polls one channel."""
     body = bytes([channel.unit, channel.function])
-    body += channel.register.to_bytes(2, "big") + channel.count.to_bytes(2, "big")
+    body += channel.address.to_bytes(2, "big") + channel.count.to_bytes(2, "big")
     return with_crc(body)
 
 
@@ -171,9 +171,9 @@ def make(profile: LevelProfile, options: Options) -> ModbusCodec:
             raise _bad(profile, field, 'must be "register:type" with u16, i16, u32, i32 or f32')
         register, kind = int(match[1]), match[2]
         for number_, channel in channels.items():
-            end = channel.register + channel.count
-            if channel.register <= register <= end - SIZES[kind] // 2:
-                offset = 2 * (register - channel.register)
+            end = channel.address + channel.count
+            if channel.address <= register <= end - SIZES[kind] // 2:
+                offset = 2 * (register - channel.address)
                 replies[number_].registers.append(_Register(field, offset, kind))
                 break
         else:

@@ -4,6 +4,7 @@
 the outside world through: what failed is the reason of `down`, a sentence with a remedy.
 """
 
+from drivers.links.modbus import keep_modbus
 from drivers.links.patience import PATIENT, Patience
 from drivers.links.serial import keep_serial
 from drivers.links.sink import Announcer, Sink
@@ -21,4 +22,24 @@ async def keep(
     entry.port: stable link of the port, or the Bluetooth address.
     """
     announcer = Announcer(entry.name, sink)
-    await keep_serial(entry, profile, announcer, patience)
+    link = profile.transport.link
+    if link == "serial":
+        await keep_serial(entry, profile, announcer, patience)
+    elif link == "modbus":
+        await keep_modbus(entry, profile, announcer, patience)
+    else:
+        await _keep_in_the_air(entry, profile, announcer, patience)
+
+
+async def _keep_in_the_air(
+    entry: LevelEntry, profile: LevelProfile, announcer: Announcer, patience: Patience
+) -> None:
+    # Bluetooth libraries load only where a level needs them: start-up time.
+    from drivers.links.advert import keep_advert  # noqa: PLC0415
+    from drivers.links.air import shared_air  # noqa: PLC0415
+    from drivers.links.ble import keep_ble  # noqa: PLC0415
+
+    if profile.transport.link == "ble-advert":
+        await keep_advert(entry, profile, announcer, patience, shared_air())
+    else:
+        await keep_ble(entry, profile, announcer, patience, shared_air())

@@ -1,0 +1,70 @@
+"""A level that only advertises: nothing to connect, everything to hear."""
+
+import asyncio
+import time
+
+from bleak.backends.device import BLEDevice
+from bleak.backends.scanner import AdvertisementData
+
+from drivers.codecs import SIGNAL_CHANNEL
+from drivers.links import sentences
+from drivers.links.air import Air
+from drivers.links.patience import Patience
+from drivers.links.retry import LinkDownError, for_ever
+from drivers.links.sink import Announcer
+from shared.job import LevelEntry
+from shared.profile import LevelProfile
+
+_BASE = "0000{}-0000-1000-8000-00805f9b34fb"
+"""16-bit UUIDs stand for 128-bit ones (Bluetooth Core, Vol 3 Part B 2.5.1)."""
+
+
+async def keep_advert(
+    entry: LevelEntry, profile: LevelProfile, announcer: Announcer, patience: Patience, air: Air
+) -> None:
+    """Listen to one advertising level until cancelled."""
+
+    async def once() -> None:
+        if not entry.port:
+            raise LinkDownError(sentences.no_port(entry.name))
+        ear = _Ear(profile, announcer)
+        async with air.listening(entry.port, ear.heard, patience):
+            while ear.silent_s() < patience.seen_s:
+                await asyncio.sleep(min(1.0, patience.seen_s / 4))
+                await air.keep_scanning(entry.port, patience)
+        raise LinkDownError(sentences.not_in_the_air(entry.port))
+
+    await for_ever(once, announcer, patience)
+
+
+class _Ear:
+    def __init__(self, profile: LevelProfile, announcer: Announcer) -> None:
+        self._announcer = announcer
+        self._channels = {_long(one.advert_uuid): one.number for one in profile.channels}
+        self._heard_at = time.monotonic()
+        self._up = False
+        self._rssi = 0
+
+    def silent_s(self) -> float:
+        return time.monotonic() - self._heard_at
+
+    def heard(self, device: BLEDevice, advertisement: AdvertisementData) -> None:
+        for uuid, data in advertisement.service_data.items():
+            number = self._channels.get(uuid.lower())
+            if number is None:
+                continue
+            self._heard_at = time.monotonic()
+            if not self._up:
+                self._up = True
+                self._announcer.up(device.address)
+            self._announcer.bytes(number, data)
+            self._signal(advertisement.rssi)
+
+    def _signal(self, rssi: int) -> None:
+        if rssi != self._rssi:
+            self._rssi = rssi
+            self._announcer.bytes(SIGNAL_CHANNEL, bytes([rssi & 0xFF]))
+
+
+def _long(uuid: str) -> str:
+    return _BASE.format(uuid.lower()) if len(uuid) == 4 else uuid.lower()
