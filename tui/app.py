@@ -1,7 +1,7 @@
 """The terminal application: listens to a Desk, paints twenty times a second, asks the Desk."""
 
 import time
-from asyncio import timeout
+from asyncio import sleep, timeout
 from collections.abc import Callable
 from typing import ClassVar, Literal
 from uuid import uuid4
@@ -35,7 +35,6 @@ Left = Literal["quit", "finished", "lost"]
 def theme_of(palette: Palette) -> Theme:
     """Give the dialogs the palette's colours."""
     plain, strong = palette.inks["plain"], palette.inks["strong"]
-    key = palette.inks["key"]
     return Theme(
         name=palette.name,
         primary=strong.fore,
@@ -46,10 +45,10 @@ def theme_of(palette: Palette) -> Theme:
         dark=palette.dark,
         text_alpha=1.0,
         variables={
-            "input-cursor-background": plain.fore,
-            "input-cursor-foreground": plain.back,
-            "input-selection-background": key.back,
-            "input-selection-foreground": key.fore,
+            "input-cursor-background": plain.back,
+            "input-cursor-foreground": plain.fore,
+            "input-selection-background": plain.back,
+            "input-selection-foreground": plain.fore,
         },
     )
 
@@ -69,14 +68,17 @@ class StillbladeApp(App[Left]):
     BINDINGS: ClassVar[list[BindingType]] = []
     CSS = """
     Screen { background: $background; color: $foreground; }
-    ModalScreen { align: center middle; background: $background; }
-    .dialog { width: 78; max-width: 100%; height: auto; border: heavy $foreground;
-              padding: 0 1; background: $background; color: $foreground; }
+    ModalScreen { align: center bottom; background: transparent; }
+    .dialog { width: 80; max-width: 100%; height: auto; max-height: 100%;
+              border: heavy $foreground; padding: 0 1;
+              background: $background; color: $foreground; }
     .dialog Label { width: 1fr; height: auto; color: $foreground; background: $background; }
     .dialog Static { height: auto; }
     .dialog .question { text-style: bold; }
     .dialog .hint { margin-top: 1; }
-    .dialog Input { border: tall $foreground; background: $background; color: $foreground; }
+    .dialog Input { border: none; height: 1; padding: 0 1;
+                    background: $primary; color: $background; background-tint: transparent; }
+    .dialog Input:focus { border: none; background-tint: transparent; }
     """
 
     def __init__(
@@ -131,6 +133,7 @@ class StillbladeApp(App[Left]):
             if self._heard_before is None:
                 self._heard_before = view.seen
             self._view = view
+            await sleep(0)  # a Desk that never waits must not starve keys and painting
 
     async def _listen(self) -> None:
         async for event in self._desk.events(0):
@@ -140,6 +143,7 @@ class StillbladeApp(App[Left]):
                 self._ring(event.body)
             if isinstance(event.body, Summary):
                 self._end("finished", OVER_WORDS.get(event.body.state, event.body.state))
+            await sleep(0)
         self._end("lost", "The session broke off: no more comes from it.")
 
     def _ring(self, body: Body) -> None:

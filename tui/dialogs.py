@@ -10,22 +10,23 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
 HELP = """\
-SPACE ENTER PAGEDOWN ↓ →   take the reading; "done" where there is nothing to take
-D          the work by hand of this step is done
-0 to 6     the next reading is of this blade; 0 is the reference
-A          read this step once more
+SPACE ENTER PAGEDOWN ↓ →   take, or "done" where there is nothing to take
+D         the work by hand of this step is done
+0 to 6    the next reading is of this blade; 0 is the reference
+A         read this step once more
 B PAGEUP ↑ ←   one step back
-W          withdraw the last reading (asks for the reason; it stays in the record)
-S          answer the alarm: this blade will be set again
-C          answer the alarm: accept it, with name and reason
-Y          answer the question: looked into, the reading is right
-N          note for the record
-X          abandon the job: do not fly (asks for name and reason)
-T          day or night colours
-Q          leave the screen
+W         withdraw the last reading, with a reason; it stays on record
+S         answer the alarm: this blade will be set again
+C         answer the alarm: accept it, with name and reason
+Y         answer the question: looked into, the reading is right
+N         note for the record
+X         abandon the job: do not fly; with name and reason
+T         day or night colours
+Q         leave the screen
 
-▲ turn coarser   ▼ turn finer   = within tolerance   ‖ hold still
-● press now      ✓ taken: lift the level   ✗ no signal   ‼ answer the alarm"""
+▲ turn coarser  ▼ turn finer  = within tolerance  ‖ hold still
+● press now     ✓ taken: lift the level
+✗ no signal     ‼ answer the alarm"""
 
 
 class Sentence(ModalScreen[dict[str, str] | None]):

@@ -1,0 +1,394 @@
+"""The whole screen against hostile Desks, driven by the keys a person or a pedal sends."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import replace
+
+import pytest
+from textual.pilot import Pilot
+
+from shared.events import Alarm, Captured, Event, Summary
+from shared.inputs import NS
+from shared.view import View
+from tests.tui import scenes
+from tests.tui.fake_desk import BreakingDesk, FakeDesk, FloodingDesk, HeldClock, refuse, stale
+from tui import app as app_module
+from tui.app import Left, StillbladeApp
+
+
+class Bench:
+    """An app on a fake Desk with a held clock."""
+
+    def __init__(self, desk: FakeDesk, size: tuple[int, int] = (80, 24)) -> None:
+        self.desk = desk
+        self.clock = HeldClock()
+        self.size = size
+        self.app = StillbladeApp(desk, client="test", linger_s=0.01, now_s=self.clock)
+        self.pilot: Pilot[Left]
+        self.bells = 0
+
+    async def settle(self) -> None:
+        for _ in range(3):
+            await self.pilot.pause()
+        self.app.paint()
+        await self.pilot.pause()
+
+    async def show(self, view: View) -> None:
+        self.desk.push(view)
+        await self.settle()
+
+    def text(self) -> str:
+        strips = self.app.screen._compositor.render_strips(self.app.size)
+        return "\n".join(strip.text.rstrip() for strip in strips)
+
+    def ring(self) -> None:
+        self.bells += 1
+
+
+@asynccontextmanager
+async def bench(desk: FakeDesk, view: View | None = scenes.SET) -> AsyncIterator[Bench]:
+    made = Bench(desk)
+    made.app.bell = made.ring  # type: ignore[method-assign]
+    async with made.app.run_test(size=made.size) as pilot:
+        made.pilot = pilot
+        if view is not None:
+            desk.push(view)
+        await made.settle()
+        yield made
+        if made.app._exit_renderables == [] and made.app.return_value is None:
+            made.app.exit()
+
+
+async def test_a_held_pedal_takes_once() -> None:
+    desk = FakeDesk()
+    async with bench(desk, scenes.READY) as it:
+        await it.pilot.press("pagedown")
+        it.clock.now_s += 0.66  # the longest usual pause before a key repeats
+        for _ in range(60):
+            await it.pilot.press("pagedown")
+            it.clock.now_s += 1 / 30
+        await it.settle()
+        assert [one.kind for one in desk.sent] == ["take"]
+        it.clock.now_s += 1.0
+        await it.pilot.press("pagedown")
+        await it.settle()
+        assert [one.kind for one in desk.sent] == ["take", "take"]
+
+
+@pytest.mark.parametrize("key", ["space", "enter", "pagedown", "down", "right"])
+async def test_every_take_key_says_what_it_had_seen(key: str) -> None:
+    desk = FakeDesk()
+    async with bench(desk, scenes.READY) as it:
+        await it.pilot.press(key)
+        await it.settle()
+        (sent,) = desk.sent
+        assert (sent.kind, sent.client, sent.seen) == ("take", "test", scenes.READY.seen)
+        assert sent.until == scenes.READY.t_ns + 2 * NS
+        assert len(sent.id) == 32
+
+
+async def test_the_take_key_says_done_while_hands_work() -> None:
+    desk = FakeDesk()
+    async with bench(desk, scenes.TIGHTEN) as it:
+        await it.pilot.press("enter")
+        await it.settle()
+        assert [one.kind for one in desk.sent] == ["done"]
+        assert desk.sent[0].until is None
+
+
+@pytest.mark.parametrize(
+    ("key", "kind", "args"),
+    [
+        ("d", "done", {}),
+        ("a", "again", {}),
+        ("b", "back", {}),
+        ("pageup", "back", {}),
+        ("0", "name", {"blade": 0}),
+        ("3", "name", {"blade": 3}),
+    ],
+)
+async def test_keys_and_commands(key: str, kind: str, args: dict[str, int]) -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        await it.pilot.press(key)
+        await it.settle()
+        assert [(one.kind, dict(one.args)) for one in desk.sent] == [(kind, args)]
+
+
+async def test_a_blade_that_is_not_there_is_not_named() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        await it.pilot.press("5")
+        await it.settle()
+        assert desk.sent == []
+        assert "there is no blade 5" in it.text()
+
+
+async def test_a_stale_number_is_never_shown_live() -> None:
+    desk = FakeDesk()
+    async with bench(desk, replace(scenes.SET, levels=(scenes.level(age_s=0.3),))) as it:
+        assert "0.42 too fine" in it.text()
+        it.clock.now_s += 0.65
+        await it.settle()
+        assert "0.42 too fine" in it.text()
+        it.clock.now_s += 0.1
+        await it.settle()
+        assert "0.42 too fine" not in it.text()
+        assert "no signal for 1 s" in it.text()
+        assert "SILENT" in it.text()
+
+
+async def test_views_that_repeat_one_moment_do_not_keep_a_number_alive() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        for _ in range(20):
+            it.clock.now_s += 0.1
+            desk.push(scenes.SET)
+        await it.settle()
+        assert "0.42 too fine" not in it.text()
+
+
+async def test_a_flood_of_views_leaves_keys_and_painting_alive() -> None:
+    desk = FloodingDesk(scenes.READY)
+    async with bench(desk, None) as it:
+        while desk.given < 5000:
+            await asyncio.sleep(0)
+        await it.pilot.press("space")
+        for _ in range(200):
+            await asyncio.sleep(0)
+        assert [one.kind for one in desk.sent] == ["take"]
+        desk.stop = True
+        await it.settle()
+        newest = it.app.newest
+        assert newest is not None
+        assert newest.t_ns == scenes.READY.t_ns + desk.given * 5_000_000
+        assert "within tolerance: press" in it.text()
+
+
+async def test_painting_follows_the_clock_and_not_the_flood(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    painted: list[View | None] = []
+    real = app_module.compose
+
+    def counted(shown: app_module.Shown, width: int, height: int) -> object:
+        painted.append(shown.view)
+        return real(shown, width, height)
+
+    monkeypatch.setattr(app_module, "compose", counted)
+    desk = FloodingDesk(scenes.READY)
+    loop = asyncio.get_running_loop()
+    began = loop.time()
+    async with bench(desk, None):
+        while desk.given < 4000:
+            await asyncio.sleep(0)
+        desk.stop = True
+        most = (loop.time() - began) * 20 + 5
+        assert len(painted) <= most
+        assert len(painted) < desk.given / 10
+
+
+async def test_a_stale_answer_is_said_and_then_goes_away() -> None:
+    desk = FakeDesk(stale)
+    async with bench(desk, scenes.READY) as it:
+        await it.pilot.press("space")
+        await it.settle()
+        assert "the step had already changed: nothing was done" in it.text()
+        it.clock.now_s += 6
+        await it.settle()
+        assert "already changed" not in it.text()
+
+
+async def test_a_refusal_comes_with_its_reason() -> None:
+    async with bench(FakeDesk(refuse), scenes.READY) as it:
+        await it.pilot.press("space")
+        await it.settle()
+        assert "not done: the level is still in your hand" in it.text()
+
+
+async def test_a_desk_that_never_answers_is_not_waited_for(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(app_module, "ANSWER_S", 0.01)
+    async with bench(FakeDesk(None), scenes.READY) as it:
+        await it.pilot.press("space")
+        await asyncio.sleep(0.05)
+        await it.settle()
+        assert "no answer to take" in it.text()
+        assert "look before you repeat" in it.text()
+
+
+async def test_an_alarm_is_answered_set_again() -> None:
+    desk = FakeDesk()
+    async with bench(desk, scenes.ALARM) as it:
+        assert "!! ALARM" in it.text()
+        assert "last good 18.52" in it.text()
+        await it.pilot.press("s")
+        await it.settle()
+        assert dict(desk.sent[0].args) == {"id": 3, "then": "set-again"}
+
+
+async def test_accepting_an_alarm_wants_name_and_reason() -> None:
+    desk = FakeDesk()
+    async with bench(desk, scenes.ALARM) as it:
+        await it.pilot.press("c")
+        await it.settle()
+        await it.pilot.press("enter", "enter", "pagedown")
+        assert desk.sent == []
+        await it.pilot.press(*"Ann", "enter", *"play", "enter")
+        await it.settle()
+        (sent,) = desk.sent
+        assert sent.kind == "acknowledge"
+        assert dict(sent.args) == {"id": 3, "then": "accept", "by": "Ann", "reason": "play"}
+
+
+async def test_the_live_number_stays_in_sight_behind_a_dialog() -> None:
+    async with bench(FakeDesk(), scenes.ALARM) as it:
+        await it.pilot.press("c")
+        await it.settle()
+        assert "!! ALARM" in it.text()
+        assert "Your name" in it.text()
+        it.clock.now_s += 5
+        await it.settle()
+        assert it.app.screen.is_modal
+
+
+async def test_withdrawing_asks_and_names_the_reading() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        await it.pilot.press("w")
+        await it.settle()
+        assert "there is no reading to withdraw" in it.text()
+        desk.tell(*scenes.HISTORY)
+        await it.settle()
+        await it.pilot.press("w")
+        await it.settle()
+        assert "Withdraw reading 1: reference, 1.24°?" in it.text()
+        await it.pilot.press("escape", "w", *"slipped", "enter")
+        await it.settle()
+        (sent,) = desk.sent
+        assert (sent.kind, dict(sent.args)) == ("withdraw", {"id": 1, "reason": "slipped"})
+
+
+async def test_a_question_is_confirmed_by_its_number() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        await it.pilot.press("y")
+        await it.settle()
+        assert "no question is open" in it.text()
+        desk.tell(*scenes.ASKED)
+        await it.settle()
+        assert "it is right" in it.text()
+        await it.pilot.press("y")
+        await it.settle()
+        assert [(one.kind, dict(one.args)) for one in desk.sent] == [("confirm", {"id": 5})]
+
+
+async def test_a_note_may_hold_the_letters_that_are_keys() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        await it.pilot.press("n", *"baqtd", "space", *"w1", "enter")
+        await it.settle()
+        assert [(one.kind, dict(one.args)) for one in desk.sent] == [("note", {"text": "baqtd w1"})]
+
+
+async def test_quitting_asks_while_the_job_is_open() -> None:
+    async with bench(FakeDesk()) as it:
+        await it.pilot.press("q")
+        await it.settle()
+        assert "The job is not finished" in it.text()
+        await it.pilot.press("enter", "pagedown", "space")
+        assert it.app.screen.is_modal
+        await it.pilot.press("n")
+        await it.settle()
+        assert it.app.return_value is None
+        await it.pilot.press("q", "y")
+        await it.settle()
+        assert it.app.return_value == "quit"
+
+
+async def test_quitting_a_finished_job_does_not_ask() -> None:
+    async with bench(FakeDesk(), scenes.FINISHED) as it:
+        await it.pilot.press("q")
+        await it.settle()
+        assert it.app.return_value == "quit"
+
+
+async def until_exit(it: Bench) -> None:
+    async with asyncio.timeout(10):
+        while it.app.return_value is None:
+            await asyncio.sleep(0.01)
+
+
+async def test_the_screen_leaves_by_itself_after_the_summary() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        desk.tell(*scenes.SUMMED)
+        await until_exit(it)
+        assert it.app.return_value == "finished"
+
+
+async def test_an_abandoned_job_says_do_not_fly() -> None:
+    body = Summary("abandoned, do not fly", [], None, None, None, None, [], [3], 4)
+    desk = FakeDesk()
+    made = Bench(desk)
+    made.app._linger_s = 3600
+    async with made.app.run_test(size=(80, 24)) as made.pilot:
+        desk.push(scenes.SET)
+        desk.tell(Event(1, NS, body))
+        await made.settle()
+        assert "ABANDONED, DO NOT FLY." in made.text()
+        made.app.exit()
+
+
+async def test_events_that_break_off_end_the_screen_as_lost() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        desk.tell(*scenes.HISTORY, None)
+        await until_exit(it)
+        assert it.app.return_value == "lost"
+
+
+async def test_views_that_fail_end_the_screen_as_lost() -> None:
+    desk = BreakingDesk()
+    async with bench(desk) as it:
+        desk.push(None)
+        await until_exit(it)
+        assert it.app.return_value == "lost"
+
+
+async def test_bells_ring_for_news_and_not_for_history() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        desk.tell(*scenes.HISTORY)
+        await it.settle()
+        assert it.bells == 0
+        captured = scenes.HISTORY[2].body
+        assert isinstance(captured, Captured)
+        desk.tell(Event(7, 130 * NS, captured))
+        await it.settle()
+        assert it.bells == 1
+        desk.tell(Event(8, 131 * NS, Alarm(3, 1, "moved", 18.52, "moved")))
+        async with asyncio.timeout(10):
+            while it.bells < 4:
+                await asyncio.sleep(0.02)
+        assert it.bells == 4
+
+
+async def test_the_theme_key_changes_every_colour() -> None:
+    async with bench(FakeDesk()) as it:
+        before = it.app.export_screenshot()
+        await it.pilot.press("t")
+        await it.settle()
+        assert it.app.export_screenshot() != before
+        assert it.app.theme == "day"
+
+
+async def test_before_the_first_view_keys_do_nothing() -> None:
+    desk = FakeDesk()
+    async with bench(desk, None) as it:
+        assert "waiting for the session" in it.text()
+        await it.pilot.press("space", "d", "3", "s")
+        await it.settle()
+        assert desk.sent == []
