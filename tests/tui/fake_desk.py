@@ -65,19 +65,19 @@ class FakeDesk:
 
 
 class FloodingDesk(FakeDesk):
-    """Yields views without ever waiting, each one newer, until told to stop."""
+    """While `start` is set, yields views without ever waiting, each one newer."""
 
     def __init__(self, first: View) -> None:
         super().__init__()
         self.first = first
         self.given = 0
-        self.stop = False
+        self.start = asyncio.Event()
 
     async def views(self) -> AsyncIterator[View]:
-        while not self.stop:
+        while True:
+            await self.start.wait()  # returns at once, without a switch, while it is set
             self.given += 1
             yield replace(self.first, t_ns=self.first.t_ns + self.given * 5_000_000)
-        await asyncio.Event().wait()
 
 
 class BreakingDesk(FakeDesk):
