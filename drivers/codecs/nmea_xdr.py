@@ -6,8 +6,9 @@ several groups, empty values and values without decimals are all ordinary traffi
 (Sentence and checksum: NMEA 0183; the checksum is the exclusive or of all characters
 between `$` and `*`, in two hexadecimal digits.)
 
-A field's `source` is the transducer's name ("PTCH"), its position in the sentence ("#2",
-counted from 1), or empty: the first group of type A.
+A field's `source` is the transducer's name ("PTCH", capitals or not), its position in the
+sentence ("#2", counted from 1), or empty: the first group of type A, one in the field's unit
+before others.
 """
 
 from collections import Counter
@@ -92,6 +93,8 @@ class XdrCodec:
         return good
 
     def _sample(self, parts: list[bytes]) -> Sample | None:
+        if len(parts) % 4 == 1 and not parts[-1]:
+            del parts[-1]  # some talkers end the last group with a comma too
         if len(parts) % 4:
             self.refused["format"] += 1
             return None
@@ -113,12 +116,12 @@ class XdrCodec:
     def _take(
         self, field: Scaled, groups: list[Group], values: dict[str, float], refused: set[str]
     ) -> None:
-        group = _find(field.source, groups)
+        expected = _LETTERS.get(field.unit)
+        group = _find(field.source, expected, groups)
         if group is None:
             return
         _kind, text, unit, _name = group
         value = decimal(text)
-        expected = _LETTERS.get(field.unit)
         if not text:
             refused.add("empty")
         elif unit and expected is not None and unit != expected:
@@ -129,14 +132,16 @@ class XdrCodec:
             values[field.role] = scaled
 
 
-def _find(source: str, groups: list[Group]) -> Group | None:
+def _find(source: str, unit: bytes | None, groups: list[Group]) -> Group | None:
     if source.startswith("#"):
         index = int(source[1:]) - 1
         return groups[index] if index < len(groups) else None
     if source:
-        name = source.encode()
-        return next((group for group in groups if group[3] == name), None)
-    return next((group for group in groups if group[0] == b"A"), None)
+        name = source.upper().encode()
+        return next((group for group in groups if group[3].upper() == name), None)
+    angular = [group for group in groups if group[0] in {b"A", b"a"}]
+    fitting = [group for group in angular if group[2] in {unit, b""}]
+    return next(iter(fitting or angular), None)
 
 
 def make(profile: LevelProfile, options: Options) -> XdrCodec:

@@ -13,7 +13,7 @@ from contextlib import asynccontextmanager, suppress
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from bleak import BleakScanner
+from bleak import BleakAdapter, BleakScanner
 from bleak.backends.device import BLEDevice
 from bleak.backends.scanner import AdvertisementData
 
@@ -30,13 +30,14 @@ logging.getLogger("bleak").addHandler(logging.NullHandler())
 class Air:
     """The shared scanner. No task of its own: whoever listens keeps it going.
 
-    backend: class of a scanner backend for tests; None = the platform's own.
+    backend, adapter_backend: classes of backends for tests; None = the platform's own.
     """
 
-    def __init__(self, backend: Any = None) -> None:
+    def __init__(self, backend: Any = None, adapter_backend: Any = None) -> None:
         self.connecting = asyncio.Lock()
         """Held while connecting: one device at a time."""
         self._backend = backend
+        self._adapter_backend = adapter_backend
         self._changing = asyncio.Lock()
         self._listeners: dict[object, tuple[str, Heard]] = {}
         self._scanner: BleakScanner | None = None
@@ -76,28 +77,45 @@ class Air:
             if self._scanner is None:
                 await self._start(address, patience)
 
-    async def find(self, address: str, patience: Patience) -> tuple[BLEDevice, AdvertisementData]:
-        """Wait for an advertisement of the address; a fresh device object comes with it.
+    async def find(
+        self, address: str, services: list[str], patience: Patience
+    ) -> tuple[BLEDevice, int | None]:
+        """Wait for an advertisement; return the fresh device that comes with it, and its strength.
+
+        A level that the Bluetooth service still holds for a program that has ended does not
+        advertise: where none is heard, it is taken up again (strength None).
+
+        services: UUIDs of the profile, by which held levels are looked up.
 
         Raises:
-            LinkDownError: not heard in time, or no scanning.
+            LinkDownError: neither heard in time nor held, or no scanning.
         """
-        found: asyncio.Future[tuple[BLEDevice, AdvertisementData]]
+        found: asyncio.Future[tuple[BLEDevice, int | None]]
         found = asyncio.get_running_loop().create_future()
 
         def heard(device: BLEDevice, advertisement: AdvertisementData) -> None:
             if not found.done():
-                found.set_result((device, advertisement))
+                found.set_result((device, advertisement.rssi))
 
         async with self.listening(address, heard, patience):
-            deadline = time.monotonic() + patience.call_s
-            while not found.done():
-                left = deadline - time.monotonic()
-                if left <= 0:
-                    raise LinkDownError(sentences.not_in_the_air(address))
+            deadline = time.monotonic() + patience.find_s
+            while not found.done() and (left := deadline - time.monotonic()) > 0:
                 await asyncio.wait([found], timeout=min(left, 1.0))
                 await self.keep_scanning(address, patience)
-        return found.result()
+        if found.done():
+            return found.result()
+        return await self._held(address, services, patience), None
+
+    async def _held(self, address: str, services: list[str], patience: Patience) -> BLEDevice:
+        """Return the device if the Bluetooth service claims a connection to it."""
+        extra = {"backend": self._adapter_backend} if self._adapter_backend else {}
+        with suppress(TimeoutError, NotImplementedError, *OUTSIDE):
+            async with asyncio.timeout(patience.call_s):
+                adapter = await BleakAdapter.get(**extra)
+                for device in await adapter.get_connected_devices(services):
+                    if device.address.casefold() == address.casefold():
+                        return device
+        raise LinkDownError(sentences.not_in_the_air(address))
 
     async def _start(self, address: str, patience: Patience) -> None:
         extra = {"backend": self._backend} if self._backend else {}

@@ -39,15 +39,17 @@ async def keep_ble(
 
     backend: class of a client backend for tests; None = the platform's own.
     """
+    services = [one.service_uuid for one in profile.channels if one.service_uuid] or ["1801"]
 
     async def once() -> None:
         if not entry.port:
             raise LinkDownError(sentences.no_port(entry.name))
-        device, advertisement = await air.find(entry.port, patience)
+        device, rssi = await air.find(entry.port, services, patience)
         connection = Connection(device, profile, announcer, patience)
         async with connected(connection, air, backend) as client:
             await connection.subscribe(client)
-            announcer.bytes(SIGNAL_CHANNEL, bytes([advertisement.rssi & 0xFF]))
+            if rssi is not None:
+                announcer.bytes(SIGNAL_CHANNEL, bytes([rssi & 0xFF]))
             await connection.live(client)
 
     await for_ever(once, announcer, patience)

@@ -25,6 +25,8 @@ class Patience:
     connection claims."""
     quiet_data_s: float = 60.0
     """The same for levels that send only on change or on a press: then the level is asked."""
+    find_s: float = 8.0
+    """Longest wait for the advertisement of a level before a connection."""
     seen_s: float = 10.0
     """An advertisement older than this is no sign of life."""
     scanner_s: float = 20.0

@@ -50,11 +50,13 @@ def read(text: str, where: str) -> LevelProfile:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise BadInputError(where, "", f"not TOML: {error}") from error
-    return _validated(tables, where)
+    return from_tables(tables, where)
 
 
 def overlay(profile: LevelProfile, settings: Mapping[str, Any]) -> LevelProfile:
     """Lay the tables of `settings` over the profile: tables merge, everything else replaces.
+
+    With another convention the level sends other numbers: then [fields] is replaced whole.
 
     Raises:
         BadInputError: the result is no valid profile.
@@ -62,7 +64,9 @@ def overlay(profile: LevelProfile, settings: Mapping[str, Any]) -> LevelProfile:
     if not settings:
         return profile
     tables = profile.model_dump(mode="python", exclude_unset=True)
-    return _validated(_merged(tables, settings), f"settings over profile {profile.kind}")
+    if settings.get("convention", profile.convention) != profile.convention:
+        tables.pop("fields")
+    return from_tables(_merged(tables, settings), f"settings over profile {profile.kind}")
 
 
 def for_level(entry: LevelEntry, beside: Path) -> LevelProfile:
@@ -102,7 +106,12 @@ def _merged(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any
     return result
 
 
-def _validated(tables: Mapping[str, Any], where: str) -> LevelProfile:
+def from_tables(tables: Mapping[str, Any], where: str) -> LevelProfile:
+    """Make a profile of its tables; its codec's options are checked too.
+
+    Raises:
+        BadInputError: a key unknown or missing, a value out of range.
+    """
     try:
         profile = LevelProfile.model_validate(tables)
     except ValidationError as error:
