@@ -13,11 +13,12 @@ from shared.events import Event
 from shared.job import Job, LevelEntry
 from shared.samples import Role
 from shared.view import View
+from simulator.body import Press
 from simulator.draws import Draws
 from simulator.incidents import draw_incidents
 from simulator.instrument import Instrument
 from simulator.memory import Memory
-from simulator.person import Person, Press
+from simulator.person import Person
 from simulator.propeller import TICK_NS, Propeller
 from simulator.scenario import LevelTable, Scenario
 from simulator.scene import Scene
@@ -76,8 +77,10 @@ class Hangar:
         self._line = {name: Draws(seed, 40 + place) for place, name in enumerate(sorted(levels))}
         self._scene = Scene(self._propeller, levels, Memory(), Draws(seed, 1), main)
         self._incidents = draw_incidents(scenario.incident, self.job, main, Draws(seed, 2))
-        target = (self.job.target.angle_deg, self.job.target.tolerance_deg)
-        self._person = Person(self._scene, scenario.person, target, self._incidents, Draws(seed, 3))
+        tolerance_deg = self.job.target.tolerance_deg
+        self._person = Person(
+            self._scene, scenario.person, tolerance_deg, self._incidents, Draws(seed, 3)
+        )
 
     @property
     def finished(self) -> bool:
@@ -126,6 +129,7 @@ class Hangar:
         self._propeller.t_ns += TICK_NS
         self._propeller.stage = "" if step is None else step.stage
         self._incidents.tick(scene)
+        scene.tick()
         self._propeller.tick()
         self._person.tick()
         out += self._cables()

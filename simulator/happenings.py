@@ -87,8 +87,14 @@ def blows(scene: Scene, one: Drawn) -> None:
 
 
 def fan(scene: Scene, one: Drawn) -> None:
-    """Something shakes everything, from now on."""
-    scene.levels[one.level].shaking_deg += one.size_deg
+    """Something shakes everything, until somebody switches it off."""
+    level = scene.levels[one.level]
+    level.shaking_deg += one.size_deg
+
+    def off() -> None:
+        level.shaking_deg -= one.size_deg
+
+    scene.later.append((scene.t_ns + _ticks(one.seconds), off))
 
 
 def warmup(scene: Scene, one: Drawn) -> None:

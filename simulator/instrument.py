@@ -112,7 +112,7 @@ class Instrument:
             return {"angle": self._shown(-planar if self.reversed else planar, error)}
         if self.table.convention == "projection":
             chord = -up.chord if self.reversed else up.chord
-            return {"angle": self._shown(math.degrees(math.asin(_unit(chord))), error)}
+            return {"angle": _folded(self._shown(math.degrees(math.asin(_unit(chord))), error))}
         if self.table.convention == "roll-pitch":
             return self._roll_pitch(up, error)
         return self._axes(up, error)
@@ -186,6 +186,11 @@ class Instrument:
         tilt = math.radians(self._hand + self._draws.normal(0.8))
         roll = math.radians(self._hand * 0.4)
         return Up(math.cos(tilt) * math.cos(roll), math.sin(roll), -math.sin(tilt) * math.cos(roll))
+
+
+def _folded(slope_deg: float) -> float:
+    """An arc sine comes back from 90."""
+    return math.copysign(180.0, slope_deg) - slope_deg if abs(slope_deg) > 90.0 else slope_deg
 
 
 def _unit(value: float) -> float:

@@ -25,6 +25,8 @@ class Memory:
     step_ns: int = 0
     steps: int = 0
     captured: int = 0
+    reading: int = 0
+    """Number of the last reading taken."""
     answered: int = 0
     answer: Answered | None = None
     alarms: dict[int, Alarm] = field(default_factory=dict)
@@ -41,6 +43,7 @@ class Memory:
             self._step(body, now_ns)
         elif isinstance(body, Captured):
             self.captured += 1
+            self.reading = body.id
             self.progress_ns = now_ns
         elif isinstance(body, Answered):
             self.answered += 1

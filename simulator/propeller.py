@@ -89,13 +89,18 @@ class Propeller:
         return abs(goal - self.azimuth_deg) / TURNING_DEG_S
 
     def change(self, blade: int, by_deg: float, cause: str = "") -> None:
-        """Turn a blade; with a cause it is a mishap and noted as such."""
+        """Turn a blade to the end of its play and on; with a cause it is noted as a mishap."""
         self._angles[blade - 1] += by_deg
         if by_deg:
             self._ends[blade - 1] = math.copysign(1.0, by_deg)
         self._remember(blade, 0.0)
         if cause:
             self.moves.append(Move(self.t_ns, blade, by_deg, self.stage, cause))
+
+    def slip(self, blade: int, by_deg: float) -> None:
+        """Turn a blade a little as the level is lifted; it stays at its end of the play."""
+        self._angles[blade - 1] += by_deg
+        self._remember(blade, 0.0)
 
     def flip(self, blade: int) -> None:
         """Let a blade fall to the other end of its play."""

@@ -1,5 +1,6 @@
 """Everything physical in one place: the propeller, the levels, and the time."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from simulator.draws import Draws
@@ -29,6 +30,8 @@ class Scene:
     main: str
     """Name of the level that reads the blades."""
     cables: list[Cable] = field(default_factory=list)
+    later: list[tuple[int, Callable[[], None]]] = field(default_factory=list)
+    """What is to happen at a time to come."""
 
     @property
     def t_ns(self) -> int:
@@ -39,3 +42,10 @@ class Scene:
     def level(self) -> Instrument:
         """The level that reads the blades."""
         return self.levels[self.main]
+
+    def tick(self) -> None:
+        """Let everything happen whose time has come."""
+        for one in list(self.later):
+            if one[0] <= self.t_ns:
+                self.later.remove(one)
+                one[1]()
