@@ -130,7 +130,7 @@ class Engine:
             self._workflow.fold(fact, self._now_ns)
 
     def _current(self, level: str) -> Reading | None:
-        return self._pipes[level].settling.reading
+        return self._pipes[level].reading
 
     def _command(self, command: Command) -> None:
         if (answer := self._answers.get(command.id)) is not None:

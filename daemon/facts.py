@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from daemon.measure.reading import Reading
 from daemon.measure.tilts import Tilt
 
 
@@ -62,12 +61,14 @@ class Rested:
 
 @dataclass(slots=True)
 class Ready:
-    """The average of this placement is good enough, or as good as it gets in 10 s."""
+    """The average of this placement is good enough, or as good as it gets in 10 s.
+
+    Said with every sample for as long as that holds.
+    """
 
     level: str
     placement: int
     turned: bool
-    reading: Reading
 
 
 @dataclass(slots=True)

@@ -6,7 +6,7 @@ Every sample of a chunk carries the time of the chunk that completed it plus its
 no estimate divides by the time between neighbours, so chunking changes no tilt.
 """
 
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Callable
 from typing import Literal
 
@@ -22,9 +22,11 @@ from daemon.facts import (
     Sampled,
 )
 from daemon.measure.gate import Gate
+from daemon.measure.reading import Reading
 from daemon.measure.settle import Settling
 from daemon.measure.tilts import Tilt, Tilter
 from drivers import codecs
+from shared.angles import difference_deg
 from shared.inputs import NS
 from shared.job import LevelEntry
 from shared.profile import LevelProfile
@@ -36,6 +38,8 @@ RATE_LEARNED_OVER_S = 5.0
 RATE_WORTH_SAYING = 0.2
 """Relative difference from the profile's rate below which the profile stands."""
 
+AGREES = 5.0
+"""Standard deviations of one sample that the newest may be from the average."""
 ANGLE_ROLES = frozenset({"angle", "roll", "pitch", "ax", "ay", "az"})
 """A sample without any of these (battery, signal strength) says nothing of the tilt."""
 
@@ -56,6 +60,7 @@ class Pipe:
         self._tilter = Tilter(profile)
         self._gate = Gate(profile)
         self._refused: Counter[str] = Counter()
+        self._newest: deque[float] = deque(maxlen=3)
         self._said: Counter[str] = Counter()
         self._refused_total = 0
         self._identity = ""
@@ -63,7 +68,6 @@ class Pipe:
         self._stream_count = 0
         self._rate_learned = False
         self._rested_placement = 0
-        self._ready_placement = 0
         self._in_hand = False
 
     @property
@@ -116,6 +120,19 @@ class Pipe:
             taken=False,
         )
 
+    @property
+    def reading(self) -> Reading | None:
+        """The running average, if the level is still and its newest samples say so too.
+
+        A robust average takes the first samples of a level that is just leaving for outliers.
+        """
+        reading = self.settling.reading
+        if reading is None:
+            return None
+        far = AGREES * max(reading.sd_deg, self.profile.noise.sd_deg, reading.resolution_deg)
+        off = [abs(difference_deg(angle, reading.mean_deg)) > far for angle in self._newest]
+        return None if sum(off) > 1 or off[-1:] == [True] else reading
+
     def shown(self, now_ns: int) -> LevelView:
         """Return the level's health."""
         return LevelView(
@@ -167,7 +184,7 @@ class Pipe:
         self.settling.restart()
         self._stream_from_ns = None
         was_resting = not self._in_hand
-        self._ready_placement, self._in_hand = 0, True
+        self._in_hand = True
         return [InHand(self.name)] if was_resting else []
 
     def _sample(self, t_ns: int, sample: Sample, say: Callable[[Fact], None]) -> None:
@@ -188,6 +205,7 @@ class Pipe:
         self.tilt = tilt
         if self.entry.role != "blade":
             say(Sampled(self.name, tilt))
+        self._newest.append(tilt.angle_deg)
         self.settling.push(tilt)
         self._motion(say)
 
@@ -225,12 +243,9 @@ class Pipe:
         if settling.placement > self._rested_placement:
             self._rested_placement = settling.placement
             say(Rested(self.name, settling.placement))
-        ready = settling.motion == "ready" and settling.reading is not None
-        ready_placement = settling.placement if ready else 0
-        if ready and ready_placement != self._ready_placement:
-            assert settling.reading is not None
-            say(Ready(self.name, settling.placement, settling.turned, settling.reading))
-        self._ready_placement = ready_placement
+        ready = settling.motion == "ready"
+        if ready and self.reading is not None:
+            say(Ready(self.name, settling.placement, settling.turned))
 
     def _say_refused(self, say: Callable[[Fact], None]) -> None:
         total = self._refused.total() + self._codec.refused.total()

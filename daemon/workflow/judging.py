@@ -1,7 +1,7 @@
 """Judge a round: what became of every held blade since its baseline."""
 
 from daemon.measure.between import Change, Diagnosis, diagnose
-from daemon.measure.budget import Budget
+from daemon.workflow.agreement import own_u
 from daemon.workflow.ledger import Ledger
 from daemon.workflow.plan import TIGHTENING, Progress, round_name
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
@@ -66,15 +66,6 @@ def change(ledger: Ledger, blade: BladeId, stage: str, passed: int) -> Change | 
         placements=len(ledger.of(blade, stage, passed)),
         baseline_deg=None if blade == REFERENCE else old.angle_deg,
     )
-
-
-def own_u(budget: Budget) -> float:
-    """Return the standard uncertainty of what two passes over a blade do not share.
-
-    The azimuth of a blade is drawn anew whenever the propeller is turned, so what the
-    placements of one pass share ("blade") counts here.
-    """
-    return Budget(tuple(line for line in budget.lines if line.common in {"none", "blade"})).u_deg
 
 
 def called(diagnosis: Diagnosis) -> list[int]:

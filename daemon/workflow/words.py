@@ -1,5 +1,8 @@
 """What the program says to the person at the blades: short, in the words of the trade."""
 
+from collections.abc import Sequence
+
+from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
 from shared.events import REFERENCE, BladeId
 from shared.job import Job
@@ -76,6 +79,11 @@ def instruction(job: Job, step: Step) -> str:
 def _press(step: Step) -> str:
     many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
     return f"Press once when it lies{many}."
+
+
+def placements(entries: Sequence[Entry]) -> str:
+    """Return "reading 3: 21.05, reading 4: 18.20"."""
+    return ", ".join(f"reading {e.id}: {e.angle.angle_deg:.2f}" for e in entries)
 
 
 def error_words(error_deg: float, tolerance_deg: float) -> str:

@@ -21,6 +21,7 @@ from daemon.measure.reading import Reading
 from daemon.measure.suspect import question
 from daemon.measure.verdict import judge as judge_tolerance
 from daemon.workflow import words
+from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.angles import Angles
 from daemon.workflow.judging import alarm_kind, called, judge
 from daemon.workflow.ledger import Entry, Ledger, OpenAlarm
@@ -45,6 +46,7 @@ from shared.events import (
     Held,
     Learned,
     Linked,
+    Noted,
     Refused,
     Sense,
     StepChanged,
@@ -107,7 +109,7 @@ class Workflow:
                 taking.lift()
             case Rested(_, placement):
                 taking.rest(placement, self.now_ns)
-            case Ready(_, placement, turned, _):
+            case Ready(_, placement, turned):
                 taking.placement = placement
                 taking.ready, taking.turned = True, turned
                 self.consider(taking)
@@ -121,13 +123,14 @@ class Workflow:
 
     def consider(self, taking: Taking) -> None:
         """Take the level's average if everything a reading wants is there."""
-        step, reading = self.step, self.current(taking.level)
-        if not (step.reads and taking.free and reading is not None and taking.ready):
+        step = self.step
+        if not (step.reads and taking.free and taking.ready):
+            return
+        by = taking.armed or ("turn" if self._turned_to_target(taking, step) else None)
+        reading = self.current(taking.level) if by else None
+        if by is None or reading is None:
             return
         angle = self.angle(taking.level, reading, step.blade)
-        by = self._confirmed_by(taking, step, angle)
-        if by is None or (self._needs_an_answer(step.blade) and by == "turn"):
-            return
         if not taking.confirmed and (asked := self._question(step, angle)):
             self._ask(taking, step, reading, asked)
             return
@@ -140,16 +143,21 @@ class Workflow:
             return self.angles.of_reference(level, reading, sense)
         return self.angles.of_blade(level, reading, sense)
 
-    def _confirmed_by(self, taking: Taking, step: Step, angle: BladeAngle) -> By | None:
-        if taking.armed:
-            return taking.armed
-        error = angle.angle_deg - self.job.target.angle_deg
-        if step.stage == "set" and taking.turned and abs(error) <= self.job.target.tolerance_deg:
-            return "turn"
-        return None
+    def _turned_to_target(self, taking: Taking, step: Step) -> bool:
+        """While setting: the blade turned under the level and lies within the tolerance.
 
-    def _needs_an_answer(self, blade: BladeId | None) -> bool:
-        return any(alarm.blade == blade for alarm in self.ledger.alarms.values())
+        A still moment out of tolerance is shown and not taken; nor is anything taken by
+        itself for a blade with an open alarm.
+        """
+        reading = self.current(taking.level)
+        if step.stage != "set" or not taking.turned or reading is None:
+            return False
+        if any(alarm.blade == step.blade for alarm in self.ledger.alarms.values()):
+            return False
+        angle = self.angles.live(
+            taking.level, reading.mean_deg, reading.psi_deg, self.senses[taking.level], blade=True
+        )
+        return abs(angle - self.job.target.angle_deg) <= self.job.target.tolerance_deg
 
     def _question(self, step: Step, angle: BladeAngle) -> str | None:
         if step.blade == REFERENCE:
@@ -224,6 +232,8 @@ class Workflow:
             return
         have = self.ledger.of(blade, stage, state.attempt)
         before = state.baseline
+        if before is None and len(have) >= wanted and self._disagree(blade, have):
+            state.wanted = len(have) + 1
         if len(have) >= max(wanted, state.wanted if before is None else 0):
             state.baseline = self.ledger.angle_of(blade, stage, state.attempt)
             if state.baseline != before:
@@ -233,11 +243,30 @@ class Workflow:
             began = self.ledger.of(blade, "set", state.attempt)
             state.state = "provisional" if began else "not set"
 
+    def _disagree(self, blade: BladeId, entries: Sequence[Entry]) -> bool:
+        """Say so when the placements of one pass cannot all be of this blade.
+
+        One more is asked for; when the plan's most are there, a person has to look.
+        """
+        apart = disagreement_deg(entries)
+        if apart is None:
+            return False
+        name, listed = words.blade_name(self.job, blade), words.placements(entries)
+        say = f"the placements of {name} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
+        if len(entries) < self.job.plan.max_placements:
+            self.say(Noted("caution", f"{say}, or place it once more"))
+        elif not any(a.blade == blade for a in self.ledger.alarms.values()):
+            self.raise_alarm(blade, "not known", say, None)
+        return True
+
     def _hold(self, blade: BladeId, entries: Sequence[Entry]) -> None:
         """A blade has its baseline: from here on nobody may touch it."""
         state = self.ledger.state[blade]
         state.state, state.wanted = "held", 0
         assert state.baseline is not None
+        for alarm in [a for a in self.ledger.alarms.values() if a.blade == blade]:
+            if alarm.kind == "not known":
+                self.clear(alarm.id, "re-reading", "")
         if blade == REFERENCE:
             self.angles.adopt(entries)
             return
@@ -285,6 +314,8 @@ class Workflow:
     # --- rounds -------------------------------------------------------------------------
 
     def _judge(self) -> None:
+        if self._round_disagrees():
+            return
         diagnosis = judge(self.job, self.ledger, self.progress)
         stage = round_name(self.job.plan, self.progress)
         for finding in diagnosis.findings:
@@ -311,6 +342,19 @@ class Workflow:
             for number in called(diagnosis):
                 self.ledger.state[number].called_moved = True
             self._alarm_what_needs_an_answer()
+
+    def _round_disagrees(self) -> bool:
+        stage, passed = round_name(self.job.plan, self.progress), self.progress.passed
+        found = False
+        for blade in self.ledger.members():
+            entries = self.ledger.of(blade, stage, passed)
+            if self._disagree(blade, entries):
+                found = True
+                more = len(entries) < self.job.plan.max_placements
+                self.ledger.state[blade].wanted = len(entries) + more
+                self.ledger.state[blade].state = "place again"
+                self.progress.judged = self.progress.judged or not more
+        return found
 
     def _alarm_what_needs_an_answer(self) -> None:
         for blade in self.ledger.members():

@@ -1,0 +1,321 @@
+"""The command line. Exit codes: 0 fine, 1 the answer is no, 2 bad input, 3 the world failed."""
+
+import asyncio
+import json
+import logging
+import signal
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from cyclopts import App, CycloptsError, Parameter
+
+from shared.errors import BadInputError, OutsideError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Coroutine
+
+    from daemon.counter import Counter
+    from shared.events import Event, Summary
+
+app = App(
+    name="stillblade",
+    help="Set the blades of a ground-adjustable propeller, and know when a set blade has moved.",
+    result_action="return_value",
+)
+
+AsJson = Annotated[bool, Parameter(name="--json", negative=())]
+Flag = Annotated[bool, Parameter(negative=())]
+
+
+@app.command
+def demo(
+    *,
+    scenario: str = "default",
+    seed: int = 1,
+    headless: Flag = False,
+    fast: Flag = False,
+    json_: AsJson = False,
+    pace: float = 1.0,
+    session: Path | None = None,
+) -> int:
+    """Do the whole job in a simulated hangar.
+
+    Parameters
+    ----------
+    scenario
+        What happens; see the files in simulator/scenarios.
+    seed
+        What is drawn by chance in it.
+    headless
+        No screen: sentences, or JSON lines, on standard output.
+    fast
+        On data time, without the pseudo-terminal: seconds instead of minutes.
+    json_
+        One JSON object a line on standard output.
+    pace
+        Simulated seconds a second.
+    session
+        Keep the session in this file.
+    """
+    _check(0.1 <= pace <= 50, "--pace", f"{pace} is not between 0.1 and 50")
+    if fast:
+        return _demo_fast(scenario, seed, json_, session)
+    return _demo_live(scenario, seed, json_, headless, pace, session)
+
+
+def _demo_fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
+    from daemon import demo as wiring
+    from daemon.faces import Printer
+    from daemon.session.store import Store
+
+    printer = Printer(sys.stdout, as_json=as_json)
+
+    def told(events: "list[Event]") -> None:
+        for event in events:
+            if event.body.event != "summary":
+                printer.tell(event)
+
+    outcome = wiring.fast(scenario, seed, told)
+    recording = outcome.recording
+    if session is not None:
+        store = Store.create(session, recording.header)
+        store.commit(recording.inputs, recording.events, recording.reach_ns)
+        store.close()
+    last = recording.events[-1]
+    printer.tell(last, wiring.truth_beside(outcome.closing, outcome.truth))
+    return 0
+
+
+def _demo_live(
+    scenario: str, seed: int, as_json: bool, headless: bool, pace: float, session: Path | None
+) -> int:
+    import tempfile
+
+    from daemon import demo as wiring
+
+    if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
+        headless = True
+    with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
+        path = session or Path(folder) / "demo.session"
+
+        async def face(desk: "Counter", truth: "Callable[[Summary], dict[str, Any]]") -> None:
+            await _face(desk, as_json=as_json, headless=headless or as_json, extra=truth)
+
+        _until_stopped(wiring.live(scenario, seed, face, path=path, pace=pace))
+    return 0
+
+
+@app.command
+def run(
+    job: Path,
+    *,
+    headless: Flag = False,
+    json_: AsJson = False,
+    new: Flag = False,
+) -> int:
+    """Do a job. An unfinished session of the same job is taken up again.
+
+    Parameters
+    ----------
+    job
+        The job file (TOML). Sessions are recorded beside it.
+    headless
+        No screen; commands are read from standard input, one JSON object a line.
+    json_
+        One JSON object a line on standard output.
+    new
+        Begin a new session even if there is an unfinished one.
+    """
+    from daemon.jobs import load_job
+    from daemon.sessions import begin, only_one
+
+    loaded = load_job(job)
+    with only_one(job):
+        begun = begin(job, loaded, new=new)
+        logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
+        _until_stopped(_run(begun, as_json=json_, headless=headless or json_))
+    return 0
+
+
+def _until_stopped(work: "Coroutine[Any, Any, Any]") -> None:
+    """Run to the end, or until SIGINT or SIGTERM; the record is closed in any case."""
+
+    async def guarded() -> None:
+        task = asyncio.current_task()
+        if sys.platform != "win32" and task is not None:
+            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, task.cancel)
+        await work
+
+    try:
+        asyncio.run(guarded())
+    except asyncio.CancelledError:
+        logging.getLogger("stillblade").info("stopped")
+
+
+async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
+    from daemon.clocks import SessionClock
+    from daemon.service import Service
+    from drivers.links import keep
+
+    header = begun.engine.header
+    clock = SessionClock(begun.reach_ns)
+    service = Service(begun.engine, begun.store, clock, begun.before, begun.reach_ns)
+    links = [
+        (entry.name, lambda inbox, e=entry: keep(e, header.profiles[e.name], inbox))
+        for entry in header.job.level
+    ]
+
+    async def face(desk: "Counter") -> None:
+        await _face(desk, as_json=as_json, headless=headless or not sys.stdout.isatty())
+
+    await service.run(links, face)
+    if not begun.engine.finished:
+        print(
+            f"{begun.path.name}: not finished; the same command takes it up again",
+            file=sys.stderr,
+        )
+
+
+async def _face(
+    desk: "Counter",
+    *,
+    as_json: bool,
+    headless: bool,
+    extra: "Callable[[Summary], dict[str, Any]] | None" = None,
+) -> None:
+    """Show the session on a screen, or print it and take commands from standard input."""
+    if headless:
+        from daemon.faces import Printer
+        from daemon.faces import headless as print_all
+
+        commands = sys.stdin if sys.stdin and not sys.stdin.closed else None
+        await print_all(desk, Printer(sys.stdout, as_json=as_json), extra, commands)
+        return
+    from tui.app import StillbladeApp
+
+    # Lines on standard error would run across the screen; the record has what matters.
+    logging.getLogger().handlers.clear()
+    logging.getLogger().addHandler(logging.NullHandler())
+    await StillbladeApp(desk).run_async()
+
+
+@app.command
+def replay(
+    session: Path,
+    *,
+    json_: AsJson = False,
+    verify: Flag = False,
+) -> int:
+    """Replay a session from its recorded inputs.
+
+    Parameters
+    ----------
+    session
+        A session file or its text form.
+    json_
+        One JSON object a line on standard output.
+    verify
+        Compare with the recorded outputs; exit 1 where they differ.
+    """
+    from daemon.faces import Printer
+    from daemon.session.recording import read
+    from daemon.session.replay import replay as replayed_from
+    from daemon.session.replay import verify as compare
+
+    recording = read(session)
+    try:
+        events = replayed_from(recording)
+    except ValueError as error:
+        raise BadInputError(str(session), "", str(error)) from error
+    if not verify:
+        printer = Printer(sys.stdout, as_json=json_)
+        for event in events:
+            printer.tell(event)
+        return 0
+    found = compare(recording, events)
+    if json_:
+        print(json.dumps({"event": "verified", "agrees": found.agrees, "say": found.say}))
+    else:
+        print(found.say)
+    return 0 if found.agrees else 1
+
+
+@app.command
+def text(session: Path) -> int:
+    """Write a session's text form (JSON Lines) to standard output.
+
+    Of a damaged session everything that can still be read is written.
+
+    Parameters
+    ----------
+    session
+        A session file or its text form.
+    """
+    from daemon.session.recording import read
+    from daemon.session.text import lines
+
+    recording = read(session, salvage=True)
+    for line in lines(recording):
+        print(line)
+    for damage in recording.damage:
+        print(f"{session}: left out: {damage}", file=sys.stderr)
+    return 2 if recording.damage else 0
+
+
+@app.command
+def schema(what: Literal["job", "level", "session", "messages"]) -> int:
+    """Print the JSON Schema of what the program reads and writes.
+
+    Parameters
+    ----------
+    what
+        job and level: the TOML files; session: a line of the text form; messages: --json.
+    """
+    from daemon.schemas import schema_of
+
+    print(json.dumps(schema_of(what), indent=2))
+    return 0
+
+
+def _check(good: bool, key: str, problem: str) -> None:
+    if not good:
+        raise BadInputError("command line", key, problem)
+
+
+def main(argv: list[str] | None = None) -> int:
+    """Run one command; return its exit code."""
+    logging.basicConfig(
+        stream=sys.stderr, level=logging.INFO, format="%(levelname)s %(name)s: %(message)s"
+    )
+    try:
+        return int(app(argv, exit_on_error=False, print_error=False) or 0)
+    except CycloptsError as error:
+        print(f"stillblade: {error}", file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("stillblade: stopped", file=sys.stderr)
+        return 0
+    except BrokenPipeError:
+        sys.stdout = None  # nothing more can be written there
+        return 3
+    except (BadInputError, OutsideError, ExceptionGroup) as error:
+        known = _known(error)
+        if known is None:
+            raise
+        print(f"stillblade: {known}", file=sys.stderr)
+        return 2 if isinstance(known, BadInputError) else 3
+
+
+def _known(error: Exception) -> BadInputError | OutsideError | None:
+    """Return the error a person can do something about, also out of a group of tasks."""
+    if isinstance(error, BadInputError | OutsideError):
+        return error
+    if isinstance(error, ExceptionGroup):
+        found = [_known(inner) for inner in error.exceptions]
+        return next((one for one in found if one is not None), None)
+    return None
+
+
+if __name__ == "__main__":
+    sys.exit(main())

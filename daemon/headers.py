@@ -1,0 +1,32 @@
+"""The header of a new session: everything it depends on besides its inputs."""
+
+import importlib.metadata
+import uuid
+from pathlib import Path
+
+from daemon.jobs import resolve_profiles
+from daemon.rules import FORMAT, RULES
+from shared.job import Header, Job
+
+
+def make_header(job: Job, beside: Path, *, session: str = "", started: str = "") -> Header:
+    """Return the header of a new session of this job.
+
+    Args:
+        job: the job; frozen into the header with the whole profiles of its levels.
+        beside: folder that profile paths start from.
+        session: its id; drawn where not given.
+        started: wall time for people.
+
+    Raises:
+        BadInputError: a level's profile cannot be used.
+    """
+    return Header(
+        stillblade=importlib.metadata.version("stillblade"),
+        format=FORMAT,
+        rules=RULES,
+        session=session or uuid.uuid4().hex,
+        started=started,
+        job=job,
+        profiles=resolve_profiles(job, beside),
+    )

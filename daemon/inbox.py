@@ -1,0 +1,62 @@
+"""The Inbox: the one place where inputs get their time.
+
+`put` stamps and appends in one synchronous step, strictly increasing, so that `t_ns` alone is
+the total order of everything the core ever sees.
+"""
+
+import asyncio
+import dataclasses
+from collections.abc import Callable
+
+from shared.inputs import Bytes, Input, Link
+
+
+class Inbox:
+    """Inputs on their way to the engine; also the sink of every link.
+
+    Args:
+        now_ns: session time, from a clock that never goes back.
+        last_ns: stamps start after this (a resumed session).
+    """
+
+    def __init__(self, now_ns: Callable[[], int], last_ns: int = -1) -> None:
+        self._now_ns = now_ns
+        self._last_ns = last_ns
+        self._items: list[Input] = []
+        self._arrived = asyncio.Event()
+
+    def put(self, item: Input) -> int:
+        """Stamp and append; return the session time it got."""
+        self._last_ns = max(self._now_ns(), self._last_ns + 1)
+        self._items.append(dataclasses.replace(item, t_ns=self._last_ns))
+        self._arrived.set()
+        return self._last_ns
+
+    def now(self) -> int:
+        """Return a session time no later than any stamp to come."""
+        return max(self._now_ns(), self._last_ns)
+
+    async def take(self, timeout_s: float) -> list[Input]:
+        """Return what has arrived, in order; after `timeout_s` an empty list."""
+        if not self._items:
+            try:
+                await asyncio.wait_for(self._arrived.wait(), timeout_s)
+            except TimeoutError:
+                return []
+        items, self._items = self._items, []
+        self._arrived.clear()
+        return items
+
+    # --- the sink of the links ----------------------------------------------------------
+
+    def bytes(self, level: str, channel: int, data: bytes) -> None:
+        """Take one transport chunk."""
+        self.put(Bytes(level, channel, data))
+
+    def up(self, level: str, identity: str) -> None:
+        """A link works."""
+        self.put(Link(level, "up", "", identity))
+
+    def down(self, level: str, reason: str) -> None:
+        """A link does not work."""
+        self.put(Link(level, "down", reason))
