@@ -139,6 +139,10 @@ class Radio:
             }
         )
 
+    def fault_now(self, kind: str, address: str, **facts: Any) -> None:
+        """Make something go wrong without waiting for it; see `fault`."""
+        self._tell({"do": kind, "address": address, **facts})
+
     async def fault(self, kind: str, address: str = "", **facts: Any) -> dict[str, Any]:
         """Make something go wrong, and wait until it has.
 

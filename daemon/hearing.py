@@ -1,0 +1,161 @@
+"""Listening to one level: a sink that decodes as it hears, and tells it in lines."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from drivers import codecs
+from drivers.links import sentences
+from drivers.recordings import Chunk
+from shared.angles import stated
+from shared.job import LevelEntry
+from shared.profile import LevelProfile
+from shared.samples import Sample
+
+_SHOWN_BYTES = 32
+_UNREAD_S = 3.0
+"""Bytes for this long without one valid frame: the speed or the profile is wrong."""
+_WINDOW = 50
+
+
+def _raw(channel: int, data: bytes) -> str:
+    more = "..." if len(data) > _SHOWN_BYTES else ""
+    return f"[{channel}] {data[:_SHOWN_BYTES].hex(' ')}{more}"
+
+
+def _line(now: float, raw: str, samples: list[Sample], rate_hz: float | None) -> str:
+    numbers = [
+        " ".join(f"{role} {stated(value):g}" for role, value in one.values.items())
+        for one in samples
+    ]
+    rate = f"{rate_hz:.1f} Hz" if samples and rate_hz is not None else ""
+    return "  ".join(part for part in (f"{now:9.3f} s", raw, *numbers, rate) if part)
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """The level that is listened to."""
+
+    entry: LevelEntry
+    profile: LevelProfile
+
+
+class Ear:
+    """A sink for one level.
+
+    tell: given each line for a person. raw: bytes are told too.
+
+    Attributes:
+        chunks: all that arrived, with seconds since the start.
+        samples, gaps: how many there were.
+        on_chunk: called with the index of every new chunk.
+    """
+
+    def __init__(
+        self,
+        level: Target,
+        tell: Callable[[str], None],
+        *,
+        raw: bool = True,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._level = level
+        self._tell = tell
+        self._raw = raw
+        self._clock = clock
+        self._began = clock()
+        self._codec = codecs.make(level.profile)
+        self._times: list[float] = []
+        self._unread_since: float | None = None
+        self._unread_told = False
+        self._silent_told = False
+        self.chunks: list[Chunk] = []
+        self.samples = 0
+        self.gaps = 0
+        self.longest_gap_s = 0.0
+        self.on_chunk: Callable[[int], None] = lambda _number: None
+
+    def bytes(self, level: str, channel: int, data: bytes) -> None:
+        """Take one chunk from the link."""
+        del level
+        now = self._now()
+        self._keep(Chunk(now, channel, data))
+        samples = self._codec.feed(channel, data)
+        tilts = [one for one in samples if self._is_tilt(one)]
+        if tilts:
+            self._count(now, len(tilts))
+        elif self._unread_since is None and channel < codecs.BATTERY_CHANNEL:
+            self._unread_since = now
+        if self._raw or samples:
+            raw = _raw(channel, data) if self._raw else ""
+            self._tell(_line(now, raw, samples, self.rate_hz()))
+
+    def up(self, level: str, identity: str) -> None:
+        """The link works."""
+        self._unread_since = None
+        self._tell(f"{self._now():9.3f} s  {level} is connected: {identity}")
+
+    def down(self, level: str, reason: str) -> None:
+        """The link does not work."""
+        self._codec.reset()
+        self._times.clear()
+        self._unread_since = None
+        if self.chunks:
+            self._keep(Chunk(self._now(), 0, None))
+        self._tell(f"{self._now():9.3f} s  {level}: {reason}")
+
+    def look(self) -> None:
+        """Notice silence and bytes that mean nothing. Call it a few times a second."""
+        now = self._now()
+        silent_s = self._level.profile.transport.silent_after_s
+        if self._times and now - self._times[-1] > silent_s and not self._silent_told:
+            self._silent_told = True
+            self._tell(f"{now:9.3f} s  no sample for {silent_s:g} s")
+        since = self._unread_since
+        if since is not None and now - since > _UNREAD_S and not self._unread_told:
+            self._unread_told = True
+            self._tell(f"{now:9.3f} s  {self._unread()}")
+
+    def rate_hz(self) -> float | None:
+        """Return the sample rate over the last samples, None before there are enough."""
+        if len(self._times) < 3 or self._times[-1] <= self._times[0]:
+            return None
+        return (len(self._times) - 1) / (self._times[-1] - self._times[0])
+
+    def summary(self) -> str:
+        """Return what it came to, in words."""
+        refused = sum(self._codec.refused.values())
+        reasons = ", ".join(f"{count} {why}" for why, count in self._codec.refused.most_common(5))
+        return (
+            f"{self.samples} samples, {self.gaps} gaps (longest {self.longest_gap_s:.2f} s), "
+            f"{refused} refused" + (f": {reasons}" if reasons else "")
+        )
+
+    def _now(self) -> float:
+        return self._clock() - self._began
+
+    def _keep(self, chunk: Chunk) -> None:
+        self.chunks.append(chunk)
+        self.on_chunk(len(self.chunks) - 1)
+
+    def _is_tilt(self, sample: Sample) -> bool:
+        return bool(sample.values.keys() & {"angle", "roll", "pitch", "ax", "ay", "az"})
+
+    def _count(self, now: float, count: int) -> None:
+        gap_s = now - self._times[-1] if self._times else 0.0
+        self.longest_gap_s = max(self.longest_gap_s, gap_s)
+        if gap_s > self._level.profile.transport.silent_after_s:
+            self.gaps += 1
+            self._tell(f"{now:9.3f} s  gap of {gap_s:.2f} s")
+            self._times.clear()
+        self._times += [now] * count
+        del self._times[:-_WINDOW]
+        self.samples += count
+        self._unread_since = None
+        self._unread_told = self._silent_told = False
+
+    def _unread(self) -> str:
+        transport = self._level.profile.transport
+        if transport.link in {"serial", "modbus"}:
+            return sentences.wrong_speed(transport.baud, _UNREAD_S)
+        return sentences.wrong_format(_UNREAD_S)
