@@ -4,6 +4,7 @@ One terminal cell holds two square-looking pixels, one above the other. A glyph 
 narrower than five columns; glyphs stand one column apart.
 """
 
+from functools import lru_cache
 from itertools import zip_longest
 
 from tui.ink import Ink, Line, Span
@@ -97,11 +98,12 @@ def pixels(text: str, across: int, down: int) -> list[str]:
     return rows
 
 
-def large(text: str, across: int, down: int, ink: Ink) -> list[Line]:
+@lru_cache(maxsize=256)
+def large(text: str, across: int, down: int, ink: Ink) -> tuple[Line, ...]:
     """Draw a text in half blocks, `cells_high(down)` lines of `across` times its columns."""
     rows = pixels(text, across, down)
     lines: list[Line] = []
     for upper, lower in zip_longest(rows[::2], rows[1::2], fillvalue=""):
         pairs = zip_longest(upper, lower, fillvalue=" ")
         lines.append((Span("".join(HALVES[u == "#", v == "#"] for u, v in pairs), ink),))
-    return lines
+    return tuple(lines)

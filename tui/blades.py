@@ -1,5 +1,7 @@
 """The blades: a full table where there is room, one short cell a blade where there is not."""
 
+from dataclasses import replace
+
 from shared.events import REFERENCE
 from shared.view import BladeView, View
 from tui.ink import Ink, Line, Span, fit, line
@@ -94,9 +96,18 @@ def spread_words(view: View) -> str:
     return f"spread {view.spread_deg:.2f}° of {view.spread_tolerance_deg:.2f}°"
 
 
+def _unspoilt(view: View) -> list[BladeView]:
+    """The rows, without the last error of a blade that is being read with its target hidden."""
+    hidden = view.live.target_deg is None and view.live.error_deg is None
+    return [
+        replace(blade, error_deg=None) if hidden and blade.working and not blade.alarm else blade
+        for blade in view.blades
+    ]
+
+
 def table(view: View, width: int) -> list[Line]:
     """Head line, reference, blades, spread."""
-    rows = [_row(blade, width) for blade in view.blades]
+    rows = [_row(blade, width) for blade in _unspoilt(view)]
     spread = spread_words(view)
     last = [fit(line(Span(f"{LEAD}{spread}", "plain")), width)] if spread else []
     return [_title(width), *rows, *last]
@@ -121,7 +132,7 @@ def short(view: View, width: int) -> list[Line]:
     if not view.blades:
         return []
     each = min(20, width // len(view.blades))
-    cells = [_cell(blade, each - 1) for blade in view.blades]
+    cells = [_cell(blade, each - 1) for blade in _unspoilt(view)]
     return [
         fit(tuple(span for cell in cells for span in (*cell[row], Span(" "))), width)
         for row in range(3)

@@ -103,7 +103,7 @@ def number(view: View, width: int, rows: int, doing: Doing) -> list[Line]:
     across, down, beside = _number_scale(template, width, rows)
     if not down:
         return [centred(line(Span(f"{angle:.2f}°", "strong")), width)]
-    drawn = large(text, across, down, _number_ink(view))
+    drawn: Sequence[Line] = large(text, across, down, _number_ink(view))
     if beside:
         gap = Span(" " * (2 * across))
         shape = large(doing.shape, across, down, doing.ink)

@@ -49,6 +49,8 @@ def line(*parts: str | Span) -> Line:
 
 def clean(text: str) -> str:
     """Return text with nothing in it that could move the cursor: levels name themselves."""
+    if text.isprintable():
+        return text
     return "".join(char if char.isprintable() else " " for char in text)
 
 
@@ -59,19 +61,23 @@ def width_of(spans: Line) -> int:
 
 def fit(spans: Line, width: int, fill: Ink = "plain") -> Line:
     """Crop or pad a line to exactly `width` cells; a crop ends in an ellipsis."""
+    wide = width_of(spans)
+    if wide <= width:
+        return (*spans, Span(" " * (width - wide), fill)) if wide < width else spans
+    return _cropped(spans, width)
+
+
+def _cropped(spans: Line, width: int) -> Line:
     room = width
     kept: list[Span] = []
-    cropped = width_of(spans) > width
     for span in spans:
         take = min(cell_len(span.text), room)
         if take:
             kept.append(Span(set_cell_size(span.text, take), span.ink))
         room -= take
-    if cropped and kept:
+    if kept:
         last = kept[-1]
         kept[-1] = Span(set_cell_size(last.text, cell_len(last.text) - 1) + "…", last.ink)
-    if room > 0:
-        kept.append(Span(" " * room, fill))
     return tuple(kept)
 
 

@@ -65,11 +65,9 @@ def clock(t_ns: int) -> str:
 
 
 def _opened(body: Opened) -> str:
+    # The target stays out of the log: rounds of reading again must not show it.
     again = f", continues {body.continues}" if body.continues else ""
-    return (
-        f"session open: {body.blades} blades to {degrees(body.target_deg)}"
-        f" ± {degrees(body.tolerance_deg)}{again}"
-    )
+    return f"session open: {body.job}, {body.blades} blades{again}"
 
 
 def _linked(body: Linked) -> str:

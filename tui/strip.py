@@ -1,6 +1,6 @@
 """The needle and the tolerance band: where the blade stands, finer left, coarser right."""
 
-from tui.ink import Ink, Line, Span, centred, line
+from tui.ink import Ink, Line, Span
 
 NEEDLE = 5
 """Cells the needle is wide; its middle is the reading."""
@@ -46,16 +46,11 @@ def _sign(error_deg: float, tolerance_deg: float) -> str:
 
 
 def _legend(tolerance_deg: float, width: int) -> Line:
-    low, high = band_columns(width)
     inside = f"±{tolerance_deg:.2f}°"
-    middle = centred(line(Span(inside, "dim")), max(len(inside), high - low + 1))
-    side = (width - sum(len(span.text) for span in middle)) // 2
-    left = Span("◀ too fine".ljust(side), "dim")
-    return (
-        left,
-        *middle,
-        Span("too coarse ▶".rjust(width - side - sum(len(span.text) for span in middle)), "dim"),
-    )
+    side = (width - len(inside)) // 2
+    words = ("◀ too fine", "too coarse ▶") if side >= 14 else ("◀", "▶")
+    left, right = words[0].ljust(side), words[1].rjust(width - side - len(inside))
+    return (Span(left, "dim"), Span(inside, "dim"), Span(right, "dim"))
 
 
 def strip(error_deg: float | None, tolerance_deg: float, width: int, rows: int) -> list[Line]:
