@@ -14,6 +14,7 @@ from textual.worker import Worker, WorkerState
 from shared.desk import Desk
 from shared.events import Alarm, Answered, Body, Captured, Summary
 from shared.inputs import Command, CommandKind
+from shared.sentences import answer_words
 from shared.view import View
 from tui.frame import OVER_WORDS
 from tui.keys import command
@@ -21,7 +22,6 @@ from tui.layout import compose
 from tui.measuring import Args, Measuring
 from tui.palettes import DAY, NIGHT, PALETTES, Palette
 from tui.recall import Recall
-from tui.sentences import answer_words
 from tui.shown import Shown
 
 FRAMES_S = 1 / 20
@@ -133,6 +133,7 @@ class StillbladeApp(App[Left]):
             if self._heard_before is None:
                 self._heard_before = view.seen
             self._view = view
+            self._recall.see(view)
             await sleep(0)  # a Desk that never waits must not starve keys and painting
 
     async def _listen(self) -> None:
@@ -210,6 +211,8 @@ class StillbladeApp(App[Left]):
 
     def _show_answer(self, asked: Command, answer: Answered) -> None:
         good = answer.result == "done"
+        if asked.kind == "confirm" and answer.result in {"done", "refused"}:
+            self._recall.question = None  # answered, or the level was lifted meanwhile
         self.tell(answer_words(answer) or f"{asked.kind}: done", "good" if good else "bad")
 
     def leave(self) -> None:

@@ -66,9 +66,14 @@ ROWS = 7
 HALVES = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 
 
+def glyph(char: str) -> tuple[str, ...]:
+    """Rows of a character; one that is not drawn is a blank."""
+    return GLYPHS.get(char, GLYPHS[" "])
+
+
 def columns_of(text: str) -> int:
-    """Pixels across a text at scale 1. Raises KeyError for a glyph that is not drawn."""
-    return sum(len(GLYPHS[char][0]) for char in text) + max(0, len(text) - 1)
+    """Pixels across a text at scale 1."""
+    return sum(len(glyph(char)[0]) for char in text) + max(0, len(text) - 1)
 
 
 def cells_high(scale: int) -> int:
@@ -93,7 +98,7 @@ def pixels(text: str, across: int, down: int) -> list[str]:
     """Return rows of "#" and blanks, scaled."""
     rows = []
     for row in range(ROWS):
-        dots = " ".join(GLYPHS[char][row] for char in text)
+        dots = " ".join(glyph(char)[row] for char in text)
         rows += ["".join(dot * across for dot in dots)] * down
     return rows
 

@@ -18,9 +18,9 @@ B PAGEUP ↑ ←   one step back
 W         withdraw the last reading, with a reason; it stays on record
 S         answer the alarm: this blade will be set again
 C         answer the alarm: accept it, with name and reason
-Y         answer the question: looked into, the reading is right
-N         note for the record
-X         abandon the job: do not fly; with name and reason
+E         set a held blade again; asks which
+Y  R      answer the question: the reading is right; the level is turned round
+N  X      note for the record; abandon the job: do not fly
 T         day or night colours
 Q         leave the screen
 

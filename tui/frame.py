@@ -1,11 +1,11 @@
 """Everything round the large number: where we are, alarms, levels, log, status, keys."""
 
 from shared.events import REFERENCE, BladeId
+from shared.sentences import clock, degrees
 from shared.view import AlarmView, LevelView, View
 from tui.ink import Ink, Line, Span, apart, fit, line, width_of, wrapped
 from tui.keys import offers
-from tui.recall import Recall
-from tui.sentences import clock, degrees
+from tui.recall import Recall, round_of
 from tui.shown import ALIVE_S, Shown, silence_words
 
 BATTERY_LOW_PERCENT = 15.0
@@ -21,8 +21,9 @@ def _reached(view: View, recall: Recall) -> int:
     """Index of the first round that is not done yet; a stage between rounds counts on."""
     if view.finished:
         return len(view.rounds)
-    if view.stage in view.rounds:
-        return view.rounds.index(view.stage)
+    here = round_of(view.stage, view.label)
+    if here in view.rounds:
+        return view.rounds.index(here)
     heard = [view.rounds.index(name) for name in recall.stages if name in view.rounds]
     return heard[-1] + 1 if heard else 0
 
@@ -31,7 +32,7 @@ def _rounds(view: View, reached: int, brief: bool) -> Line:
     spans: list[Span] = [Span("✓" * reached + " ", "title")] if brief and reached else []
     for index, name in enumerate(view.rounds):
         if index >= reached or not brief:
-            here = index == reached and name == view.stage
+            here = index == reached and name == round_of(view.stage, view.label)
             mark = "✓" if index < reached else ""
             spans.append(Span(f"▶{name.upper()}" if here else f"{mark}{name}", "title"))
             spans.append(Span(" → ", "title"))
@@ -49,19 +50,21 @@ def title(shown: Shown, view: View, width: int) -> Line:
 
 
 def heading(blade: BladeId | None, label: str) -> str:
-    """Name the blade of the step: "BLADE 2  red"."""
+    """Name the blade of the step: "BLADE 2  red"; a label may repeat the number before it."""
     if blade is None:
         return ""
     if blade == REFERENCE:
         return "REFERENCE"
-    return f"BLADE {blade}" + (f"  {label}" if label not in {"", str(blade)} else "")
+    own = label.removeprefix(f"blade {blade}").lstrip(", ")
+    return f"BLADE {blade}" + (f"  {own}" if own not in {"", str(blade)} else "")
 
 
 def working(view: View, width: int) -> Line:
     """Blade, stage, placement; the target at the right where it may be seen."""
+    here = round_of(view.stage, view.label)
     parts = [Span(f" {heading(view.blade, view.label)}  ", "strong")] if view.blade else [Span(" ")]
-    parts.append(Span(view.stage, "strong"))
-    if view.placements:
+    parts.append(Span(" ".join(dict.fromkeys([view.stage, here])), "strong"))
+    if view.placements and view.blade:
         parts.append(Span(f"  placement {view.placement} of {view.placements}", "plain"))
     target = view.live.target_deg
     aim = f"target {degrees(target)} ± {degrees(view.tolerance_deg)} " if target is not None else ""
@@ -75,7 +78,7 @@ def say(view: View, width: int, most: int) -> list[Line]:
 
 def then(view: View, width: int) -> list[Line]:
     """What comes after, smaller."""
-    return wrapped(view.next_say, width, 1, "dim", lead=" then: ")
+    return wrapped(view.next_say.removeprefix("then "), width, 1, "dim", lead=" then: ")
 
 
 def _alarm_lines(alarm: AlarmView, width: int) -> list[Line]:
@@ -96,12 +99,13 @@ def banner(shown: Shown, width: int) -> list[Line]:
     if alarms:
         rows += _alarm_lines(alarms[0], width)
         more = f"   and {len(alarms) - 1} more" if len(alarms) > 1 else ""
-        keys = f"    answer:  S = set again   C = accept, with name and reason{more}"
+        again = "S = set again   " if isinstance(alarms[0].blade, int) else ""
+        keys = f"    answer:  {again}C = accept, with name and reason{more}"
         rows.append(fit(line(Span(keys, "alarm")), width, "alarm"))
     if shown.recall.question and not shown.over:
         asked = shown.recall.question
         rows += wrapped(asked.say, width, 2, "question", lead=" ? ")
-        keys = "   answer:  Y = looked, it is right   A = read again"
+        keys = "   answer:  Y = looked, it is right   R = level turned end for end   or lift it"
         rows.append(fit(line(Span(keys, "question")), width, "question"))
     return rows
 

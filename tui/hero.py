@@ -8,6 +8,7 @@ from shared.view import Live, View
 from tui.bitmap import cells_high, columns_of, large, scale_for
 from tui.ink import Ink, Line, Span, centred, fit, line
 from tui.keys import ANSWER_STAGE, HANDS_STAGES
+from tui.recall import round_of
 from tui.strip import strip
 
 FIGURES = "-88.88"
@@ -44,7 +45,7 @@ def doing_now(view: View, summary: Summary | None = None) -> Doing:
     if summary is not None or view.finished:
         return _ended(summary.state if summary else "finished")
     if view.stage in HANDS_STAGES:
-        return Doing(" ", view.stage.upper(), "strong", instead=True)
+        return Doing(" ", round_of(view.stage, view.label).upper(), "strong", instead=True)
     if view.live.angle_deg is None:
         return Doing("✗", "NO SIGNAL", "bad", instead=True)
     if view.alarms and view.stage == ANSWER_STAGE:
@@ -64,17 +65,19 @@ def _ended(state: str) -> Doing:
 
 def _aiming(view: View, live: Live) -> Doing:
     error = live.error_deg
-    if live.may_take:
-        return Doing("●", "PRESS", "good")
     if error is not None and abs(error) > view.tolerance_deg:
         return Doing("▲", "COARSER", "warn") if error < 0 else Doing("▼", "FINER", "warn")
     if live.motion == "in hand":
         return Doing(" ", "PLACE IT", "plain")
-    if error is not None and live.motion in {"moving", "creeping"}:
-        return Doing("=", "IN", "good")
-    return Doing(" ", "MOVING", "plain") if live.motion == "moving" else HOLD
+    if live.motion == "moving":
+        return Doing(" ", "MOVING", "plain") if error is None else WITHIN
+    pressed = live.words.startswith("hold still")
+    if live.may_take and live.motion in {"still", "ready"} and not pressed:
+        return Doing("●", "PRESS", "good")
+    return WITHIN if error is not None and live.motion == "creeping" else HOLD
 
 
+WITHIN = Doing("=", "IN", "good")
 HOLD = Doing("‖", "HOLD STILL", "plain")
 
 
@@ -125,22 +128,24 @@ def words(view: View, width: int, ink: Ink) -> Line:
     return centred(line(Span(view.live.words, "strong" if ink == "plain" else ink)), width)
 
 
+MOTION_WORDS = {
+    "no signal": "no signal",
+    "in hand": "in hand: place it",
+    "moving": "moving",
+    "creeping": "creeping: let go",
+    "settling": "settling: hold still",
+    "still": "still: hold still",
+    "ready": "ready",
+}
+
+
 def motion_words(view: View) -> str:
     """How far the reading is, in the person's words."""
-    live = view.live
-    if live.taken:
+    if view.live.taken:
         return "taken: lift the level"
-    if live.may_take:
-        return "ready: press"
-    return {
-        "no signal": "no signal",
-        "in hand": "in hand: lay it on the blade",
-        "moving": "moving",
-        "creeping": "creeping: let go",
-        "settling": "settling: hold still",
-        "still": "hold still",
-        "ready": "ready",
-    }[live.motion]
+    if doing_now(view).word == "PRESS":
+        return f"{view.live.motion}: press"
+    return MOTION_WORDS[view.live.motion]
 
 
 def progress(view: View, width: int) -> Line:

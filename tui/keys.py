@@ -59,15 +59,13 @@ def offers(view: View | None, asked: bool) -> list[tuple[str, str]]:
         return []
     first: list[tuple[str, str]] = []
     if view.alarms:
-        first += [("S", "set again"), ("C", "accept")]
+        again = [("S", "set again")] if isinstance(view.alarms[0].blade, int) else []
+        first += [*again, ("C", "accept")]
     if asked:
-        first += [("Y", "it is right"), ("A", "again")]
+        first += [("Y", "it is right"), ("R", "turned")]
     if view.stage != ANSWER_STAGE:
         first.append(("SPACE", take_means(view)))
-    if take_means(view) == "take":
-        first.append(("D", "done"))
-    if not asked:
-        first.append(("A", "again"))
+    first.append(("A", "again"))
     blades = f"0-{blade_count(view)}"
     return [
         *first,
@@ -76,5 +74,6 @@ def offers(view: View | None, asked: bool) -> list[tuple[str, str]]:
         ("W", "withdraw"),
         ("N", "note"),
         ("T", "theme"),
+        ("E", "set again"),
         ("X", "abandon"),
     ]

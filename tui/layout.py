@@ -79,7 +79,7 @@ def _fitting(shown: Shown, view: View, width: int, height: int) -> list[Panel]:
     roomy = width >= ROOMY_WIDTH and height >= ROOMY_HEIGHT
     room = height - LAST_ROWS - HERO_ROWS
     kept: list[Panel] = []
-    for say_rows in (3, 2, 1):
+    for say_rows in (6, 5, 4, 3, 2, 1):
         kept = _kept(_panels(shown, view, width, roomy, say_rows), room)
         if _rows(kept) <= room:
             break

@@ -8,12 +8,12 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from shared.inputs import CommandKind
+from shared.sentences import blade_name, degrees
 from shared.view import View
 from tui.canvas import Canvas
 from tui.dialogs import Help, Sentence, YesNo
 from tui.keys import Rest, blade_count, take_means
 from tui.recall import Recall
-from tui.sentences import blade_name, degrees
 
 Args = dict[str, str | int | float]
 
@@ -57,7 +57,9 @@ class Measuring(Screen[None]):
         _binding("w", "withdraw"),
         _binding("s", "set_again"),
         _binding("c", "accept"),
-        _binding("y", "confirm"),
+        _binding("y", "confirm(False)"),
+        _binding("r", "confirm(True)"),
+        _binding("e", "set_blade"),
         _binding("n", "note"),
         _binding("x", "abandon"),
         _binding("t", "palette"),
@@ -141,13 +143,19 @@ class Measuring(Screen[None]):
         known: Args = {"id": alarm.id, "then": "accept"}
         self._ask("acknowledge", f"Accept: {alarm.say}", fields, known)
 
-    def action_confirm(self) -> None:
-        """Answer the open question."""
+    def action_confirm(self, reversed_level: bool) -> None:
+        """Answer the open question: right as it is, or the level is turned end for end."""
         question = self._session.recall.question
         if question is None:
             self._session.tell("no question is open")
             return
-        self._session.order("confirm", {"id": question.id})
+        turned: Args = {"sense": "reversed"} if reversed_level else {}
+        self._session.order("confirm", {"id": question.id, **turned})
+
+    def action_set_blade(self) -> None:
+        """Set a held blade again: asks which."""
+        fields = [("blade", "Number of the blade")]
+        self._ask("again", "Set a held blade again. Which?", fields, {"set": 1})
 
     def action_note(self) -> None:
         """Write a note."""

@@ -14,14 +14,21 @@ from shared.events import (
     Event,
     Linked,
     Noted,
+    Opened,
     StepChanged,
     Summary,
     Withdrawn,
 )
-from tui.sentences import clock, sentence
+from shared.sentences import clock, sentence
+from shared.view import View
 
 Mark = Literal["", "alarm", "caution", "read"]
 LOG_LENGTH = 100
+
+
+def round_of(stage: str, label: str) -> str:
+    """Name of the round a stage belongs to: tightening is part of the round it is for."""
+    return {"tighten": label, "baseline": "set"}.get(stage, stage)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +48,11 @@ def _mark(body: Body) -> Mark:
     return "caution" if isinstance(body, Noted) and body.kind == "caution" else ""
 
 
+def _words(body: Body) -> str:
+    # The target stays out of the log: rounds of reading again must not show it.
+    return f"session open: {body.job}" if isinstance(body, Opened) else sentence(body)
+
+
 @dataclass(slots=True)
 class Recall:
     """Log, open question, readings that count, cautions of the step, reasons of the links."""
@@ -48,6 +60,7 @@ class Recall:
     last_n: int = 0
     log: deque[Logged] = field(default_factory=lambda: deque(maxlen=LOG_LENGTH))
     question: Asked | None = None
+    question_n: int = 0
     readings: list[Captured] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     reasons: dict[str, str] = field(default_factory=dict)
@@ -60,15 +73,20 @@ class Recall:
             return
         self.last_n = event.n
         self._fold(event.body)
-        said = sentence(event.body)
+        said = _words(event.body)
         if said:
             self.log.append(Logged(clock(event.t_ns), said, _mark(event.body)))
+
+    def see(self, view: View) -> None:
+        """Close the question when the level it was about is lifted."""
+        if view.seen >= self.question_n and view.live.motion == "in hand":
+            self.question = None
 
     def _fold(self, body: Body) -> None:
         match body:
             case StepChanged():
                 self.cautions = []
-                self.stages.append(body.stage)
+                self.stages.append(round_of(body.stage, body.label))
                 if body.stage != "answer":
                     self.question = None
             case Captured():
@@ -76,6 +94,7 @@ class Recall:
                 self.question = None
             case Asked():
                 self.question = body
+                self.question_n = self.last_n
             case Cleared(how="confirm"):
                 self.question = None
             case Withdrawn():

@@ -67,7 +67,7 @@ def _dead(view: View, age_s: float) -> Live:
     return Live(
         angle_deg=None,
         error_deg=None,
-        target_deg=view.live.target_deg,
+        target_deg=None,  # it may have to stay hidden, and there is nothing to aim
         words=words,
         motion="no signal",
         progress=0.0,

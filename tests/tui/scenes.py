@@ -19,7 +19,7 @@ from shared.events import (
 from shared.inputs import NS
 from shared.view import AlarmView, BladeView, LevelView, Live, View
 
-ROUNDS = ("prepare", "reference", "set", "check", "snug", "nip", "torque", "final")
+ROUNDS = ("reference", "set", "check", "snug", "nip", "torque", "final")
 
 
 def told(*bodies: Body) -> list[Event]:
@@ -182,13 +182,21 @@ TIGHTEN = replace(
     SET,
     stage="tighten",
     blade=None,
-    label="",
+    label="snug",
     placement=0,
     placements=0,
     say="Snug the clamp bolts in star order, then press.",
     live=replace(AIMING, error_deg=None, target_deg=None, words="", motion="in hand"),
 )
 
+PREPARE = replace(
+    TIGHTEN,
+    stage="prepare",
+    label="",
+    say="Make safe: ignition off and its ground verified, battery isolated on electric power, "
+    "fuel off, throttle closed, chocks in, a tag on the switch, one plug a cylinder out where "
+    "the engine allows, nobody in the arc. Treat the propeller as live. Press when done.",
+)
 CAUTION = Noted("caution", "Treat the propeller as live: ignition off and its ground verified.")
 HISTORY = told(
     Opened("demo-1", "Demo: three blades", 3, 18.5, 0.15, "at the aircraft's left"),

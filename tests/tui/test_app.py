@@ -297,6 +297,28 @@ async def test_a_question_is_confirmed_by_its_number() -> None:
         assert [(one.kind, dict(one.args)) for one in desk.sent] == [("confirm", {"id": 5})]
 
 
+async def test_a_question_may_be_answered_with_the_level_turned() -> None:
+    desk = FakeDesk(refuse)
+    async with bench(desk) as it:
+        desk.tell(*scenes.ASKED)
+        await it.settle()
+        await it.pilot.press("r")
+        await it.settle()
+        assert dict(desk.sent[0].args) == {"id": 5, "sense": "reversed"}
+        assert it.app.recall.question is None
+
+
+async def test_a_held_blade_is_set_again_by_its_number() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        await it.pilot.press("e")
+        it.keys("1", "enter")
+        await it.settle()
+        assert [(one.kind, dict(one.args)) for one in desk.sent] == [
+            ("again", {"set": 1, "blade": "1"})
+        ]
+
+
 async def test_a_note_may_hold_the_letters_that_are_keys() -> None:
     desk = FakeDesk()
     async with bench(desk) as it:

@@ -32,6 +32,7 @@ SCENES: dict[str, tuple[View, list[Event]]] = {
     "no-signal": (scenes.SILENT, scenes.LINK_LOST),
     "question": (scenes.SET, scenes.ASKED),
     "six-blades": (scenes.SIX, scenes.HISTORY),
+    "prepare": (scenes.PREPARE, scenes.HISTORY[:1]),
     "tighten": (scenes.TIGHTEN, scenes.HISTORY),
     "finished": (scenes.FINISHED, scenes.SUMMED),
 }
@@ -162,3 +163,9 @@ async def test_a_picture_is_the_same_to_the_byte() -> None:
     assert first == again
     assert first.startswith("<svg")
     assert first != day
+
+
+def test_the_making_safe_is_there_to_its_last_word() -> None:
+    for size in SIZES:
+        text = " ".join(" ".join(plain(compose(shown("prepare"), *size))).split())
+        assert scenes.PREPARE.say in text
