@@ -123,6 +123,7 @@ class Propeller:
 
     def sink(self, size_deg: float, seconds: float, cause: str) -> None:
         """Tilt the aircraft for good, over some seconds."""
+        seconds = max(1, round(seconds / TICK_S)) * TICK_S
         self._sinking.append([size_deg / seconds, seconds, 0.0])
         self._note_shift(size_deg, cause, lasting=True)
 

@@ -16,7 +16,7 @@ from simulator.truth import Truth
 from simulator.wire.nmea_xdr import sentence
 from tests.simulator.foreman import NS, Foreman
 
-SEEDS = range(12)
+SEEDS = range(8)
 
 
 @cache
