@@ -3,7 +3,7 @@
 import math
 import re
 
-_DECIMAL = re.compile(rb"[+-]?(?:\d{1,15}(?:\.\d{0,15})?|\.\d{1,15})(?:[eE][+-]?\d{1,3})?\Z")
+_DECIMAL = re.compile(rb"[+-]?(?:\d{1,20}(?:\.\d{0,20})?|\.\d{1,20})(?:[eE][+-]?\d{1,3})?\Z")
 
 
 def decimal(text: bytes, *, comma: bool = False) -> float | None:

@@ -93,10 +93,10 @@ class Scaled:
 
     def value(self, raw: float) -> float | None:
         """Return the number in the role's unit; None when it is not finite or impossible."""
-        try:
-            value = self.convert(raw * self.scale + self.offset)
-        except OverflowError:
+        number = raw * self.scale + self.offset
+        if not math.isfinite(number):
             return None
+        value = self.convert(number)
         return value if math.isfinite(value) else None
 
 

@@ -15,6 +15,7 @@ from pydantic import ValidationError
 from drivers import codecs
 from shared.errors import BadInputError
 from shared.job import LevelEntry
+from shared.model import first_problem
 from shared.profile import LevelProfile
 
 _FOLDER = importlib.resources.files(__name__)
@@ -115,15 +116,6 @@ def from_tables(tables: Mapping[str, Any], where: str) -> LevelProfile:
     try:
         profile = LevelProfile.model_validate(tables)
     except ValidationError as error:
-        first = error.errors()[0]
-        key = ".".join(str(part) for part in first["loc"])
-        raise BadInputError(where, key, first["msg"], _remedy(first["type"])) from error
+        raise BadInputError(where, *first_problem(error)) from error
     codecs.make(profile)
     return profile
-
-
-def _remedy(kind: str) -> str:
-    return {
-        "extra_forbidden": "no such key: check its spelling",
-        "missing": "this key must be there",
-    }.get(kind, "")

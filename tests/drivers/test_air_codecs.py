@@ -1,0 +1,133 @@
+"""Notifications, advertisements and what comes beside them."""
+
+import struct
+from typing import Any
+
+import pytest
+
+from drivers import codecs
+from drivers.codecs.bthome import KINDS, SIZES
+from shared.errors import BadInputError
+from shared.samples import Codec, Sample
+from tests.drivers.making import angles, bare_codec, profile_of
+
+
+def notify(options: dict[str, Any], **tables: Any) -> Codec:
+    return codecs.make(profile_of("ble-notify", format={"options": options}, **tables))
+
+
+def test_notification() -> None:
+    codec = notify({})
+    assert codec.feed(0, struct.pack("<Hh", 7, -1234)) == [
+        Sample({"angle": -12.34, "sequence": 7.0})
+    ]
+
+
+@pytest.mark.parametrize(
+    ("size", "count", "good"),
+    [("exact", 1, True), ("exact", 2, False), ("at least", 2, True), ("repeated", 3, True)],
+)
+def test_sizes(size: str, count: int, good: bool) -> None:
+    codec = notify({"size": size})
+    found = codec.feed(0, struct.pack("<Hh", 1, 100) * count)
+    assert len(found) == (count if size == "repeated" else int(good))
+    assert codec.feed(0, b"\x01") == []
+    assert codec.refused["length"] == 2 - int(good)
+
+
+def test_empty_notification_and_unknown_channel() -> None:
+    codec = notify({"size": "repeated"})
+    assert codec.feed(0, b"") == []
+    assert codec.feed(9, b"\0\0\0\0") == []
+    assert dict(codec.refused) == {"length": 1, "channel": 1}
+
+
+def test_axes_on_characteristics_of_their_own() -> None:
+    codec = bare_codec(
+        "ble-notify",
+        {"layouts": {"0": "x:i16", "1": "y:i16", "2": "z:i16"}},
+        {axis: {"source": axis[1], "scale": 0.001, "unit": "g"} for axis in ("ax", "ay", "az")},
+        convention="vector",
+    )
+    found = [codec.feed(channel, struct.pack("<h", 1000)) for channel in (0, 1, 2, 1, 0)]
+    assert found == [[], [], [Sample({"ax": 1.0, "ay": 1.0, "az": 1.0})], [], []]
+    codec.reset()
+    assert codec.feed(2, b"\0\0") == []
+
+
+def test_beside_every_format() -> None:
+    for kind in ("nmea-xdr", "bthome", "modbus-rtu"):
+        codec = codecs.make(profile_of(kind))
+        assert codec.feed(codecs.BATTERY_CHANNEL, b"\x55") == [Sample({"battery": 85.0})]
+        assert codec.feed(codecs.BATTERY_CHANNEL, b"\xff") == []
+        assert codec.feed(codecs.SIGNAL_CHANNEL, b"\xc4") == [Sample({"signal": -60.0})]
+        assert codec.feed(codecs.INFORMATION_CHANNEL, b"maker x") == []
+        assert not codec.refused
+
+
+# Packets after the format's description at bthome.io/format (version 2): `40 3f 85ff` = -12.3.
+@pytest.mark.parametrize(
+    ("packet", "expected"),
+    [
+        ("403f85ff", {"angle": -12.3}),
+        ("4000010164" + "3f7b00", {"angle": 12.3, "battery": 100.0}),
+        ("443a013f0000", {"angle": 0.0, "button": 1.0}),
+        ("4053026869" + "3f0a00", {"angle": 1.0}),
+        ("42112233445566" + "3f0a00", {"angle": 1.0}),
+        ("400155", {"battery": 85.0}),
+    ],
+)
+def test_bthome_packets(packet: str, expected: dict[str, float]) -> None:
+    codec = codecs.make(profile_of("bthome"))
+    found = codec.feed(0, bytes.fromhex(packet))
+    assert [one.values for one in found] == [pytest.approx(expected)]
+    assert not codec.refused
+
+
+@pytest.mark.parametrize(
+    ("packet", "reason", "expected"),
+    [
+        ("", "empty", []),
+        ("40", "empty", []),
+        ("42112233445566", "empty", []),
+        ("413f85ff", "encrypted", []),
+        ("003f85ff", "version", []),
+        ("603f85ff", "version", []),
+        ("403f85", "length", []),
+        ("4053", "length", []),
+        ("405420aa", "length", []),
+        ("403f0a00ee01", "unknown object", [1.0]),
+        ("40ee3f0a00", "unknown object", []),
+    ],
+)
+def test_bthome_traps(packet: str, reason: str, expected: list[float]) -> None:
+    codec = codecs.make(profile_of("bthome"))
+    if packet == "4053":  # a text of no length ends the packet like any other
+        assert angles(codec, bytes.fromhex(packet)) == []
+        return
+    assert angles(codec, bytes.fromhex(packet)) == pytest.approx(expected)
+    assert dict(codec.refused) == {reason: 1}
+
+
+def test_repeated_packet_is_taken_once() -> None:
+    codec = codecs.make(profile_of("bthome"))
+    packet = bytes.fromhex("4000073f0a00")
+    assert angles(codec, packet, packet, packet) == [1.0]
+    assert dict(codec.refused) == {"repeated packet": 2}
+    codec.reset()
+    assert angles(codec, packet) == [1.0]
+
+
+def test_second_rotation() -> None:
+    codec = codecs.make(profile_of("bthome", fields={"angle": {"source": "rotation#2"}}))
+    assert angles(codec, bytes.fromhex("403f0a003f1400")) == [2.0]
+
+
+@pytest.mark.parametrize("source", ["tilt", "rotation#0", "rotation#x"])
+def test_no_such_object(source: str) -> None:
+    with pytest.raises(BadInputError, match="no object"):
+        profile_of("bthome", fields={"angle": {"source": source}})
+
+
+def test_sizes_agree_with_what_is_read() -> None:
+    assert all(SIZES[identity] == kind.size for identity, kind in KINDS.items())

@@ -1,0 +1,117 @@
+"""XDR sentences: standard examples, and what talkers of all kinds really send."""
+
+import pytest
+
+from drivers import codecs
+from drivers.codecs.nmea_xdr import checksum
+from shared.errors import BadInputError
+from shared.samples import Sample
+from tests.drivers.making import angles, profile_of
+
+# Sentences with the checksums of NMEA 0183 (exclusive or), computed apart from this program.
+TWO = b"$YXXDR,A,14.6,D,PTCH,A,-2.3,D,ROLL*42"
+BLADE = b"$IIXDR,A,12.34,D,BLADE1*1E"
+PITCH = b"$YXXDR,A,14.6,D,PTCH*58"
+
+
+def framed(body: str) -> bytes:
+    return f"${body}*{checksum(body.encode()):02X}\r\n".encode()
+
+
+def field(source: str) -> dict[str, object]:
+    return {"fields": {"angle": {"source": source}}}
+
+
+def test_standard_sentences() -> None:
+    codec = codecs.make(profile_of("nmea-xdr"))
+    assert angles(codec, b"\r\n".join([TWO, BLADE, PITCH, b""])) == [14.6, 12.34, 14.6]
+    assert not codec.refused
+
+
+@pytest.mark.parametrize("end", [b"\r\n", b"\n", b"\r", b"\n\n\r"])
+def test_line_ends(end: bytes) -> None:
+    codec = codecs.make(profile_of("nmea-xdr"))
+    assert angles(codec, end.join([TWO, BLADE, PITCH, b""])) == [14.6, 12.34, 14.6]
+
+
+@pytest.mark.parametrize(("source", "expected"), [("ROLL", -2.3), ("ptch", 14.6), ("#2", -2.3)])
+def test_source_names_the_group(source: str, expected: float) -> None:
+    assert angles(codecs.make(profile_of("nmea-xdr", **field(source))), TWO + b"\r\n") == [expected]
+
+
+@pytest.mark.parametrize(
+    ("body", "expected"),
+    [
+        ("HCXDR,A,171,D,PITCH,A,-37,D,ROLL,G,367,,MAGX,G,2420,,MAGY", [171.0]),
+        ("WIXDR,A,+02.9,D,PITCH,A,+00.7,D,ROLL", [2.9]),
+        ("YXXDR,A,803.924,M,N,A,-64.189,D,E,C,17.09,C,T", [-64.189]),
+        ("YDXDR,A,-.5,D,Pitch", [-0.5]),
+        ("SDXDR,C,23.15,C,WTHI", []),
+        ("IIXDR,A,6.,D,PTCH", [6.0]),
+        ("IIXDR,A,6.5,D,PTCH,", [6.5]),
+        ("IIXDR,A,6.5,,PTCH", [6.5]),
+        ("GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,", []),
+        ("P123,whatever", []),
+        ("IIXDR,C,,C,AIR,A,1.5,D,X", [1.5]),
+    ],
+)
+def test_forms_that_other_instruments_send(body: str, expected: list[float]) -> None:
+    codec = codecs.make(profile_of("nmea-xdr"))
+    assert angles(codec, framed(body)) == expected
+    assert not codec.refused
+
+
+@pytest.mark.parametrize(
+    ("line", "reason"),
+    [
+        (b"$YXXDR,A,14.7,D,PTCH*58\r\n", "checksum"),
+        (b"$YXXDR,A,14.6,D,PTCH*5\r\n", "checksum"),
+        (b"$YXXDR,A,14.6,D,PTCH*5G\r\n", "checksum"),
+        (b"$YXXDR,A,14.6,D,PTCH\r\n", "no checksum"),
+        (framed("IIXDR,A,,D,X"), "empty"),
+        (framed("IIXDR,A,nan,D,X"), "number"),
+        (framed("IIXDR,A,inf,D,X"), "number"),
+        (framed("IIXDR,A,0x1F,D,X"), "number"),
+        (framed("IIXDR,A,1_0,D,X"), "number"),
+        (framed("IIXDR,A,1e999,D,X"), "number"),
+        (framed("IIXDR,A,25.0,P,X"), "unit"),
+        (framed("IIXDR,A,1.0,D"), "format"),
+        (b"4.6,D,PTCH*58\r\n", "format"),
+        (b"$" + b"x" * 3000 + b"\r\n", "too long"),
+    ],
+)
+def test_refused_and_counted(line: bytes, reason: str) -> None:
+    codec = codecs.make(profile_of("nmea-xdr"))
+    assert codec.feed(0, line + BLADE + b"\r\n") == [Sample({"angle": 12.34})]
+    assert dict(codec.refused) == {reason: 1}
+
+
+def test_without_checksum_only_if_the_profile_says_so() -> None:
+    settings = {"format": {"options": {"checksum": "if present"}}}
+    codec = codecs.make(profile_of("nmea-xdr", **settings))
+    assert angles(codec, b"$IIXDR,A,3,D,X\n$IIXDR,A,4,D,X*00\n") == [3.0]
+    assert dict(codec.refused) == {"checksum": 1}
+
+
+def test_talker_may_be_chosen() -> None:
+    codec = codecs.make(profile_of("nmea-xdr", format={"options": {"talker": "II"}}))
+    assert angles(codec, PITCH + b"\n" + BLADE + b"\n") == [12.34]
+
+
+def test_cut_sentence_does_not_take_the_next_with_it() -> None:
+    codec = codecs.make(profile_of("nmea-xdr"))
+    assert angles(codec, b"$YXXDR,A,14." + BLADE + b"\r\n") == [12.34]
+
+
+def test_two_axes_come_together_or_not_at_all() -> None:
+    both = {"fields": {"roll": {"source": "ROLL"}, "pitch": {"source": "PTCH"}}}
+    codec = codecs.make(profile_of("nmea-xdr", convention="roll-pitch", **both))
+    assert codec.feed(0, TWO + b"\n") == [Sample({"roll": -2.3, "pitch": 14.6})]
+    assert codec.feed(0, PITCH + b"\n") == []
+    assert dict(codec.refused) == {"incomplete": 1}
+
+
+@pytest.mark.parametrize("source", ["#0", "#x", "#"])
+def test_bad_position_is_bad_input(source: str) -> None:
+    with pytest.raises(BadInputError, match="position"):
+        profile_of("nmea-xdr", **field(source))
