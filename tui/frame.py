@@ -63,7 +63,7 @@ def working(view: View, width: int) -> Line:
     """Blade, stage, placement; the target at the right where it may be seen."""
     here = round_of(view.stage, view.label)
     parts = [Span(f" {heading(view.blade, view.label)}  ", "strong")] if view.blade else [Span(" ")]
-    parts.append(Span(" ".join(dict.fromkeys([view.stage, here])), "strong"))
+    parts.append(Span(": ".join(dict.fromkeys([here, view.stage])), "strong"))
     if view.placements and view.blade:
         parts.append(Span(f"  placement {view.placement} of {view.placements}", "plain"))
     target = view.live.target_deg
@@ -137,7 +137,7 @@ def _extras(level: LevelView) -> Line:
 
 def levels(shown: Shown, width: int, most: int) -> list[Line]:
     """Health of every level, the troubled ones first, on as many lines as it takes."""
-    if shown.view is None:
+    if shown.view is None or shown.over:
         return []
     found = [(level, _trouble(level, shown.recall.reasons)) for level in shown.view.levels]
     rows: list[Line] = []

@@ -29,7 +29,7 @@ class Panel:
 
 
 def _panels(shown: Shown, view: View, width: int, roomy: bool, say_rows: int) -> list[Panel]:
-    stand = wrapped(view.stand, width, 1, "dim", lead=" ")
+    stand = wrapped(view.stand, width, 2, "dim", lead=" ")
     return [
         Panel([frame.title(shown, view, width)], 0, below=False),
         Panel([frame.working(view, width)], 0, below=False),
