@@ -122,7 +122,18 @@ class Detector:
         mean: the baseline where it is known; then judging starts at once.
     """
 
-    __slots__ = ("_before", "_cusums", "_mean", "_noise_n", "_scale", "_slope", "_until", "rest")
+    __slots__ = (
+        "_before",
+        "_cusums",
+        "_first",
+        "_first_scale",
+        "_mean",
+        "_noise_n",
+        "_scale",
+        "_slope",
+        "_until",
+        "rest",
+    )
 
     def __init__(
         self,
@@ -146,7 +157,8 @@ class Detector:
         self.rest.forget()
         self._before = 0.0
         self._until = START
-        self._scale = 0.0
+        self._scale = self._first_scale = self._slope = 0.0
+        self._first = True
         if self._mean is not None:
             self.rest.mean = self._mean
             self._measure(math.inf)
@@ -155,7 +167,7 @@ class Detector:
         """Judge against a new mean, itself the mean of so many samples; the noise is kept."""
         self._cusums.reset()
         self.rest.recentre(mean, samples)
-        self._before = 0.0
+        self._first = True
         if self.rest.n >= START:
             self._measure(self.rest.mean_n)
             self._until = self.rest.mean_n + 1
@@ -173,6 +185,7 @@ class Detector:
     def learn(self, x: float) -> None:
         """Take one sample that is known to be of the stream at rest; nothing is judged."""
         self._before = x - self.rest.mean
+        self._first = False
         self._take(x)
 
     def push(self, x: float) -> bool:
@@ -181,8 +194,12 @@ class Detector:
             self.learn(x)
             return False
         off = x - self.rest.mean
-        found = self._cusums.push((off - self._slope * self._before) * self._scale)
+        if self._first:
+            self._first, z = False, off * self._first_scale
+        else:
+            z = (off - self._slope * self._before) * self._scale
         self._before = off
+        found = self._cusums.push(z)
         if not found and self._mean is None:
             self._take(x)
         return found
@@ -202,5 +219,6 @@ class Detector:
         rest = self.rest
         sd, self._slope = rest.sd, rest.lag1
         worth = independent(min(n, self._noise_n or n), self._slope)
-        innovation = sd * math.sqrt(1.0 - self._slope * self._slope)
-        self._scale = 1.0 / (innovation * widening(worth)) if innovation > 0.0 else 0.0
+        unforeseen = math.sqrt(1.0 - self._slope * self._slope)
+        self._first_scale = 1.0 / (sd * widening(worth)) if sd > 0.0 else 0.0
+        self._scale = self._first_scale / unforeseen
