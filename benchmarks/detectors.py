@@ -94,7 +94,7 @@ class Twin:
         self.covariance = self.covariance + keep * (
             gain * ((1.0 - gain) * off * self.last - self.covariance)
         )
-        self.last = np.where(which, off, self.last)
+        self.last = np.where(which, off, self.last) if self.n > 1 else np.zeros(x.size)
         if self.n >= self.until:
             self._measure()
             self.until = self.n + max(self.n // 8, 1)

@@ -81,7 +81,7 @@ class Rest:
         self.mean += off / self.mean_n
         self._variance += gain * ((1.0 - gain) * off * off - self._variance)
         self._covariance += gain * ((1.0 - gain) * off * self._last - self._covariance)
-        self._last = off
+        self._last = off if self.n > 1 else 0.0
 
     @property
     def sd(self) -> float:
