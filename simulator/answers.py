@@ -25,6 +25,8 @@ class Answers(Hands):
         draws: Draws,
     ) -> None:
         super().__init__(scene, table, tolerance_deg, incidents, draws)
+        self.mixed: dict[int, int] = {}
+        """Blades taken for each other: the one asked for, the one that was read."""
         self._doubtful: list[int] = []
         self._last_reading = 0
 
@@ -45,6 +47,9 @@ class Answers(Hands):
         if not self.memory.alarms:
             return
         alarm = self.memory.alarms[min(self.memory.alarms)]
+        if alarm.kind == "exchanged" and self.mixed:
+            yield from self._sort_out()
+            return
         then, reason = self._decide(alarm)
         args: dict[str, str | int | float] = {"id": alarm.id, "then": then}
         self.press("acknowledge", {**args, "by": self.table.name, "reason": reason})
@@ -68,6 +73,15 @@ class Answers(Hands):
             reading = self._doubtful.pop(0)
             self.press("withdraw", {"id": reading, "reason": "the level lay or stood wrong"})
             yield from self.pause(0.6, 1.0)
+
+    def _sort_out(self) -> Act:
+        """Two blades were taken for each other: give each reading to its own."""
+        last = dict(self.memory.last)
+        for called, truly in self.mixed.items():
+            if called in last:
+                self.press("assign", {"id": last[called], "blade": truly})
+                yield from self.pause(0.6, 1.0)
+        self.mixed.clear()
 
     def _put_right(self) -> bool:
         """Look at the level; return whether anything was wrong with how it lay or stood."""

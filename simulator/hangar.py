@@ -11,7 +11,6 @@ from typing import Literal
 
 from shared.events import Event
 from shared.job import Job, LevelEntry
-from shared.samples import Role
 from shared.view import View
 from simulator.body import Press
 from simulator.draws import Draws
@@ -23,17 +22,9 @@ from simulator.propeller import TICK_NS, Propeller
 from simulator.scenario import LevelTable, Scenario
 from simulator.scene import Scene
 from simulator.truth import Truth
-from simulator.wire import Wire
-from simulator.wire.nmea_xdr import NmeaXdr
+from simulator.wires import PACKETS, wire_of
 
 __all__ = ["Chunk", "Hangar", "Plug", "Press"]
-
-ROLES: dict[str, tuple[Role, ...]] = {
-    "planar": ("angle",),
-    "projection": ("angle",),
-    "roll-pitch": ("roll", "pitch"),
-    "vector": ("ax", "ay", "az"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +65,9 @@ class Hangar:
             for place, (name, entry) in enumerate(sorted(entries.items()))
         }
         self._propeller = Propeller(self.job, scenario.hangar, Draws(seed, 0))
+        for table in tables.values():
+            if table.warmup_deg:
+                self._propeller.note_level(-table.warmup_deg, "warmup")
         self._line = {name: Draws(seed, 40 + place) for place, name in enumerate(sorted(levels))}
         self._scene = Scene(self._propeller, levels, Memory(), Draws(seed, 1), main)
         self._incidents = draw_incidents(scenario.incident, self.job, main, Draws(seed, 2))
@@ -158,18 +152,8 @@ class Hangar:
 
 
 def _instrument(entry: LevelEntry, table: LevelTable, seed: int, stream: int) -> Instrument:
-    level = Instrument(
-        entry.name, table, _wire(entry, table, Draws(seed, stream)), Draws(seed, stream + 1)
-    )
+    wire = wire_of(entry, table, Draws(seed, stream))
+    whole = entry.profile in PACKETS
+    level = Instrument(entry.name, table, wire, Draws(seed, stream + 1), whole=whole)
     level.seat = "tape" if entry.role == "hub" else "hand"
     return level
-
-
-def _wire(entry: LevelEntry, table: LevelTable, draws: Draws) -> Wire:
-    """Return what writes this level's samples."""
-    fields = entry.settings.get("fields", {})
-    roles = ROLES[table.convention]
-    if table.battery_percent is not None:
-        roles = (*roles, "battery")
-    sources = {role: str(fields[role]["source"]) for role in roles}
-    return NmeaXdr(sources, table.resolution_deg, draws)

@@ -13,6 +13,7 @@ from simulator.draws import Draws
 from simulator.propeller import TICK_S, Propeller, Up
 from simulator.scenario import LevelTable
 from simulator.wire import Wire
+from simulator.wire.noise import Noise
 
 Seat = int | Literal["hand", "bench", "hub", "tape"]
 """A blade by its number; `tape` is fixed to the hub and turns with it."""
@@ -21,7 +22,9 @@ Seat = int | Literal["hand", "bench", "hub", "tape"]
 class Instrument:
     """A level in the hangar."""
 
-    def __init__(self, name: str, table: LevelTable, wire: Wire, draws: Draws) -> None:
+    def __init__(
+        self, name: str, table: LevelTable, wire: Wire, draws: Draws, *, whole: bool = False
+    ) -> None:
         self.name = name
         self.table = table
         self.wire = wire
@@ -33,6 +36,8 @@ class Instrument:
         self.on = True
         self.up = True
         self._draws = draws
+        self._whole = whole
+        self._spoiler = Noise(table.spoilt_share, draws) if table.spoilt_share else None
         self._seating = 0.0
         self._settling = 0.0
         self._settle_s = 0.2
@@ -90,13 +95,15 @@ class Instrument:
         if not self._pending or line.chance(0.4):
             return []
         channel, data = self._pending.pop(0)
+        if self._whole:
+            return [(channel, data)]
         while self._pending and self._pending[0][0] == channel and line.chance(0.7):
             data += self._pending.pop(0)[1]
         if channel == 0 and len(data) > 1 and line.chance(0.4):
             cut = 1 + int(line.unit() * (len(data) - 1))
             self._pending.insert(0, (channel, data[cut:]))
             data = data[:cut]
-        return [(channel, data)]
+        return [(channel, data if self._spoiler is None else self._spoiler.spoil(data))]
 
     def _values(self, propeller: Propeller) -> dict[Role, float]:
         values = self._tilt(propeller)

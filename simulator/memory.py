@@ -27,6 +27,8 @@ class Memory:
     captured: int = 0
     reading: int = 0
     """Number of the last reading taken."""
+    last: dict[BladeId | None, int] = field(default_factory=dict)
+    """Number of the last reading of each blade."""
     answered: int = 0
     answer: Answered | None = None
     alarms: dict[int, Alarm] = field(default_factory=dict)
@@ -44,6 +46,7 @@ class Memory:
         elif isinstance(body, Captured):
             self.captured += 1
             self.reading = body.id
+            self.last[body.blade] = body.id
             self.progress_ns = now_ns
         elif isinstance(body, Answered):
             self.answered += 1

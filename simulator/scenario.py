@@ -35,6 +35,8 @@ class LevelTable(Written):
     warmup_deg: float = 0.0
     """Zero error that dies away after switching on."""
     warmup_s: Positive = 600.0
+    spoilt_share: Annotated[float, Field(ge=0, le=0.5)] = 0.0
+    """Share of bytes that the line changes, invents or loses."""
     battery_percent: float | None = None
     """Sent along with every sample where given."""
 
@@ -106,6 +108,7 @@ IncidentKind = Literal[
     "creep",  # a blade turns slowly by itself
     "order",  # another blade is done first, and named
     "unsaid",  # another blade is done first, and not named
+    "mixed",  # in a round another blade is read first, and not named: two labels exchanged
     "flip",  # the blade falls to the other end of its play
     "unplug",  # the line is pulled and put back
 ]
