@@ -18,7 +18,7 @@ from typing import Literal
 from daemon.measure import watch_words as words
 from daemon.measure.detect_noise import START, Detector, Rest
 from daemon.measure.watch_still import Calm, Record, mean_variance, spread
-from daemon.measure.watch_track import Block, Drift, Place, Stand, creep, taken_in
+from daemon.measure.watch_track import Block, Drift, Place, Stand, creep, slope, taken_in
 from shared.angles import difference_deg, stated
 from shared.profile import Noise
 
@@ -37,8 +37,12 @@ IN_HAND_S = 0.3
 CREEP_DEG_PER_S = 0.003
 SHORT, LONG = 6, 20
 """Blocks (seconds) over which a creep is looked for."""
+ENDED = 12
+"""Blocks over which a creep is seen to have ended."""
 _MEMORY = 40
 """Blocks of the past kept, so that what the change had already spoiled can be left out."""
+_PAIRED = 8
+"""Quarter seconds that the pair must have been at rest where the blade's own level is not."""
 _CALM = 6.0
 """A second whose samples range over more standard deviations than this was shaken."""
 SHAKEN_S = 5.0
@@ -98,6 +102,8 @@ class Watch:
         both = math.sqrt(2.0)
         self._drift_pair = Drift(walk_deg * both, drift_deg * both / 300.0, drift_deg * both)
         self._block = max(8, round(rate_hz))
+        self._creep_step = CREEP_DEG_PER_S * self._block / rate_hz
+        self._creep = 0.0
         follow = max(300, round(30.0 * rate_hz))
         floor = 0.5 * resolution_deg
         self._detectors = [
@@ -110,9 +116,10 @@ class Watch:
         self._record = Record(max(round(STILL_S * rate_hz), 2 * 8))
         self._n = 0
         self._origin: float | None = None
+        self._witness_origin: float | None = None
         self._heard: tuple[float, int] | None = None
         self._state: Literal["learning", "quiet", "unsettled"] = "learning"
-        self._off = self._tell_at = 0
+        self._off = self._tell_at = self._paired = 0
         self._waiting: WatchOutcome | None = None
         self._lifted = self._lost = self._creeping = False
         self._home: Place | None = None
@@ -126,8 +133,11 @@ class Watch:
 
     def push_witness(self, angle_deg: float) -> None:
         """Take one sample of the witness, in the blade's sense."""
-        if self._witness:
-            self._heard = (self._turned(angle_deg), self._n)
+        if not self._witness:
+            return
+        if self._witness_origin is None:
+            self._witness_origin = angle_deg
+        self._heard = (difference_deg(angle_deg, self._witness_origin), self._n)
 
     def missed(self, samples: int) -> list[WatchOutcome]:
         """The level was silent for the time of so many samples; said once until it is back."""
@@ -227,7 +237,7 @@ class Watch:
             self._unsettle(self._n - since - since // 2 - 2)
             self._record.push(x, against)
         elif against is not None:
-            self._pair.learn(against)
+            self._unlearned.append(against)
 
     def _unsettle(self, onset: int) -> None:
         """Leave the quiet; remember where the blade stood before sample `onset`."""
@@ -238,6 +248,7 @@ class Watch:
         self._state = "unsettled"
         self._rested = False
         self._record.clear()
+        self._paired = 0
 
     def _in_hand(self, x: float) -> list[WatchOutcome]:
         assert self._place is not None
@@ -253,6 +264,7 @@ class Watch:
 
     def _open_block(self) -> None:
         self._count, self._heard_all, self._rested = 0, True, self._state == "quiet"
+        self._unlearned: list[float] = []
         self._sum_own = self._sum_against = self._low = self._high = 0.0
 
     def _gather(self, x: float, against: float | None) -> None:
@@ -304,27 +316,40 @@ class Watch:
                 return
         self._place = taken_in(self._place, block, self._drift, self._drift_pair)
         self._past.append(self._place)
+        for pair in self._unlearned:
+            self._pair.learn(pair)
 
     def _creeps(self) -> list[WatchOutcome]:
         if self._lifted or self._lost:
             return []
+        if self._creeping:
+            self._creeping = self._creeps_on()
+            if not self._creeping:
+                self._blocks.clear()
+            return []
         for length in (SHORT, LONG):
-            if len(self._blocks) < length:
-                continue
-            last = list(self._blocks)[-length:]
-            if any((one.against is None) != (last[0].against is None) for one in last):
-                continue
-            step = creep(last, CREEP_DEG_PER_S * self._block / self._rate, self._least)
+            last = self._last_blocks(length)
+            step = creep(last, self._creep_step, self._least) if last else 0.0
             if step:
                 return self._said_creeping(step, length)
-        self._creeping = False
         return []
+
+    def _last_blocks(self, length: int) -> list[Block]:
+        """Return the last blocks where there are enough, all with or all without the witness."""
+        last = list(self._blocks)[-length:]
+        heard = {one.against is None for one in last}
+        return last if len(last) == length and len(heard) == 1 else []
+
+    def _creeps_on(self) -> bool:
+        """A creep has ended when the last blocks rise by less than half of it."""
+        last = self._last_blocks(ENDED)
+        if not last:
+            return len(self._blocks) >= SHORT
+        return slope([one.best for one in last]) * self._creep > 0.5 * self._creep**2
 
     def _said_creeping(self, step: float, length: int) -> list[WatchOutcome]:
         self._unsettle(self._n - (length + 1) * self._block)
-        if self._creeping:
-            return []
-        self._creeping = True
+        self._creeping, self._creep = True, step
         assert self._anchor is not None
         block = self._blocks[-1]
         change, u, pair = self._difference(block, self._anchor)
@@ -366,7 +391,7 @@ class Watch:
         """Once it is still: what is left of the change."""
         if self._n % max(self._block // 4, 1) or self._creeping:
             return []
-        if not self._record.at_rest(self._detector.rest, self._pair):
+        if not self._at_rest():
             return []
         assert self._anchor is not None
         calm = self._record.means()
@@ -382,6 +407,17 @@ class Watch:
             self._tell_at = self._n + round((SHAKEN_S - STILL_S) * self._rate)
             return []
         return [outcome]
+
+    def _at_rest(self) -> bool:
+        """The blade's own level at rest, or for a while at least its difference to the witness.
+
+        A rocking aircraft never rests, but a shift that has just come should be let through.
+        """
+        record = self._record
+        if record.own_at_rest(self._detector.rest):
+            return True
+        self._paired = self._paired + 1 if record.pair_at_rest(self._pair) else 0
+        return self._paired >= _PAIRED
 
     def _judge(self, block: Block, anchor: Place) -> WatchOutcome:
         change, u, pair = self._difference(block, anchor)

@@ -59,14 +59,14 @@ class Record:
         against = math.fsum(heard) / len(heard) if len(heard) == len(self.own) else None
         return Calm(math.fsum(self.own) / len(self.own), against)
 
-    def at_rest(self, own: Rest, against: Rest) -> bool:
-        """Whether spread and drift are what the noise explains, for the blade or the pair."""
-        if not self.full:
-            return False
-        if _explained(list(self.own), own):
-            return True
+    def own_at_rest(self, rest: Rest) -> bool:
+        """Whether the blade's spread and drift are what the noise explains."""
+        return self.full and _explained(list(self.own), rest)
+
+    def pair_at_rest(self, rest: Rest) -> bool:
+        """The same of the difference to the witness, where it was heard all along."""
         heard = [value for value in self.against if value is not None]
-        return len(heard) == self.length and against.n > 0 and _explained(heard, against)
+        return len(heard) == self.length and rest.n > 0 and _explained(heard, rest)
 
     def looks_quiet(self) -> bool:
         """Whether, with the noise unknown, this could be a stream at rest: even and level."""

@@ -1,0 +1,305 @@
+"""A level left on a held blade: what it calls, what it does not, and what it admits."""
+
+import math
+import random
+from collections.abc import Callable
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from daemon.measure.watch import Watch, WatchOutcome
+from daemon.measure.watch_still import Record
+from daemon.measure.watch_track import Block, Drift, Stand, creep, slope, taken_in
+from shared.profile import Noise
+
+RATE = 10.0
+KNOWN = Noise(sd_deg=0.03, n=600)
+Truth = Callable[[float], float]
+
+
+def steady(_t: float) -> float:
+    return 0.0
+
+
+def step(at: float, size: float) -> Truth:
+    return lambda t: size if t >= at else 0.0
+
+
+def run(
+    blade: Truth,
+    *,
+    aircraft: Truth = steady,
+    hub: Truth = steady,
+    seconds: float = 60.0,
+    witness: bool = True,
+    noise: Noise = KNOWN,
+    seed: int = 1,
+    sd: float = 0.03,
+    mount: float = 15.0,
+    **more: float,
+) -> list[tuple[float, WatchOutcome]]:
+    rng = random.Random(seed)
+    watch = Watch(
+        rate_hz=RATE, noise=noise, resolution_deg=0.01, witness=witness, name="blade 2", **more
+    )
+    said = []
+    for k in range(int(seconds * RATE)):
+        t = k / RATE
+        if witness:
+            watch.push_witness(round(aircraft(t) + hub(t) + rng.gauss(0.0, sd), 2))
+        angle = mount + round(aircraft(t) + blade(t) + rng.gauss(0.0, sd), 2)
+        said += [(t, outcome) for outcome in watch.push(angle)]
+    return said
+
+
+def words(said: list[tuple[float, WatchOutcome]]) -> list[str]:
+    return [outcome.state for _, outcome in said]
+
+
+@pytest.mark.parametrize("witness", [True, False])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_blade_at_rest_is_quiet(witness: bool, seed: int) -> None:
+    said = run(steady, seconds=300.0, witness=witness, seed=seed)
+    assert words(said) in (["quiet"], ["quiet", "shaken"])
+    assert "a move over" in said[0][1].say
+
+
+@pytest.mark.parametrize("size", [0.2, -0.2, 0.5, -3.0])
+def test_a_step_is_moved_with_a_witness_within_seconds(size: float) -> None:
+    said = run(step(20.0, size))
+    assert words(said) == ["quiet", "moved"]
+    when, outcome = said[1]
+    assert 20.0 < when < 25.0
+    assert outcome.change_deg == pytest.approx(size, abs=outcome.u95_deg)
+    assert ("finer" in outcome.say) == (size < 0)
+    assert "the witness did not follow" in outcome.say
+
+
+def test_without_a_witness_a_step_is_only_changed() -> None:
+    said = run(step(20.0, 0.3), witness=False)
+    assert words(said) == ["quiet", "changed"]
+    assert "one level cannot say which" in said[1][1].say
+
+
+def test_the_aircraft_shifting_is_not_a_moved_blade() -> None:
+    said = run(steady, aircraft=step(20.0, 0.4))
+    assert words(said) == ["quiet", "shaken"]
+    assert "the witness with it; blade 2 did not move" in said[1][1].say
+    assert words(run(steady, aircraft=step(20.0, 0.4), witness=False)) == ["quiet", "changed"]
+
+
+def test_a_blade_that_moves_while_the_aircraft_shifts_is_called_by_its_own_part() -> None:
+    said = run(step(20.0, 0.3), aircraft=step(20.2, 0.5))
+    assert words(said) == ["quiet", "moved"]
+    assert said[1][1].change_deg == pytest.approx(0.3, abs=0.06)
+
+
+def test_a_knocked_witness_accuses_itself() -> None:
+    said = run(steady, hub=step(20.0, 0.4))
+    assert words(said) == ["quiet", "changed"]
+    assert "look at the witness" in said[1][1].say
+    assert abs(said[1][1].change_deg) < 0.05
+
+
+def test_a_blow_that_comes_back_is_shaken_and_told_once() -> None:
+    def blows(t: float) -> float:
+        return 2.0 * math.exp(-5.0 * (t % 3.0)) if 20.0 <= t < 32.0 else 0.0
+
+    said = run(blows, hub=lambda t: 0.3 * blows(t))
+    assert words(said) == ["quiet", "shaken"]
+    assert said[1][0] > 32.0
+
+
+def test_two_steps_are_two_calls() -> None:
+    said = run(lambda t: 0.2 * (t >= 20) + 0.3 * (t >= 40))
+    assert words(said) == ["quiet", "moved", "moved"]
+    assert said[2][1].change_deg == pytest.approx(0.3, abs=0.06)
+
+
+@pytest.mark.parametrize("per_second", [0.005, 0.02, 0.05, -0.01])
+def test_a_creep_is_called_while_it_goes_on_and_judged_when_it_ends(per_second: float) -> None:
+    said = run(lambda t: per_second * min(max(t - 20.0, 0.0), 40.0), seconds=90.0)
+    states = words(said)
+    assert states.count("creeping") == 1
+    assert states.index("creeping") <= 2
+    first = next(item for item in said if item[1].state == "creeping")
+    assert 20.0 < first[0] < 52.0
+    assert ("finer" in first[1].say) == (per_second < 0)
+    moved = [item[1].change_deg for item in said if item[1].state == "moved"]
+    assert states[-1] in {"moved", "shaken"}
+    assert 1 <= len(moved) <= 2
+    assert sum(moved) == pytest.approx(40 * per_second, abs=0.1)
+
+
+def test_a_common_creep_is_the_aircraft() -> None:
+    said = run(steady, aircraft=lambda t: 0.01 * max(t - 20.0, 0.0), seconds=80.0)
+    assert not {"creeping", "moved", "changed"} & set(words(said))
+
+
+def test_many_small_steps_do_not_hide_for_ever() -> None:
+    said = run(lambda t: 0.04 * math.floor(t / 20.0), seconds=400.0)
+    assert {"creeping", "moved"} & set(words(said))
+
+
+def test_lifted_is_said_and_putting_back_is_never_moved() -> None:
+    said = run(lambda t: 40.0 if 20 <= t < 25 else (0.3 if t >= 25 else 0.0))
+    assert words(said) == ["quiet", "lifted", "changed"]
+    assert said[1][0] == pytest.approx(20.2, abs=0.11)
+    assert "since its level was lifted" in said[2][1].say
+    assert words(run(lambda t: 40.0 if 20 <= t < 25 else 0.0)) == ["quiet", "lifted", "quiet"]
+
+
+def test_a_level_parked_elsewhere_stays_lifted() -> None:
+    assert words(run(step(20.0, -15.0))) == ["quiet", "lifted"]
+
+
+def test_a_single_wild_sample_is_not_a_hand() -> None:
+    said = run(lambda t: 30.0 if 20.0 <= t < 20.1 else 0.0)
+    assert "lifted" not in words(said)
+    assert "moved" not in words(said)
+
+
+def _watch(witness: bool = False) -> Watch:
+    return Watch(rate_hz=RATE, noise=KNOWN, resolution_deg=0.01, witness=witness)
+
+
+def test_silence_is_said_once_and_what_happened_meanwhile_is_called() -> None:
+    rng = random.Random(2)
+    watch = _watch()
+    said = [o for _ in range(200) for o in watch.push(15.0 + rng.gauss(0.0, 0.03))]
+    assert [o.state for o in watch.missed(10)] == ["no signal"]
+    assert watch.missed(10) == []
+    assert not watch.quiet
+    said = [o for _ in range(100) for o in watch.push(15.3 + rng.gauss(0.0, 0.03))]
+    assert [o.state for o in said] == ["changed"]
+    assert [o.state for o in watch.missed(10)] == ["no signal"]
+    said = [o for _ in range(100) for o in watch.push(15.3 + rng.gauss(0.0, 0.03))]
+    assert [o.state for o in said] == ["quiet"]
+    assert watch.quiet
+
+
+def test_silence_before_anything_was_learned() -> None:
+    watch = _watch()
+    assert [o.state for o in watch.missed(10)] == ["no signal"]
+    rng = random.Random(3)
+    said = [o for _ in range(100) for o in watch.push(15.0 + rng.gauss(0.0, 0.03))]
+    assert [o.state for o in said] == ["quiet"]
+
+
+def test_a_silent_witness_is_no_witness() -> None:
+    rng = random.Random(4)
+    watch = _watch(witness=True)
+    for _ in range(200):
+        watch.push_witness(rng.gauss(0.0, 0.03))
+        watch.push(15.0 + rng.gauss(0.0, 0.03))
+    for _ in range(100):
+        watch.push(15.0 + rng.gauss(0.0, 0.03))
+    said = [o for _ in range(100) for o in watch.push(15.4 + rng.gauss(0.0, 0.03))]
+    assert [o.state for o in said] == ["changed"]
+
+
+def test_a_witness_not_announced_is_not_listened_to() -> None:
+    rng = random.Random(5)
+    watch = _watch()
+    said = []
+    for k in range(400):
+        shift = 0.4 if k > 200 else 0.0
+        watch.push_witness(shift + rng.gauss(0.0, 0.03))
+        said += watch.push(15.0 + shift + rng.gauss(0.0, 0.03))
+    assert [o.state for o in said] == ["quiet", "changed"]
+
+
+def test_unknown_noise_is_learned() -> None:
+    assert words(run(step(30.0, 0.4), noise=Noise(), sd=0.06)) == ["quiet", "moved"]
+
+
+def test_a_level_noisier_than_stated_is_believed() -> None:
+    said = run(step(30.0, 0.6), noise=Noise(sd_deg=0.01, n=600), sd=0.08)
+    assert words(said)[0] == "quiet"
+    assert words(said)[-1] == "moved"
+    assert "moved" not in words(said)[:-1]
+
+
+def test_the_edge_of_the_circle_is_no_edge() -> None:
+    assert words(run(step(20.0, 0.3), mount=179.9)) == ["quiet", "moved"]
+
+
+@settings(max_examples=20, deadline=None)
+@given(seed=st.integers(0, 10**6), mount=st.floats(-180, 180))
+def test_mirrored_streams_say_the_same_with_the_sides_exchanged(seed: int, mount: float) -> None:
+    rng = random.Random(seed)
+    samples = [round(rng.gauss(0.0, 0.03), 3) + (0.25 if k > 200 else 0.0) for k in range(300)]
+    one, other = _watch(), _watch()
+    for x in samples:
+        a, b = one.push(mount + x), other.push(-mount - x)
+        assert [o.state for o in a] == [o.state for o in b]
+        for left, right in zip(a, b, strict=True):
+            assert left.change_deg == pytest.approx(-right.change_deg, abs=2e-6)
+
+
+@settings(max_examples=30, deadline=None)
+@given(data=st.lists(st.floats(-400, 400), max_size=200), gaps=st.sets(st.integers(0, 200)))
+def test_no_stream_however_wild_breaks_it(data: list[float], gaps: set[int]) -> None:
+    watch = _watch(witness=True)
+    for k, x in enumerate(data):
+        if k in gaps:
+            watch.missed(5)
+        if k % 3:
+            watch.push_witness(-x)
+        for outcome in watch.push(x):
+            assert math.isfinite(outcome.change_deg)
+            assert outcome.say
+
+
+# --- its parts -------------------------------------------------------------------------------
+
+
+def _block(t: float, value: float) -> Block:
+    return Block(t, value, 1e-4, None, 0.0)
+
+
+def test_slope_is_least_squares() -> None:
+    assert slope([1.0, 3.0, 5.0, 7.0]) == pytest.approx(2.0)
+    assert slope([0.0, 1.0, 0.0]) == pytest.approx(0.0)
+
+
+def test_creep_is_not_a_step_and_not_a_bump() -> None:
+    ramp = [_block(k, 0.02 * k) for k in range(20)]
+    assert creep(ramp, 0.003, 0.05) == pytest.approx(0.02)
+    stairs = [_block(k, 0.0 if k < 10 else 0.3) for k in range(20)]
+    assert creep(stairs, 0.003, 0.05) == 0.0
+    bump = [_block(k, 0.1 * math.sin(math.pi * k / 19)) for k in range(20)]
+    assert creep(bump, 0.003, 0.05) == 0.0
+    assert creep([_block(k, 0.0005 * k) for k in range(20)], 0.003, 0.05) == 0.0
+
+
+def test_a_stand_weighs_old_and_new_by_their_variances() -> None:
+    none = Drift(0.0, 0.0, 0.0)
+    merged = Stand(0.0, 1.0, 0.01).merged(Stand(1.0, 2.0, 0.03), none)
+    assert merged.mean == pytest.approx(1.25)
+    assert merged.variance == pytest.approx(0.0075)
+    drifting = Drift(walk=0.1, rate=0.0, span=0.0)
+    assert Stand(0.0, 1.0, 0.01).later(4.0, drifting) == pytest.approx(0.05)
+    assert Drift(0.0, 0.1, 0.2).variance(100.0) == pytest.approx(0.04)
+
+
+def test_a_place_without_a_witness_gets_one_later() -> None:
+    drift = Drift(0.001, 0.0, 0.0)
+    place = taken_in(None, _block(0.0, 1.0), drift, drift)
+    assert place.against is None
+    place = taken_in(place, Block(1.0, 1.0, 1e-4, 0.5, 2e-4), drift, drift)
+    assert place.against == Stand(1.0, 0.5, 2e-4)
+    kept = taken_in(place, _block(2.0, 1.0), drift, drift)
+    assert kept.against == place.against
+
+
+def test_a_burst_does_not_look_quiet() -> None:
+    record = Record(40)
+    for k in range(40):
+        record.push(0.5 * math.sin(k) if k > 30 else 0.01 * math.sin(k), None)
+    assert not record.looks_quiet()
+    rng = random.Random(1)
+    for _ in range(40):
+        record.push(rng.gauss(0.0, 0.03), None)
+    assert record.looks_quiet()
