@@ -20,6 +20,7 @@ RATE = 10.0
 SD, LAG1, RESOLUTION = 0.03, 0.3, 0.01
 WALK = 0.001
 PER_K = 0.005
+SIZES = (0.03, 0.05, 0.075, 0.1, 0.125, 0.15, 0.2, 0.3)
 Array = npt.NDArray[np.float64]
 
 
@@ -191,13 +192,25 @@ def tally(seed: int, sessions: int, step: float, minutes: float = 30.0) -> Tally
 
 
 def main() -> None:
-    """Print both tables."""
+    """Print both tables; --sessions or --sizes for one of them, --quick for fewer."""
     quick = "--quick" in sys.argv
-    whole = tally(2024, 40 if quick else 500, 0.2)
-    print(whole)
-    for size in (0.03, 0.05, 0.075, 0.1, 0.125, 0.15, 0.2, 0.3):
+    if "--sizes" not in sys.argv:
+        whole = tally(2024, 40 if quick else 500, 0.2)
+        print(
+            f"{whole.sessions} half-hours, a lasting step of 0.2 in each: "
+            f"{whole.false_moved} false 'moved', called in time {whole.in_time}, "
+            f"ever {whole.ever}; other outcomes {whole.other}"
+        )
+    if "--sessions" in sys.argv:
+        return
+    print("size; sessions of 6 minutes; called in time; missed; false 'moved'; 'changed'")
+    for size in SIZES:
         found = tally(int(size * 1000), 20 if quick else 200, size, minutes=6.0)
-        print(f"{size:.3f}: in time {found.in_time / found.sessions:.3f}", found)
+        n = found.sessions
+        print(
+            f"{size:.3f}; {n}; {found.in_time / n:.3f}; {1.0 - found.ever / n:.3f}; "
+            f"{found.false_moved}; {found.other.get('changed', 0)}"
+        )
 
 
 if __name__ == "__main__":

@@ -249,8 +249,8 @@ def _delay_table(quick: bool) -> None:
 def _run_length_table(quick: bool) -> None:
     print("measured run length of the mixture, noise known")
     for nominal in (5_000, 36_000, 288_000)[: 2 if quick else 3]:
-        steps = nominal // (8 if quick else 4)
-        found, alarms = run_length(nominal, 2000, steps, seed=5)
+        streams = 300 if quick else 1000
+        found, alarms = run_length(nominal, streams, nominal, seed=5)
         print(f"  nominal {nominal}: {found:.0f} from {alarms} alarms")
     print("median run length given the baseline, nominal 5,000: plain and widened")
     for baseline in (30, 60, 120, 300, 600):
