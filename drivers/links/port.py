@@ -23,6 +23,7 @@ _PARITY = {
     "odd": serialx.Parity.ODD,
 }
 _STOP_BITS = {1: serialx.StopBits.ONE, 2: serialx.StopBits.TWO}
+_OUTSIDE = (OSError, ValueError, RuntimeError, serialx.SerialException, serialx.UnsupportedSetting)
 _BY_ID = Path("/dev/serial/by-id")
 
 
@@ -80,18 +81,19 @@ async def opened(
     port = Port(path, receive)
     try:
         async with asyncio.timeout(patience.call_s):
+            pseudo = await asyncio.to_thread(_is_pseudo, path)
             transport, _ = await serialx.create_serial_connection(
                 asyncio.get_running_loop(),
                 lambda: port,
                 path,
                 settings.baud,
-                _PARITY[settings.parity],
+                _PARITY["none" if pseudo else settings.parity],
                 _STOP_BITS[settings.stop_bits],
                 exclusive=True,
             )
     except TimeoutError as error:
         raise LinkDownError(sentences.not_answering(path, patience.call_s)) from error
-    except (OSError, ValueError) as error:
+    except _OUTSIDE as error:
         raise LinkDownError(_sentence(path, error)) from error
     try:
         yield port
@@ -112,6 +114,11 @@ def stable_link(path: str) -> str:
     except OSError:
         return path
     return str(min(links)) if links else path
+
+
+def _is_pseudo(path: str) -> bool:
+    """Tell a pseudo-terminal: it has no parity, and the system refuses to pretend twice."""
+    return str(Path(path).resolve()).startswith("/dev/pts/")
 
 
 def _sentence(path: str, error: Exception | None) -> str:

@@ -1,0 +1,225 @@
+"""A serial level on a pseudo-terminal: pulled, taken, forbidden, silent; always back by itself."""
+
+import asyncio
+import errno
+import itertools
+from collections.abc import Iterator
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+import serialx
+
+from drivers import codecs
+from drivers.links import sentences
+from drivers.links.patience import Patience
+from shared.samples import Role
+from simulator.line import Line
+from simulator.wire.modbus_rtu import ModbusUnit
+from simulator.wire.terminal import TerminalLevel
+from simulator.wire.text_line import TextLine, TextStyle
+from tests.drivers.making import profile_of
+from tests.drivers.sinks import QUICK, Heard, kept
+
+TEXT = profile_of("text-line")
+
+
+@pytest.fixture
+def line() -> Iterator[Line]:
+    made = Line("level")
+    yield made
+    made.close()
+
+
+async def test_bytes_come_through_unchanged(line: Line) -> None:
+    path, heard = line.open(), Heard()
+    async with kept(TEXT, path, heard):
+        await heard.until(lambda: heard.ups() == 1)
+        for byte in range(256):
+            line.write(bytes([byte]))
+        await heard.until(lambda: len(b"".join(heard.data())) == 256)
+    assert b"".join(heard.data()) == bytes(range(256))
+    assert heard.log == [("up", path)]
+
+
+async def test_pulled_and_put_back(line: Line) -> None:
+    path, heard = line.open(), Heard()
+    async with kept(TEXT, path, heard):
+        for times in (1, 2, 3):
+            await heard.until(lambda times=times: heard.ups() == times)  # type: ignore[misc]
+            line.write(b"%d\r\n" % times)
+            await heard.until(lambda times=times: b"%d\r\n" % times in b"".join(heard.data()))  # type: ignore[misc]
+            line.pull()
+            await heard.until(lambda: heard.log[-1] == ("down", sentences.port_missing(path)))
+            line.put_back()
+    assert b"".join(heard.data()) == b"1\r\n2\r\n3\r\n"
+    assert sentences.unplugged(path) in heard.reasons()
+
+
+async def test_missing_port_is_said_once_and_kept_trying(tmp_path: Path) -> None:
+    heard, path = Heard(), str(tmp_path / "none")
+    async with kept(TEXT, path, heard):
+        await heard.until(lambda: bool(heard.log))
+        await asyncio.sleep(0.5)  # many tries go by
+        assert heard.log == [("down", sentences.port_missing(path))]
+
+
+async def test_port_in_use(line: Line) -> None:
+    path, first, second = line.open(), Heard(), Heard()
+    async with kept(TEXT, path, first):
+        await first.until(lambda: first.ups() == 1)
+        async with kept(TEXT, path, second, name="b"):
+            await second.until(lambda: bool(second.log))
+            assert second.log == [("down", sentences.port_busy(path))]
+    async with kept(TEXT, path, second, name="b"):
+        await second.until(lambda: second.ups() == 1)
+
+
+async def test_no_port_given() -> None:
+    heard = Heard()
+    async with kept(TEXT, "", heard):
+        await heard.until(lambda: bool(heard.log))
+    assert heard.log == [("down", sentences.no_port("a"))]
+
+
+@pytest.mark.parametrize(
+    ("error", "expected"),
+    [
+        (PermissionError(errno.EACCES, "denied"), "no permission to open"),
+        (OSError(errno.EIO, "gone"), "was unplugged"),
+        (OSError(errno.ENOTTY, "no terminal"), "cannot be used"),
+        (serialx.UnsupportedSetting("speed"), "cannot be used"),
+    ],
+)
+async def test_every_refusal_has_its_sentence(
+    error: Exception, expected: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    async def refuse(*_args: Any, **_more: Any) -> None:
+        raise error
+
+    monkeypatch.setattr(serialx, "create_serial_connection", refuse)
+    heard = Heard()
+    async with kept(TEXT, str(tmp_path), heard):
+        await heard.until(lambda: bool(heard.log))
+    assert expected in heard.reasons()[0]
+
+
+async def test_group_is_named_where_a_port_is_forbidden(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    async def refuse(*_args: Any, **_more: Any) -> None:
+        raise PermissionError(errno.EACCES, "denied")
+
+    monkeypatch.setattr(serialx, "create_serial_connection", refuse)
+    heard, group = Heard(), await asyncio.to_thread(tmp_path.group)
+    async with kept(TEXT, str(tmp_path), heard):
+        await heard.until(lambda: bool(heard.log))
+    assert f"join group {group}" in heard.reasons()[0]
+
+
+async def test_an_open_that_never_returns(monkeypatch: pytest.MonkeyPatch) -> None:
+    calls: asyncio.Queue[int] = asyncio.Queue()
+
+    async def hang(*_args: Any, **_more: Any) -> None:
+        calls.put_nowait(1)
+        await asyncio.Event().wait()
+
+    monkeypatch.setattr(serialx, "create_serial_connection", hang)
+    heard = Heard()
+    async with kept(TEXT, "/dev/never", heard, Patience(call_s=0.05, first_retry_s=0.01)):
+        await heard.until(lambda: bool(heard.log))
+        async with asyncio.timeout(10):
+            for _ in range(3):
+                await calls.get()
+    assert heard.log == [("down", sentences.not_answering("/dev/never", 0.05))]
+
+
+async def test_level_is_asked_as_the_profile_says(line: Line) -> None:
+    profile = profile_of("text-line", ask={"on_connect": "HELLO\r", "poll": "?\n", "every_s": 0.05})
+    heard, path = Heard(), line.open()
+    got = b""
+    async with kept(profile, path, heard):
+        async with asyncio.timeout(10):
+            while got.count(b"?\n") < 3:
+                got += line.read()
+                await asyncio.sleep(0.01)
+    assert got.startswith(b"HELLO\r?\n?\n?\n")
+
+
+def descriptors() -> int:
+    return len(list(Path("/dev/fd").iterdir()))
+
+
+async def test_no_descriptor_is_left_open(line: Line) -> None:
+    path, heard = line.open(), Heard()
+    before = descriptors()
+    for times in range(5):
+        async with kept(TEXT, path, heard):
+            await heard.until(lambda times=times: heard.ups() == times + 1)  # type: ignore[misc]
+    assert descriptors() <= before
+
+
+def tilt() -> dict[Role, float]:
+    return {"angle": 12.5}
+
+
+async def test_level_on_a_terminal_with_faults() -> None:
+    level = TerminalLevel("level", TextLine(TextStyle()), tilt, rate_hz=100)
+    codec, heard = codecs.make(TEXT), Heard()
+    async with asyncio.TaskGroup() as group:
+        running = group.create_task(level.run(), name="level")
+        async with kept(TEXT, level.path, heard):
+            await heard.until(lambda: len(heard.chunks) > 20)
+            level.fault("wrong-speed")
+            from_here = len(heard.chunks) + 2
+            await heard.until(lambda: len(heard.chunks) > from_here + 20)
+            garbled = b"".join(heard.data(first=from_here))
+            assert b"12.50" not in garbled
+            level.fault("fair")
+            from_here = len(heard.chunks) + 2
+            await heard.until(lambda: len(heard.chunks) > from_here + 20)
+            found = codec.feed(0, b"".join(heard.data(first=from_here)))
+            assert found
+            assert all(one.values == {"angle": 12.5} for one in found)
+            level.fault("pull")
+            await heard.until(lambda: heard.log[-1][0] == "down")
+            level.fault("put-back")
+            await heard.until(lambda: heard.ups() == 2)
+        running.cancel()
+
+
+async def test_modbus_level_is_polled_and_may_be_deaf_or_busy() -> None:
+    profile = profile_of("modbus-rtu", reporting={"rate_hz": 50})
+    unit = ModbusUnit()
+    level = TerminalLevel("level", unit, tilt, rate_hz=500)
+    codec, heard = codecs.make(profile), Heard()
+    async with asyncio.TaskGroup() as group:
+        running = group.create_task(level.run(), name="level")
+        async with kept(profile, level.path, heard):
+            await heard.until(lambda: len(heard.data()) > 5)
+            unit.busy, unit.deaf = 2, 1
+            from_here = len(heard.data()) + 10
+            await heard.until(lambda: len(heard.data()) > from_here)
+            assert heard.log == [("up", level.path)]
+            unit.deaf = 10**9
+            await heard.until(lambda: heard.log[-1][0] == "down")
+            assert heard.log[-1] == ("down", sentences.no_reply(1, level.path))
+            unit.deaf = 0
+            await heard.until(lambda: heard.ups() == 2)
+        running.cancel()
+    found = codec.feed(0, b"".join(heard.data()))
+    assert len(found) > 10
+    assert all(one.values == {"angle": 12.5} for one in found)
+    assert codec.refused["exception: busy"] == 2
+
+
+def test_waits_grow_with_jitter_and_an_end() -> None:
+    patience, random = Patience(), Random(1)
+    waits = [[patience.wait_s(tries, random) for _ in range(200)] for tries in (1, 2, 5, 50, 5000)]
+    for few, more in itertools.pairwise(waits[:3]):
+        assert sum(few) < sum(more)
+    longest = patience.longest_retry_s * (1.0 + patience.jitter)
+    assert all(0.0 < wait <= longest for row in waits for wait in row)
+    assert all(len(set(row)) > 150 for row in waits)
+    assert QUICK.wait_s(1, random) < 0.05
