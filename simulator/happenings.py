@@ -7,7 +7,7 @@ from simulator.propeller import TICK_NS
 from simulator.scene import Cable, Scene
 
 NS = 1_000_000_000
-IN_HAND = frozenset({"handle", "reversed", "order", "unsaid", "mixed"})
+IN_HAND = frozenset({"handle", "reversed", "order", "unsaid", "mixed", "distracted", "unlifted"})
 """Slips of the person's own hand: the person acts them out."""
 
 

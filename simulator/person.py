@@ -82,6 +82,9 @@ class Person(Answers):
             self._done_step = -1
 
     def _do(self, step: StepChanged) -> Act:
+        idle = self.incidents.claim("distracted", self.scene)
+        if idle is not None:
+            yield from self.pause(idle.seconds, idle.seconds + 0.1, hurry=False)
         if self.memory.asked:
             yield from self.look()
         elif step.stage == "answer":
@@ -114,8 +117,17 @@ class Person(Answers):
         yield from self.pause(0.3, 1.0)
         taken = yield from self._take(step, before)
         if taken or self.memory.step is not step:
+            yield from self._once_more()
             yield from self.lift(seat)
             self._finish(step)
+
+    def _once_more(self) -> Act:
+        """By script: ask for the next reading with the level still where it was."""
+        if self.incidents.claim("unlifted", self.scene) is not None:
+            for _ in range(3):
+                yield from self.pause(0.8, 1.6)
+                self.press("take")
+            yield from self.pause(3.0, 4.0)
 
     def _mistaken(self, seat: BladeId) -> BladeId:
         """Take one blade for another in a round, by script; then the other for the one."""

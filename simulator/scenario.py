@@ -109,6 +109,8 @@ IncidentKind = Literal[
     "order",  # another blade is done first, and named
     "unsaid",  # another blade is done first, and not named
     "mixed",  # in a round another blade is read first, and not named: two labels exchanged
+    "distracted",  # the person stands idle for `seconds`
+    "unlifted",  # a reading is asked for twice without lifting the level between
     "flip",  # the blade falls to the other end of its play
     "unplug",  # the line is pulled and put back
 ]

@@ -7,11 +7,14 @@ against its baseline. It is not the product's engine, only something for the per
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from shared.events import (
     REFERENCE,
     Alarm,
+    AlarmKind,
     Answered,
+    Asked,
     BladeId,
     Body,
     Captured,
@@ -24,6 +27,7 @@ from shared.events import (
 from shared.view import Live, View
 from simulator.hangar import Chunk, Hangar, Plug, Press
 
+Kind = TypeVar("Kind")
 NS = 1_000_000_000
 STEP_NS = 50_000_000
 WINDOW = 10
@@ -73,6 +77,10 @@ class Foreman:
         """Return all events of one kind."""
         return [event for event in self.events if isinstance(event.body, kind)]
 
+    def bodies(self, kind: type[Kind]) -> list[tuple[int, Kind]]:
+        """Return time and body of all events of one kind."""
+        return [(e.t_ns, e.body) for e in self.events if isinstance(e.body, kind)]
+
     # -- the plan ------------------------------------------------------------------------
 
     def _script(self) -> Iterator[None]:
@@ -95,17 +103,22 @@ class Foreman:
         self._say(Held(blade, mean, 0.06, 0.0, "in"))
 
     def _round(self, stage: str) -> Iterator[None]:
+        before = self._phi
         yield from self._reading(stage, REFERENCE, 1)
+        if abs(-self._base[REFERENCE][-1] - before) > self.limit_deg:
+            self._phi = -self._base[REFERENCE][-1]
+            yield from self._alarm(stage, REFERENCE, before)
         for blade in range(1, self.hangar.job.propeller.blades + 1):
             before = math.fsum(self._base[blade]) / len(self._base[blade])
             yield from self._reading(stage, blade, 1)
             if abs(self._base[blade][-1] - before) > self.limit_deg:
                 yield from self._alarm(stage, blade, before)
 
-    def _alarm(self, stage: str, blade: int, before: float) -> Iterator[None]:
+    def _alarm(self, stage: str, blade: BladeId, before: float) -> Iterator[None]:
         self._alarms += 1
         number = self._alarms
-        self._say(Alarm(number, blade, "moved", before, f"blade {blade} moved"))
+        kind: AlarmKind = "shifted" if blade == REFERENCE else "moved"
+        self._say(Alarm(number, blade, kind, before, f"{blade} {kind}"))
         self._announce("answer", blade, stage, 1, 1)
         while True:
             press, self._press = self._press, None
@@ -115,7 +128,7 @@ class Foreman:
         then = press.args["then"]
         assert then in {"set-again", "accept"}
         self._say(Cleared(number, "set-again" if then == "set-again" else "accept", "Ada"))
-        if then == "set-again":
+        if then == "set-again" and isinstance(blade, int):
             yield from self._set(blade)
 
     def _wait_done(self, stage: str, label: str) -> Iterator[None]:
@@ -141,9 +154,12 @@ class Foreman:
         while True:
             press, self._press = self._press, None
             if press is not None and press.kind == "take" and not self.deaf:
-                if self._still():
+                if not self._still():
+                    self._say(Answered("c", "stub", "refused", "not still"))
+                elif blade != REFERENCE and self.shown[-1] < 0.0:
+                    yield from self._ask(blade)
+                else:
                     break
-                self._say(Answered("c", "stub", "refused", "not still"))
             yield
         tilt = math.fsum(self.shown[-WINDOW:]) / WINDOW
         angle = -tilt if blade == REFERENCE else tilt + self._phi
@@ -155,6 +171,12 @@ class Foreman:
                 placement, "press",
             )
         )  # fmt: skip
+
+    def _ask(self, blade: BladeId) -> Iterator[None]:
+        """A reading with the wrong sign: ask, and wait for `again` or `confirm`."""
+        self._say(Asked(1, blade, self.shown[-1], "look: does the level lie end for end?"))
+        while self._press is None or self._press.kind not in {"again", "confirm"}:
+            yield
 
     def _still(self) -> bool:
         window = self.shown[-WINDOW:]

@@ -1,0 +1,41 @@
+"""The hangar in front of the real engine: what is said is held against the truth."""
+
+import pytest
+
+from daemon.demo import fast
+from shared.events import Asked, Assigned, Withdrawn
+from simulator.confusion import counts
+from simulator.outcome import breaches, judge
+from simulator.scenario import load
+
+QUICK = ["default", "tighten-all-but-one", "tyre"]
+
+
+@pytest.mark.parametrize("name", QUICK)
+def test_nothing_is_said_that_the_scenario_does_not_allow(name: str) -> None:
+    outcome = fast(name, 2)
+    assert outcome.truth.stuck == ""
+    assert breaches(outcome.recording.events, outcome.truth, load(name).allowed) == []
+
+
+def test_a_handle_is_called_and_nothing_else() -> None:
+    outcome = fast("handle", 4)
+    rows = counts(judge(outcome.recording.events, outcome.truth, load("handle").allowed))
+    assert rows["called"] == 1
+    assert "missed" not in rows
+    assert "accused" not in rows
+
+
+def test_end_for_end_is_asked_and_never_corrected() -> None:
+    outcome = fast("reversed", 2)
+    kinds = [type(event.body) for event in outcome.recording.events]
+    assert Asked in kinds
+    assert Withdrawn not in kinds
+    assert Assigned not in kinds
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(40))
+def test_knocks_of_the_default_job_are_called_and_no_blade_is_accused(seed: int) -> None:
+    outcome = fast("default", seed)
+    assert breaches(outcome.recording.events, outcome.truth, load("default").allowed) == []
