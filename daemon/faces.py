@@ -109,7 +109,6 @@ def parse_command(line: str, newest: int) -> Command:
     """
     data = json.loads(line, parse_constant=_no_constant)
     if not isinstance(data, dict):
-        # ValueError on purpose: the caller says what is wrong with the line.
         raise ValueError(f'a command is an object like {{"kind": "take"}}, not {line.strip()!r}')
     unknown = set(data) - {"kind", "id", "client", "seen", "args", "until"}
     if unknown:

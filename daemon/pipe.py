@@ -67,6 +67,7 @@ class Pipe:
         self._stream_from_ns: int | None = None
         self._stream_count = 0
         self._rate_learned = False
+        self._gap = False
         self._rested_placement = 0
         self._in_hand = False
 
@@ -183,6 +184,7 @@ class Pipe:
         self._gate.restart()
         self.settling.restart()
         self._stream_from_ns = None
+        self._gap = True
         was_resting = not self._in_hand
         self._in_hand = True
         return [InHand(self.name)] if was_resting else []
@@ -211,8 +213,9 @@ class Pipe:
 
     def _heard(self, t_ns: int, say: Callable[[Fact], None]) -> None:
         """A valid sample arrived: the level is streaming, and its rate may be learned."""
-        if self.state in {"silent", "down"} and self.last_ns is not None:
+        if self._gap and self.last_ns is not None:
             say(LinkFact(self.name, "back", "", (t_ns - self.last_ns) / NS))
+        self._gap = False
         self.state = "streaming"
         self.last_ns = t_ns
         if self._stream_from_ns is None:

@@ -44,9 +44,7 @@ def _session() -> dict[str, Any]:
         for cls in (Link, Clock, End)
     }
     defs = {**header["$defs"], "Command": commands, **others, "Bytes": _bytes_line()}
-    outputs = TypeAdapter(EVENTS).json_schema(  # type: ignore[valid-type]
-        ref_template="#/$defs/{model}"
-    )
+    outputs = TypeAdapter(EVENTS).json_schema(ref_template="#/$defs/{model}")
     defs |= outputs.pop("$defs")
     names = ["Header", "Bytes", "Command", "Link", "Clock", "End"]
     reach = {

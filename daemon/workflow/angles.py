@@ -14,6 +14,7 @@ from daemon.measure.blade import (
 from daemon.measure.budget import Budget, Line
 from daemon.measure.geometry import azimuth_deg, blade_angle
 from daemon.measure.reading import Reading
+from daemon.measure.suspect import question
 from shared.events import Sense
 from shared.job import Header
 
@@ -93,6 +94,20 @@ class Angles:
         self.reference = Reference(
             values["theta_deg"], values["u_deg"], math.inf, "normal", int(values["n"])
         )
+
+    def blade_question(
+        self, level: str, reading: Reading, sense: Sense, angle: BladeAngle
+    ) -> str | None:
+        """Return what to look at before this blade angle is believed, or None when plausible.
+
+        A level turned round, in another mode or on another face changes what it shows, so
+        its reading is compared with what it ought to show, the shaft's tilt left in.
+        """
+        profile, target = self._profiles[level], self._job.target.angle_deg
+        if profile.convention == "projection":
+            return question(angle.angle_deg, target)
+        theta = self.reference.theta_deg if self.reference else 0.0
+        return question(seat_angle_deg(reading.mean_deg, profile, sense), target - theta)
 
     def reference_question(self, angle: BladeAngle) -> str | None:
         """Return what to look at before this tilt is believed, or None when plausible."""

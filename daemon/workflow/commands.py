@@ -148,6 +148,8 @@ def _withdraw_entry(workflow: Workflow, number: int, reason: str) -> str:
     if entry is None or entry.withdrawn:
         raise RefusedError(f"there is no reading {number} to withdraw")
     entry.withdrawn = True
+    if entry.blade is not None:
+        workflow.ledger.state[entry.blade].wanted = 0
     workflow.say(Withdrawn(number, reason))
     _count_anew(workflow, entry.stage, entry.passed, entry.blade)
     return f"reading {number} withdrawn"

@@ -156,15 +156,15 @@ def next_words(workflow: Workflow, step: Step) -> str:
     job, ledger = workflow.job, workflow.ledger
     if step.stage == "set":
         count = job.plan.baseline_placements
-        return f"then hands off, lift, put back, press: {count} fresh placements"
+        return f"hands off, lift, put back, press: {count} fresh placements"
     if step.stage == "baseline":
         left = [b for b in ledger.numbers() if ledger.state[b].baseline is None]
         after = [b for b in left if b != step.blade]
         if step.placement < step.placements:
-            return "then once more"
+            return "once more"
         if after:
-            return f"then {words.blade_name(job, after[0])}"
+            return f"{words.blade_name(job, after[0])}"
     name = round_name(job.plan, workflow.progress)
     if step.stage == name:
-        return "then the next one; when all are read, the verdict"
-    return f"then everything is read {words.AFTER[name]}" if name in words.AFTER else ""
+        return "the next one; when all are read, the verdict"
+    return f"everything is read {words.AFTER[name]}" if name in words.AFTER else ""

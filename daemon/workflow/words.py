@@ -53,6 +53,7 @@ def instruction(job: Job, step: Step) -> str:
     """Return what to do now."""
     name = blade_name(job, step.blade)
     texts = {
+        "": "",
         "prepare": PREPARE,
         "tighten": TIGHTEN.get(step.round, ""),
         "answer": "An alarm needs an answer: set the blade again, or accept with a reason.",

@@ -18,7 +18,6 @@ from daemon.facts import (
 )
 from daemon.measure.blade import BladeAngle
 from daemon.measure.reading import Reading
-from daemon.measure.suspect import question
 from daemon.measure.verdict import judge as judge_tolerance
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg
@@ -131,7 +130,7 @@ class Workflow:
         if by is None or reading is None:
             return
         angle = self.angle(taking.level, reading, step.blade)
-        if not taking.confirmed and (asked := self._question(step, angle)):
+        if not taking.confirmed and (asked := self._question(taking.level, step, reading, angle)):
             self._ask(taking, step, reading, asked)
             return
         self._capture(taking, step, reading, angle, by)
@@ -159,10 +158,10 @@ class Workflow:
         )
         return abs(angle - self.job.target.angle_deg) <= self.job.target.tolerance_deg
 
-    def _question(self, step: Step, angle: BladeAngle) -> str | None:
+    def _question(self, level: str, step: Step, reading: Reading, angle: BladeAngle) -> str | None:
         if step.blade == REFERENCE:
             return self.angles.reference_question(angle)
-        return question(angle.angle_deg, self.job.target.angle_deg)
+        return self.angles.blade_question(level, reading, self.senses[level], angle)
 
     def _ask(self, taking: Taking, step: Step, reading: Reading, asked: str) -> None:
         if taking.asked:

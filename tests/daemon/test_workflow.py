@@ -1,0 +1,302 @@
+"""What a person may do at the blades, and what the program makes of it."""
+
+import struct
+from pathlib import Path
+
+import pytest
+
+from shared.events import (
+    Alarm,
+    Asked,
+    Assigned,
+    Captured,
+    Cleared,
+    Held,
+    Noted,
+    Summary,
+    Verdict,
+    Withdrawn,
+)
+from shared.inputs import NS, Bytes
+from tests.daemon.bench import Person, header, job
+
+DATA = Path(__file__).parents[1] / "data"
+
+
+def ready() -> Person:
+    person = Person(header())
+    person.up_to_round()
+    return person
+
+
+def test_the_plan_in_order() -> None:
+    person = Person(header())
+    steps = [person.step()]
+    person.press("done")
+    for angle in (-3.0, -3.0, 17.0, 17.0, 17.0, 17.0, 17.0, 17.0, -3.0, 17.0, 17.0):
+        steps.append(person.step())
+        person.read(angle)
+    steps.append(person.step())
+    assert steps == [
+        ("prepare", None),
+        ("reference", "reference"),
+        ("reference", "reference"),
+        ("set", 1),
+        ("baseline", 1),
+        ("baseline", 1),
+        ("set", 2),
+        ("baseline", 2),
+        ("baseline", 2),
+        ("check", "reference"),
+        ("check", 1),
+        ("check", 2),
+        ("finished", None),
+    ]
+
+
+def test_the_shafts_tilt_goes_into_the_blade_angle() -> None:
+    person = ready()
+    held = person.said(Held)
+    assert held[0].angle_deg == pytest.approx(20.0, abs=0.03)
+    assert held[1].angle_deg == pytest.approx(20.05, abs=0.03)
+    assert all(h.u95_deg < 0.15 for h in held)
+
+
+def test_a_level_on_the_bench_is_not_taken_without_a_press() -> None:
+    person = ready()
+    person.carry()
+    person.lay(17.0, 120)
+    assert person.said(Captured)[-1].stage == "baseline"
+
+
+def test_nothing_is_taken_twice_without_a_lift() -> None:
+    person = ready()
+    person.read(-3.0)
+    count = len(person.said(Captured))
+    answer = person.press("take")
+    assert answer.result == "refused"
+    assert "lift" in answer.say
+    person.lay(-3.0, 40)
+    assert len(person.said(Captured)) == count
+
+
+def test_a_blade_that_turned_under_the_level_is_taken_by_itself_when_right() -> None:
+    person = Person(header())
+    person.press("done")
+    person.read(-3.0)
+    person.read(-3.0)
+    person.carry()
+    person.lay(12.0, 20)
+    for step in range(25):
+        person.send(12.0 + 0.1 * step, 0.02)
+    person.lay(14.5, 30)
+    assert person.said(Captured)[-1].stage == "reference", "out of tolerance: shown, not taken"
+    for step in range(25):
+        person.send(14.5 + 0.1 * step, 0.02)
+    person.lay(17.0, 30)
+    taken = person.said(Captured)[-1]
+    assert (taken.stage, taken.by) == ("set", "turn")
+    assert taken.angle_deg == pytest.approx(20.0, abs=0.05)
+
+
+def test_a_wrong_sign_is_asked_about_and_never_corrected() -> None:
+    person = ready()
+    person.read(-3.0)
+    person.read(-17.2)
+    asked = person.said(Asked)[-1]
+    assert "sign" in asked.say
+    assert len(person.said(Captured)) == 9
+    person.read(17.0)
+    assert person.said(Captured)[-1].angle_deg == pytest.approx(20.0, abs=0.05)
+
+
+def test_a_level_turned_end_for_end_is_taken_once_a_person_says_so() -> None:
+    person = ready()
+    person.read(-3.0)
+    person.read(-17.0)
+    question = person.said(Asked)[-1]
+    person.press("confirm", id=question.id, sense="reversed")
+    person.lay(-17.0, 5)
+    taken = person.said(Captured)[-1]
+    assert taken.sense == "reversed"
+    assert taken.angle_deg == pytest.approx(20.0, abs=0.05)
+
+
+def test_a_question_is_void_once_the_level_is_lifted() -> None:
+    person = ready()
+    person.read(-3.0)
+    person.read(-17.0)
+    question = person.said(Asked)[-1]
+    person.carry()
+    assert person.press("confirm", id=question.id).result == "refused"
+
+
+def test_blade_two_before_blade_one() -> None:
+    person = Person(header())
+    person.press("done")
+    person.read(-3.0)
+    person.read(-3.0)
+    person.press("name", blade=2)
+    assert person.step() == ("set", 2)
+    for _ in range(3):
+        person.read(17.0)
+    assert person.said(Held)[0].blade == 2
+    assert person.step() == ("set", 1)
+    answer = person.press("name", blade=2)
+    assert (answer.result, "held" in answer.say) == ("refused", True)
+
+
+def test_back_withdraws_and_the_step_comes_again() -> None:
+    person = ready()
+    person.read(-3.0)
+    person.read(17.0)
+    assert person.step() == ("check", 2)
+    person.press("back")
+    assert person.said(Withdrawn)[-1].id == 10
+    assert person.step() == ("check", 1)
+
+
+def test_a_reading_given_to_the_other_blade_keeps_both_entries() -> None:
+    person = ready()
+    person.read(-3.0)
+    person.read(17.05)
+    person.press("assign", id=10, blade=2)
+    assert person.said(Assigned)[-1] == Assigned(10, 2, 1)
+    assert person.step() == ("check", 1)
+    person.read(17.0)
+    assert [v.state for v in person.said(Verdict)] == ["steady"] * 3
+    assert person.step()[0] == "finished"
+
+
+def test_withdrawing_a_baseline_reading_lets_the_blade_go() -> None:
+    person = ready()
+    before = person.step()
+    person.press("withdraw", id=4, reason="the level was on the spinner")
+    assert before == ("check", "reference")
+    assert person.step() == ("baseline", 1)
+    person.read(17.0)
+    assert person.step() == ("check", "reference")
+
+
+def test_placements_that_disagree_are_not_averaged() -> None:
+    person = Person(header())
+    person.press("done")
+    person.read(-3.0)
+    person.read(-0.8)
+    assert "disagree" in person.said(Noted)[-1].say
+    assert person.step() == ("reference", "reference")
+    person.read(-3.0)
+    assert person.said(Alarm)[-1].kind == "not known"
+    person.press("withdraw", id=2, reason="on the bench")
+    assert person.said(Cleared)[-1].how == "re-reading"
+    assert person.step() == ("set", 1)
+
+
+def moved() -> Person:
+    person = ready()
+    person.read(-3.0)
+    person.read(17.8)
+    person.read(17.05)
+    return person
+
+
+def test_a_moved_blade_is_called_and_waits_for_an_answer() -> None:
+    person = moved()
+    alarm = person.said(Alarm)[-1]
+    assert (alarm.blade, alarm.kind) == (1, "moved")
+    assert alarm.last_good_deg == pytest.approx(20.0, abs=0.03)
+    assert "coarser" in alarm.say
+    assert person.step()[0] == "answer"
+    person.lay(17.0, 200)
+    assert person.step()[0] == "answer", "nothing dismisses itself"
+
+
+def test_accepting_needs_a_name_and_a_reason() -> None:
+    person = moved()
+    assert person.press("acknowledge", id=1, then="accept").result == "refused"
+    answer = person.press("acknowledge", id=1, then="accept", by="R. Fell", reason="within limits")
+    assert answer.result == "done"
+    assert person.said(Cleared)[-1] == Cleared(1, "accept", "R. Fell", "within limits")
+    assert person.step()[0] == "finished"
+
+
+def test_a_re_reading_clears_an_alarm() -> None:
+    person = moved()
+    person.press("withdraw", id=10, reason="the strap was under the level")
+    person.read(17.0)
+    assert person.said(Cleared)[-1].how == "re-reading"
+    assert person.step()[0] == "finished"
+
+
+def test_an_aircraft_that_shifted_is_blamed_and_no_blade() -> None:
+    person = ready()
+    for _ in range(3):
+        person.read(-3.6)
+        if person.step() == ("check", 1):
+            person.read(16.4)
+            person.read(16.45)
+    states = {v.blade: v.state for v in person.said(Verdict)}
+    assert states == {"reference": "shifted", 1: "steady", 2: "steady"}
+    assert person.said(Alarm)[-1].kind == "shifted"
+    person.press("acknowledge", id=1, then="accept", by="R. Fell", reason="tyre pumped up")
+    assert person.said(Held)[-1].angle_deg == pytest.approx(20.05, abs=0.06)
+    assert person.step()[0] == "finished"
+
+
+def test_turned_by_tightening_goes_back_to_before_the_tightening() -> None:
+    person = Person(header(plan={"rounds": ["check", "snug", "final"]}))
+    person.up_to_round()
+    for angle in (-3.0, 17.0, 17.05):
+        person.read(angle)
+    assert person.step()[0] == "tighten"
+    person.press("done")
+    for angle in (-3.0, 17.7, 17.05):
+        person.read(angle)
+    verdict = next(v for v in person.said(Verdict) if v.state == "turned")
+    assert (verdict.blade, "snug" in verdict.say) == (1, True)
+    person.press("acknowledge", id=1, then="set-again")
+    for _ in range(3):
+        person.read(17.0)
+    assert person.step()[0] == "tighten"
+
+
+def test_out_of_tolerance_when_held_is_an_alarm() -> None:
+    person = Person(header())
+    person.press("done")
+    person.read(-3.0)
+    person.read(-3.0)
+    for _ in range(3):
+        person.read(18.0)
+    alarm = person.said(Alarm)[-1]
+    assert (alarm.kind, alarm.blade, person.step()[0]) == ("out", 1, "answer")
+
+
+def test_an_abandoned_job_says_do_not_fly() -> None:
+    person = ready()
+    person.press("abandon", by="R. Fell", reason="hub cracked")
+    summary = person.said(Summary)[-1]
+    assert summary.state == "abandoned, do not fly"
+    assert person.engine.finished
+
+
+def test_two_levels_and_a_channel_that_is_no_serial_line_in_one_fold() -> None:
+    """The second level sends counted structs on a channel of its own (as over the air)."""
+    second = {"name": "second", "profile": str(DATA / "odd-channel.toml")}
+    levels = [job().level[0].model_dump(), second]
+    person = Person(header(level=levels))
+    person.up_to_round()
+    for angle in (-3.0, 17.0):
+        person.read(angle)
+    # blade 2 is read with the other level; the first lies in its box meanwhile
+    person.carry()
+    for count in range(40):
+        wild = 6000 - 400 * count if count < 12 else 1705
+        data = struct.pack("<Hh", count, wild + count % 2)
+        person.t_ns += NS // 10
+        person.put(Bytes("second", 7, data, person.t_ns))
+        if count == 30:
+            person.press()
+    taken = person.said(Captured)[-1]
+    assert (taken.level, taken.blade) == ("second", 2)
+    assert taken.angle_deg == pytest.approx(20.05, abs=0.02)
+    assert person.step()[0] == "finished"

@@ -1,0 +1,178 @@
+"""The program as a user starts it: a process, its standard streams, a pseudo-terminal."""
+
+import contextlib
+import json
+import os
+import queue
+import random
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+from simulator.line import Line
+from tests.daemon.bench import sentence
+
+JOB = """
+stillblade_job = 1
+name = "Two blades on the bench"
+
+[propeller]
+blades = 2
+rotation = "clockwise"
+layout = "tractor"
+station = "75 % radius"
+
+[target]
+angle_deg = 20.0
+tolerance_deg = 0.3
+spread_deg = 0.3
+
+[plan]
+rounds = ["check"]
+
+[[level]]
+name = "chord"
+profile = "nmea-xdr"
+port = "PORT"
+settings = { fields = { angle = { source = "BLADE" } }, noise = { sd_deg = 0.02, n = 900 }, reporting = { rate_hz = 50 } }
+"""
+
+PATIENCE_S = 60.0
+"""A test fails after this long without what it waits for; never a measure of speed."""
+
+
+def stillblade(*words: str, stdin: str = "", **env: str) -> subprocess.CompletedProcess[str]:
+    """Run the program to its end."""
+    return subprocess.run(
+        [sys.executable, "-m", "daemon", *words],
+        input=stdin,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        env={**os.environ, **env},
+        check=False,
+    )
+
+
+class Running:
+    """`stillblade run JOB --headless --json`, fed through a pseudo-terminal and its input."""
+
+    def __init__(self, job: Path, *words: str) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "daemon", "run", str(job), "--headless", "--json", *words],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        self.events: list[dict[str, Any]] = []
+        self.errors: list[str] = []
+        self._queue: queue.Queue[dict[str, Any] | None] = queue.Queue()
+        self._threads = [
+            threading.Thread(target=self._read, daemon=True),
+            threading.Thread(target=self._read_errors, daemon=True),
+        ]
+        for thread in self._threads:
+            thread.start()
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self._queue.put(json.loads(line))
+        self._queue.put(None)
+
+    def _read_errors(self) -> None:
+        assert self.process.stderr is not None
+        for line in self.process.stderr:
+            self.errors.append(line)
+
+    def wait_for(self, **wanted: Any) -> dict[str, Any]:
+        """Return the next event with these fields."""
+        end = time.monotonic() + PATIENCE_S
+        while True:
+            try:
+                event = self._queue.get(timeout=max(0.1, end - time.monotonic()))
+            except queue.Empty:
+                event = None
+            assert event is not None, f"no {wanted} after {self.events[-4:]}; {self.errors[-3:]}"
+            self.events.append(event)
+            if all(event.get(key) == value for key, value in wanted.items()):
+                return event
+
+    def press(self, kind: str = "take", **args: Any) -> None:
+        """Write one command on its standard input."""
+        assert self.process.stdin is not None
+        self.process.stdin.write(json.dumps({"kind": kind, "args": args}) + "\n")
+        self.process.stdin.flush()
+
+    def rest(self) -> list[dict[str, Any]]:
+        """Wait for the end; return every event."""
+        self.process.wait(PATIENCE_S)
+        for thread in self._threads:
+            thread.join(PATIENCE_S)
+        while (event := self._queue.get(timeout=1)) is not None:
+            self.events.append(event)
+        self.close()
+        return self.events
+
+    def kill(self) -> None:
+        """Kill -9, and wait until it is gone."""
+        self.process.kill()
+        self.process.wait(PATIENCE_S)
+        for thread in self._threads:
+            thread.join(PATIENCE_S)
+        self.close()
+
+    def close(self) -> None:
+        """Close the streams."""
+        for stream in (self.process.stdin, self.process.stdout, self.process.stderr):
+            if stream is not None:
+                with contextlib.suppress(BrokenPipeError):
+                    stream.close()
+
+
+class Level:
+    """A level that streams 50 samples a second on a pseudo-terminal, from a thread of its own."""
+
+    RATE_HZ = 50
+
+    def __init__(self, line: Line) -> None:
+        self.line = line
+        self._random = random.Random(4)
+        self._angle_deg: float | None = None
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._stream, daemon=True)
+        self._thread.start()
+
+    def _stream(self) -> None:
+        while not self._stop.wait(1.0 / self.RATE_HZ):
+            if self._angle_deg is None:
+                angle_deg = self._random.uniform(-70.0, 70.0)
+            else:
+                angle_deg = self._angle_deg + 0.02 * self._random.gauss(0.0, 1.0)
+            self.line.write(sentence(angle_deg))
+
+    def stop(self) -> None:
+        """Fall silent."""
+        self._stop.set()
+        self._thread.join()
+
+    def carry(self) -> None:
+        """It is in someone's hand."""
+        self._angle_deg = None
+        time.sleep(0.5)
+
+    def lay(self, angle_deg: float) -> None:
+        """It lies still from now on."""
+        self._angle_deg = angle_deg
+        time.sleep(0.3)
+
+    def read(self, program: Running, angle_deg: float, **wanted: Any) -> dict[str, Any]:
+        """One placement, until the program has taken it."""
+        self.carry()
+        self.lay(angle_deg)
+        program.press()
+        return program.wait_for(event="captured", **wanted)
