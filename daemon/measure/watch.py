@@ -27,16 +27,20 @@ WatchState = Literal["changed", "moved", "creeping", "shaken", "lifted", "no sig
 K95 = 1.96
 LIMIT = 5.0
 """A lasting change is called at this many standard uncertainties of it."""
+OPEN = 2.0
+"""Under this many it is none; between the two it is looked at for longer."""
 STILL_S = 2.0
 """How long it must be still before the mean is judged."""
+LOOKS = (1, 2, 4, 8)
+"""How many times as long it is looked at while the answer is open."""
 LEARN_S = 3.0
 FRESH_S = 2.0
 """A witness silent for longer is not a witness."""
 IN_HAND_S = 0.3
 """Off by the lift limit for so long: in a hand, not under a blow."""
 CREEP_DEG_PER_S = 0.003
-SHORT, LONG = 6, 20
-"""Blocks (seconds) over which a creep is looked for."""
+SPANS = (6, 10, 20)
+"""Blocks (seconds) over which a creep is looked for: the slower, the longer it takes."""
 ENDED = 12
 """Blocks over which a creep is seen to have ended."""
 _MEMORY = 40
@@ -113,7 +117,9 @@ class Watch:
         self._detector = self._detectors[0]
         self._pair = Rest(floor=floor, follow=follow)
         self._learning = Record(max(round(LEARN_S * rate_hz), START + 2))
-        self._record = Record(max(round(STILL_S * rate_hz), 2 * 8))
+        shortest = max(round(STILL_S * rate_hz), 8)
+        self._lengths = [look * shortest for look in LOOKS]
+        self._record = Record(self._lengths[-1])
         self._n = 0
         self._origin: float | None = None
         self._witness_origin: float | None = None
@@ -126,7 +132,7 @@ class Watch:
         self._place: Place | None = None
         self._anchor: Place | None = None
         self._past: deque[Place] = deque(maxlen=_MEMORY)
-        self._blocks: deque[Block] = deque(maxlen=LONG)
+        self._blocks: deque[Block] = deque(maxlen=SPANS[-1])
         self._open_block()
 
     # --- what comes in ------------------------------------------------------------------
@@ -217,7 +223,7 @@ class Watch:
 
     def _mean_variance(self, pair: bool, samples: int = 0) -> float:
         rest = self._pair if pair and self._pair.n >= START else self._detector.rest
-        return mean_variance(rest, samples or self._record.length, self._resolution)
+        return mean_variance(rest, samples or self._lengths[0], self._resolution)
 
     def _block_of(self, calm: Calm, samples: int) -> Block:
         against = calm.against if self._pair.n >= START else None
@@ -327,12 +333,17 @@ class Watch:
             if not self._creeping:
                 self._blocks.clear()
             return []
-        for length in (SHORT, LONG):
+        for length in SPANS:
             last = self._last_blocks(length)
-            step = creep(last, self._creep_step, self._least) if last else 0.0
+            step = creep(last, self._creep_step, self._least, self._kept()) if last else 0.0
             if step:
                 return self._said_creeping(step, length)
         return []
+
+    def _kept(self) -> float:
+        """Correlation of neighbouring blocks: what is left of lag-1 over a block."""
+        pair = self._pair.lag1 if self._pair.n >= START else 0.0
+        return float(max(self._detector.rest.lag1, pair) ** self._block)
 
     def _last_blocks(self, length: int) -> list[Block]:
         """Return the last blocks where there are enough, all with or all without the witness."""
@@ -344,7 +355,7 @@ class Watch:
         """A creep has ended when the last blocks rise by less than half of it."""
         last = self._last_blocks(ENDED)
         if not last:
-            return len(self._blocks) >= SHORT
+            return len(self._blocks) >= SPANS[0]
         return slope([one.best for one in last]) * self._creep > 0.5 * self._creep**2
 
     def _said_creeping(self, step: float, length: int) -> list[WatchOutcome]:
@@ -353,6 +364,7 @@ class Watch:
         assert self._anchor is not None
         block = self._blocks[-1]
         change, u, pair = self._difference(block, self._anchor)
+        change = max(change, step * (length - 1), key=abs)
         per_second = step * self._rate / self._block
         say = words.creeping(self.name, per_second, change, pair)
         return [WatchOutcome("creeping", stated(change), stated(K95 * u), say)]
@@ -388,38 +400,52 @@ class Watch:
         return block.own - place.own.mean, math.sqrt(variance), False
 
     def _confirm(self) -> list[WatchOutcome]:
-        """Once it is still: what is left of the change."""
+        """Once it is still: what is left of the change.
+
+        A change that is neither plain nor plainly none is looked at for longer, so that a
+        blade is not cleared on a mean too short to clear it.
+        """
         if self._n % max(self._block // 4, 1) or self._creeping:
             return []
-        if not self._at_rest():
-            return []
         assert self._anchor is not None
-        calm = self._record.means()
-        if abs(calm.own - self._anchor.own.mean) > self._lift:
-            return []
-        block = self._block_of(calm, self._record.length)
-        outcome = self._judge(block, self._anchor)
+        for length in self._lengths:
+            record = self._record.last(length)
+            if not self._at_rest(record, length):
+                return []
+            calm = record.means()
+            if abs(calm.own - self._anchor.own.mean) > self._lift:
+                return []
+            block = self._block_of(calm, length)
+            outcome, open_still = self._judge(block, self._anchor)
+            if not open_still:
+                return self._confirmed(block, outcome, length)
+        return self._confirmed(block, outcome, length)
+
+    def _confirmed(self, block: Block, outcome: WatchOutcome, samples: int) -> list[WatchOutcome]:
+        assert self._anchor is not None
         self._take_stand(block, self._anchor, outcome.state)
         self._lifted = self._lost = False
-        self._settle(block, self._record.length)
+        self._settle(block, samples)
         if outcome.state == "shaken":
             self._waiting = outcome
             self._tell_at = self._n + round((SHAKEN_S - STILL_S) * self._rate)
             return []
         return [outcome]
 
-    def _at_rest(self) -> bool:
+    def _at_rest(self, record: Record, length: int) -> bool:
         """The blade's own level at rest, or for a while at least its difference to the witness.
 
         A rocking aircraft never rests, but a shift that has just come should be let through.
         """
-        record = self._record
         if record.own_at_rest(self._detector.rest):
             return True
-        self._paired = self._paired + 1 if record.pair_at_rest(self._pair) else 0
-        return self._paired >= _PAIRED
+        at_rest = record.pair_at_rest(self._pair)
+        if length == self._lengths[0]:
+            self._paired = self._paired + 1 if at_rest else 0
+        return at_rest and self._paired >= _PAIRED
 
-    def _judge(self, block: Block, anchor: Place) -> WatchOutcome:
+    def _judge(self, block: Block, anchor: Place) -> tuple[WatchOutcome, bool]:
+        """Return the outcome, and whether a longer look could make it another."""
         change, u, pair = self._difference(block, anchor)
         own, own_u, _ = self._own_difference(block, anchor)
         if self._lifted:
@@ -431,12 +457,13 @@ class Watch:
             state, say = "changed", words.replaced(self.name, change, K95 * u)
         elif not pair:
             state, say = "changed", words.changed(self.name, change, K95 * u)
-        elif abs(own) <= max(LIMIT * own_u, self._least):
+        elif abs(own) <= min(max(LIMIT * own_u, self._least), abs(change) / 3.0):
             state, say = "changed", words.witness_changed(self.name, -change, K95 * u)
             change = own
         else:
             state, say = "moved", words.moved(self.name, change, K95 * u)
-        return WatchOutcome(state, stated(change), stated(K95 * u), say)
+        open_still = state in {"shaken", "quiet"} and abs(change) > OPEN * u
+        return WatchOutcome(state, stated(change), stated(K95 * u), say), open_still
 
     def _came_back(
         self, change: float, u: float, own: float, own_u: float

@@ -53,10 +53,22 @@ class Record:
         """Whether the record has its length."""
         return len(self.own) == self.length
 
+    def last(self, length: int) -> "Record":
+        """Return a record of the newest samples."""
+        newest = Record(length)
+        newest.own.extend(self.own)
+        newest.against.extend(self.against)
+        return newest
+
+    def heard(self) -> list[float]:
+        """Return the differences to the witness if it was heard all along, else nothing."""
+        heard = [value for value in self.against if value is not None]
+        return heard if len(heard) == len(self.own) else []
+
     def means(self) -> Calm:
         """Return the means of what is in the record."""
-        heard = [value for value in self.against if value is not None]
-        against = math.fsum(heard) / len(heard) if len(heard) == len(self.own) else None
+        heard = self.heard()
+        against = math.fsum(heard) / len(heard) if heard else None
         return Calm(math.fsum(self.own) / len(self.own), against)
 
     def own_at_rest(self, rest: Rest) -> bool:
@@ -65,8 +77,8 @@ class Record:
 
     def pair_at_rest(self, rest: Rest) -> bool:
         """The same of the difference to the witness, where it was heard all along."""
-        heard = [value for value in self.against if value is not None]
-        return len(heard) == self.length and rest.n > 0 and _explained(heard, rest)
+        heard = self.heard()
+        return self.full and bool(heard) and rest.n > 0 and _explained(heard, rest)
 
     def looks_quiet(self) -> bool:
         """Whether, with the noise unknown, this could be a stream at rest: even and level."""

@@ -100,21 +100,25 @@ def slope(values: list[float]) -> float:
     return 12.0 * top / (n * (n * n - 1.0))
 
 
-def creep(blocks: list[Block], least_per_step: float, least: float) -> float:
+def creep(blocks: list[Block], least_per_step: float, least: float, kept: float = 0.0) -> float:
     """Return the slope per block where the blocks creep steadily, else 0.
+
+    kept: correlation of neighbouring blocks, for which all errors are stretched.
 
     Steadily: over the whole and in both halves alike, five standard errors from none, and
     with nothing left about the line but the noise. A step fails in at least one half.
     """
     n = len(blocks)
     values = [block.best for block in blocks]
-    u = math.sqrt(max(block.best_variance for block in blocks))
+    u = math.sqrt(max(block.best_variance for block in blocks) * (1.0 + kept) / (1.0 - kept))
     whole = slope(values)
     error = u * math.sqrt(12.0 / (n * (n * n - 1.0)))
-    if abs(whole) < max(least_per_step, 5.0 * error) or abs(whole) * n < least:
+    if abs(whole) < max(least_per_step, 5.0 * error) or abs(whole) * n < max(least, 4.0 * u):
         return 0.0
-    halves = (slope(values[: n // 2]), slope(values[n - n // 2 :]))
-    if any(half * whole <= 0.0 or abs(half) < 0.4 * abs(whole) for half in halves):
+    m = n // 2
+    least_half = max(0.4 * abs(whole), 2.5 * u * math.sqrt(12.0 / (m * (m * m - 1.0))))
+    halves = (slope(values[:m]), slope(values[n - m :]))
+    if any(half * whole <= 0.0 or abs(half) < least_half for half in halves):
         return 0.0
     centre, mean = 0.5 * (n - 1), math.fsum(values) / n
     left = math.fsum((v - mean - whole * (k - centre)) ** 2 for k, v in enumerate(values))
