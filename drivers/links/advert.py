@@ -12,11 +12,9 @@ from drivers.links.air import Air
 from drivers.links.patience import Patience
 from drivers.links.retry import LinkDownError, for_ever
 from drivers.links.sink import Announcer
+from drivers.links.uuids import long_uuid
 from shared.job import LevelEntry
 from shared.profile import LevelProfile
-
-_BASE = "0000{}-0000-1000-8000-00805f9b34fb"
-"""16-bit UUIDs stand for 128-bit ones (Bluetooth Core, Vol 3 Part B 2.5.1)."""
 
 
 async def keep_advert(
@@ -40,7 +38,7 @@ async def keep_advert(
 class _Ear:
     def __init__(self, profile: LevelProfile, announcer: Announcer) -> None:
         self._announcer = announcer
-        self._channels = {_long(one.advert_uuid): one.number for one in profile.channels}
+        self._channels = {long_uuid(one.advert_uuid): one.number for one in profile.channels}
         self._heard_at = time.monotonic()
         self._up = False
         self._rssi = 0
@@ -64,7 +62,3 @@ class _Ear:
         if rssi != self._rssi:
             self._rssi = rssi
             self._announcer.bytes(SIGNAL_CHANNEL, bytes([rssi & 0xFF]))
-
-
-def _long(uuid: str) -> str:
-    return _BASE.format(uuid.lower()) if len(uuid) == 4 else uuid.lower()

@@ -23,8 +23,9 @@ from drivers.links.ble_errors import OUTSIDE, sentence
 from drivers.links.patience import Patience
 from drivers.links.retry import LinkDownError, for_ever
 from drivers.links.sink import Announcer
+from drivers.links.uuids import long_uuid
 from shared.job import LevelEntry
-from shared.profile import LevelProfile
+from shared.profile import Channel, LevelProfile
 
 
 async def keep_ble(
@@ -46,11 +47,14 @@ async def keep_ble(
             raise LinkDownError(sentences.no_port(entry.name))
         device, rssi = await air.find(entry.port, services, patience)
         connection = Connection(device, profile, announcer, patience)
-        async with connected(connection, air, backend) as client:
-            await connection.subscribe(client)
-            if rssi is not None:
-                announcer.bytes(SIGNAL_CHANNEL, bytes([rssi & 0xFF]))
-            await connection.live(client)
+        try:
+            async with connected(connection, air, backend) as client:
+                await connection.subscribe(client)
+                if rssi is not None:
+                    announcer.bytes(SIGNAL_CHANNEL, bytes([rssi & 0xFF]))
+                await connection.live(client)
+        except OUTSIDE as error:  # the link may go between any two calls
+            raise LinkDownError(sentence(error, connection.address)) from error
 
     await for_ever(once, announcer, patience)
 
@@ -89,7 +93,7 @@ class Connection:
             LinkDownError: a characteristic is missing, or a call failed.
         """
         channels = [
-            (channel.number, self._characteristic(client, channel.characteristic_uuid))
+            (channel.number, self._characteristic(client, channel))
             for channel in self._profile.channels
         ]
         for number, characteristic in channels:
@@ -136,15 +140,13 @@ class Connection:
 
     async def _answers(self, client: BleakClient) -> bool:
         """Ask a level that need not send for anything it lets itself be asked."""
-        readable = [
-            one for one in client.services.characteristics.values() if "read" in one.properties
-        ]
-        if readable:
-            try:
+        try:
+            known = client.services.characteristics.values()
+            for one in [one for one in known if "read" in one.properties][:1]:
                 async with asyncio.timeout(self.patience.call_s):
-                    await client.read_gatt_char(readable[0])
-            except (TimeoutError, *OUTSIDE):
-                return False
+                    await client.read_gatt_char(one)
+        except (TimeoutError, *OUTSIDE):
+            return False
         self._data_at = time.monotonic()
         return True
 
@@ -152,9 +154,10 @@ class Connection:
         ask = self._profile.ask
         if not ask.poll:
             return
-        first = self._characteristic(client, self._profile.channels[0].characteristic_uuid)
         while True:
-            with suppress(LinkDownError):  # the watch on the data decides, not a poll
+            # The watch on the data decides whether the link lives, not a poll.
+            with suppress(LinkDownError, *OUTSIDE):
+                first = self._characteristic(client, self._profile.channels[0])
                 await self._ask(client, first, ask.poll)
             await asyncio.sleep(ask.every_s)
 
@@ -162,7 +165,7 @@ class Connection:
         """Write to the writable characteristic of the same service."""
         if not text:
             return
-        service = client.services.get_service(beside.service_uuid)
+        service = client.services.get_service(beside.service_handle)
         writable = [
             one
             for one in (service.characteristics if service else [])
@@ -190,11 +193,13 @@ class Connection:
             client.start_notify(characteristic, notified, bluez={"use_start_notify": True})
         )
 
-    def _characteristic(self, client: BleakClient, uuid: str) -> BleakGATTCharacteristic:
-        found = client.services.get_characteristic(uuid)
-        if found is None:
-            raise LinkDownError(sentences.no_characteristic(self.address, uuid))
-        return found
+    def _characteristic(self, client: BleakClient, channel: Channel) -> BleakGATTCharacteristic:
+        """Return the channel's characteristic, in the service the profile names if it does."""
+        service, wanted = long_uuid(channel.service_uuid), long_uuid(channel.characteristic_uuid)
+        for one in client.services.characteristics.values():
+            if one.uuid == wanted and service in {"", one.service_uuid}:
+                return one
+        raise LinkDownError(sentences.no_characteristic(self.address, wanted))
 
     async def _called(self, call: Any) -> None:
         try:

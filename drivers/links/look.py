@@ -9,9 +9,8 @@ from drivers import codecs, profiles
 from drivers.links.patience import Patience
 from drivers.links.port import opened, stable_link
 from drivers.links.retry import LinkDownError
+from drivers.links.uuids import long_uuid
 from shared.profile import LevelProfile, Transport
-
-_BASE = "-0000-1000-8000-00805f9b34fb"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,11 +100,7 @@ def _guess(uuids: set[str], kinds: list[LevelProfile]) -> str:
     """Return the kind whose service is advertised."""
     for profile in kinds:
         for channel in profile.channels:
-            wanted = {_long(channel.service_uuid), _long(channel.advert_uuid)} - {""}
+            wanted = {long_uuid(channel.service_uuid), long_uuid(channel.advert_uuid)} - {""}
             if wanted & uuids:
                 return profile.kind
     return ""
-
-
-def _long(uuid: str) -> str:
-    return f"0000{uuid}{_BASE}".lower() if len(uuid) == 4 else uuid.lower()
