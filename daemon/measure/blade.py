@@ -77,6 +77,12 @@ def _mean_deg(angles: Sequence[float]) -> float:
     return wrap_deg(first + math.fsum(wrap_deg(angle - first) for angle in angles) / len(angles))
 
 
+def _rounding(reading: Reading) -> float:
+    if reading.u_rounding_deg is not None:
+        return reading.u_rounding_deg
+    return reading.resolution_deg / (2.0 * SQRT3)
+
+
 def _placing_lines(reading: Reading, profile: LevelProfile) -> tuple[Line, ...]:
     """What every placement draws anew, in the level's own reading."""
     seating = profile.seating
@@ -85,7 +91,7 @@ def _placing_lines(reading: Reading, profile: LevelProfile) -> tuple[Line, ...]:
         Line(
             "resolution",
             "B",
-            reading.resolution_deg / (2.0 * SQRT3),
+            _rounding(reading),
             # placements that differ by less than a step are rounded alike
             common="none" if seating.u_deg >= 0.3 * reading.resolution_deg else "blade",
             shape="rectangular",

@@ -19,6 +19,8 @@ class Reading:
         psi_deg: elevation of the span (asin of its vertical part), where the level knows it.
         u_psi_deg: standard uncertainty of `psi_deg`.
         resolution_deg: the step of the level's own display.
+        u_rounding_deg: standard uncertainty that rounding leaves in the average, where the
+            noise is known to dither it; None: all of it, resolution / (2 sqrt 3).
     """
 
     mean_deg: float
@@ -31,3 +33,4 @@ class Reading:
     psi_deg: float | None
     u_psi_deg: float | None
     resolution_deg: float
+    u_rounding_deg: float | None = None

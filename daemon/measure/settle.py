@@ -1,29 +1,34 @@
 """From a stream of tilts to: in hand, moving, settling, still, ready; and the reading.
 
-Knows counts, no clock: a second is ceil(rate) samples.
+Knows counts, no clock: a second is ceil(rate) samples, and at least 8.
 """
 
 import math
-from collections import deque
-from itertools import pairwise
 from typing import Literal
 
-from daemon.measure.average import Prior, average, median, robust_sd, without_outliers
+from daemon.measure.average import Average, average, likely_lag1, median, prior_of, robust_sd
+from daemon.measure.handling import Handling
 from daemon.measure.reading import Reading
+from daemon.measure.stillness import SHARE_OF_U, Looking, left_in, ragged, shown_noise
+from daemon.measure.stretch import Stretch
 from daemon.measure.tilts import Tilt
-from shared.angles import difference_deg, wrap_deg
+from shared.angles import wrap_deg
 from shared.profile import LevelProfile
 
 Motion = Literal["in hand", "moving", "creeping", "settling", "still", "ready"]
 
 FEWEST = 8
 LONGEST_S = 10.0
-HAND_SPEED = 12.0
-"""Degrees a second: faster than a blade is turned by hand in its hub."""
-FAR = 2.5
-"""A rest left by this many times the lift angle was left by lifting, however slowly."""
-JITTER_DEG = 0.6
-"""Sample-to-sample unevenness of a level carried in a hand; a blade turns more smoothly."""
+LOOKS_HZ = 12.5
+"""Stillness is judged this often at most; faster samples are taken together."""
+PLENTY = 0.7
+"""An average this much better than its target rolls on without growing: a longer one would
+gain nothing and hold more of a creep."""
+ARRIVES, TAKES, LEAVES = 2.0, 2.0, 3.0
+"""Traces of movement, in their own standard deviations, over which a stretch is not yet still, not yet
+taken, and not still any more; the last is looked at again with every sample."""
+WARY = 1.0
+"""The same for a level that has just been seen to creep, until it moves or is lifted."""
 
 
 class Settling:
@@ -48,37 +53,37 @@ class Settling:
         self.reading: Reading | None = None
         self.progress = 0.0
         self._profile = profile
-        self._lift_deg = lift_deg
-        noise = profile.noise
-        self._quantum = profile.resolution_deg / math.sqrt(12.0)
-        self._prior = Prior(math.hypot(noise.sd_deg, self._quantum), noise.lag1, noise.n)
-        self._target = max(profile.seating.u_deg / 3.0, profile.resolution_deg)
+        self._prior = prior_of(profile)
+        seating, step = profile.seating.u_deg, profile.resolution_deg
+        self._target = max(seating / 3.0, step)
+        # a blade angle hangs on its own placement and on the mean of two of the reference
+        own_u = math.sqrt(1.5 * (seating**2 + self._target**2 + step * step / 12.0))
+        self._may_leave = SHARE_OF_U * 2.0 * own_u
         self._circular = profile.convention != "projection"
-        self._rest: float | None = None
-        self._first_rest: float | None = None
         self._lifted = True
-        self._fastest = 0.0
+        self._first_rest = 0.0
+        self._run = 0
+        self._plenty = self._was_ready = False
+        self._since = 0
+        self._creeps = self._wary = False
         self._last: Tilt | None = None
-        self._seen_sd = 0.0
+        self._stretch = Stretch(self._circular)
+        self._handling = Handling(self._stretch, self._prior.sd, lift_deg)
         self.set_rate(profile.reporting.rate_hz)
 
     def set_rate(self, hz: float) -> None:
-        """Take the learned rate; windows are rebuilt from what is there."""
+        """Take the learned rate."""
         self._rate = hz
         self._second = max(FEWEST, math.ceil(hz))
-        self._half = max(3, math.ceil(hz / 2.0))
         self._limit = max(self._second, math.ceil(hz * LONGEST_S))
-        old = getattr(self, "_window", ())
-        self._window: deque[float] = deque(old, self._limit)
-        self._spans: deque[float | None] = deque(getattr(self, "_spans", ()), self._limit)
-        self._still = min(getattr(self, "_still", 0), self._limit)
-        self._every = max(1, math.floor(hz / 20.0))
-        self._since = 0
+        self._every = max(1, math.ceil(hz / LOOKS_HZ))
+        self._run = min(self._run, self._limit)
+        self._stretch.keep(self._limit + 2 * self._second)
+        self._handling.set_rate(hz)
 
     def restart(self) -> None:
         """Forget the stretch (a gap); what comes next is a new placement."""
-        self._window.clear()
-        self._spans.clear()
+        self._stretch.clear()
         self._to_hand()
         self.live_deg = None
         self._last = None
@@ -93,184 +98,166 @@ class Settling:
     def push(self, tilt: Tilt) -> None:
         """Take one tilt."""
         self._last = tilt
-        self._window.append(self._unwrapped(tilt.angle_deg))
-        self._spans.append(tilt.psi_deg)
+        self._stretch.push(tilt)
         if self._profile.reporting.mode == "on-press":
             self._pressed(tilt)
             return
-        self._filter()
-        if self._in_hand():
+        live = self._stretch.live(self._rate, 4.0 * self._prior.sd)
+        self.live_deg = self._wrapped(live)
+        if self._handling.in_hand():
             self._to_hand()
-        elif self._still:
+        elif self._run:
             self._stay()
-        else:
+        elif self._due():
             self._arrive()
 
-    def _unwrapped(self, angle_deg: float) -> float:
-        if not self._circular or not self._window:
-            return angle_deg
-        before = self._window[-1]
-        return before + difference_deg(angle_deg, before)
+    def _due(self) -> bool:
+        self._since = (self._since + 1) % self._every
+        return self._since == 0
 
-    def _tail(self, n: int) -> list[float]:
-        size = len(self._window)
-        return [self._window[i] for i in range(max(0, size - n), size)]
-
-    def _filter(self) -> None:
-        few = self._tail(max(1, math.floor(self._rate * 0.35)))
-        middle = median(sorted(few))
-        reach = 4.0 * self._prior.sd
-        newest = median(sorted(few[-3:]))
-        near = [x for x in few if abs(x - middle) <= reach]
-        # in motion the newest counts, at rest all of them
-        calm = abs(newest - middle) <= reach and len(near) * 2 > len(few)
-        value = math.fsum(near) / len(near) if calm else newest
-        self.live_deg = wrap_deg(value) if self._circular else value
-
-    def _in_hand(self) -> bool:
-        few = self._tail(self._half + 3)
-        if len(few) < 6:
-            return self._lifted
-        newest, before = median(sorted(few[-3:])), median(sorted(few[:3]))
-        speed = abs(newest - before) * self._rate / (len(few) - 3)
-        self._fastest = max(self._fastest, speed) if not self._still else speed
-        if self._rest is not None:
-            left = abs(newest - self._rest)
-            if left > FAR * self._lift_deg:
-                return True
-            if left > self._lift_deg and self._fastest > HAND_SPEED:
-                return True
-        if speed * 0.5 > self._lift_deg:
-            return True
-        if self._mostly_at_rest():
-            return False
-        return self._jitter() > max(JITTER_DEG, 8.0 * max(self._prior.sd, self._seen_sd))
-
-    def _mostly_at_rest(self) -> bool:
-        """A few outliers are not a hand."""
-        if self._rest is None:
-            return False
-        few = self._tail(self._second)
-        reach = 5.0 * max(self._prior.sd, self._seen_sd)
-        return sum(abs(x - self._rest) <= reach for x in few) > 0.55 * len(few)
-
-    def _jitter(self) -> float:
-        """Unevenness that neither starting, stopping nor a few outliers show."""
-        few = self._tail(max(FEWEST, math.ceil(self._rate)) + 2)
-        bends = sorted(abs(a - 2.0 * b + c) for a, b, c in zip(few, few[1:], few[2:], strict=False))
-        return bends[2 * len(bends) // 5] if len(bends) > 4 else 0.0
+    def _wrapped(self, angle_deg: float) -> float:
+        return wrap_deg(angle_deg) if self._circular else angle_deg
 
     def _to_hand(self) -> None:
         self.motion = "in hand"
         self._lifted = True
-        self.turned = False
-        self._rest = self._first_rest = None
+        self._wary = self.turned = False
+        self._handling.lifted()
         self._leave()
 
     def _leave(self) -> None:
-        self._still = 0
+        self._run = 0
+        self._plenty = self._was_ready = False
         self.reading = None
         self.progress = 0.0
 
     def _pressed(self, tilt: Tilt) -> None:
         self.placement += 1
         self.live_deg = tilt.angle_deg
-        noise, psi = self._prior, tilt.psi_deg
-        dof = float(max(noise.n - 1, 1)) if noise.n else 10.0
-        self.reading = Reading(
-            tilt.angle_deg, noise.sd, dof, 1, noise.sd, noise.lag1, True,
-            psi, None if psi is None else noise.sd, self._profile.resolution_deg,
-        )  # fmt: skip
+        noise = self._prior
+        one = Average(
+            tilt.angle_deg, noise.sd, noise.weight, 1, noise.sd, noise.lag1, noise.step / 12**0.5
+        )
+        self.reading = self._as_reading(one, tilt.psi_deg, reached=True)
         self.motion, self.progress = "ready", 1.0
 
-    def _noise(self, values: list[float]) -> float:
-        """Noise to judge by: what is known, or where only assumed what neighbours show."""
-        steps = [b - a for a, b in pairwise(values)]
-        shown = robust_sd(steps, 0.0) / math.sqrt(2.0)
-        most = 1.5 * self._prior.sd if self._prior.n else max(10.0 * self._prior.sd, 0.3)
-        return max(self._prior.sd, self._quantum, min(shown, most))
-
-    def _calm(self, values: list[float]) -> bool:
-        """No more drift between the thirds of this stretch than the noise explains."""
-        noise = self._noise(values)
-        grown = (1.0 + self._prior.lag1) / (1.0 - self._prior.lag1)
-        part = max(2, len(values) // 3)
-        first = median(sorted(values[:part]))
-        last = median(sorted(values[-part:]))
-        allowed = 3.5 * noise * math.sqrt(min(grown / part, 1.0) * 2.0 * 1.3)
-        kept = without_outliers(values, noise)
-        spread = robust_sd(values, median(sorted(values)))
-        return (
-            abs(last - first) <= allowed
-            and spread <= 2.2 * noise
-            and len(kept) >= 0.7 * len(values)
-        )
-
     def _arrive(self) -> None:
-        values = self._tail(self._second)
+        values = self._stretch.tail(self._second)
         if len(values) < self._second:
             self.motion = "in hand" if self._lifted else "moving"
             return
-        if self._calm(values):
-            self._come_to_rest(median(sorted(values)))
-            return
-        few = values[-self._half :]
-        swept = abs(median(sorted(few[-3:])) - median(sorted(few[:3])))
-        noise = self._noise(values)
-        if swept <= 4.0 * noise and robust_sd(few, median(sorted(few))) <= 3.0 * noise:
-            total = abs(median(sorted(values[-3:])) - median(sorted(values[:3])))
-            self.motion = "creeping" if total < 0.15 else "settling"
-        else:
+        noise = self._noise()
+        if self._swept(values, noise):
+            self._wary = False
             self.motion = "in hand" if self._lifted else "moving"
+            return
+        size = self._still_size(values, noise)
+        if size:
+            self._come_to_rest(size, noise)
+        else:
+            self.motion = "creeping" if self._creeps else "settling"
 
-    def _come_to_rest(self, at: float) -> None:
+    def _noise(self) -> float:
+        """Noise of the last second; of three where it was never learned, to be surer of it."""
+        noise = shown_noise(self._stretch.tail(self._second), self._prior)
+        if self._prior.learned:
+            return noise
+        return max(noise, shown_noise(self._stretch.tail(3 * self._second), self._prior))
+
+    def _swept(self, values: list[float], noise: float) -> bool:
+        """Whether the last half second is visibly on the move."""
+        few = values[-max(5, self._second // 2) :]
+        swept = abs(median(sorted(few[-3:])) - median(sorted(few[:3])))
+        return swept > 4.0 * noise or robust_sd(few, median(sorted(few))) > 3.0 * noise
+
+    def _still_size(self, values: list[float], noise: float) -> int:
+        """Samples at the end of the stream that are still: a second, or 0.
+
+        Where nobody learned how the level's noise hangs together, three seconds are looked
+        at too: noise that wanders looks like a creep in one.
+        """
+        if self._still(values, noise, self._prior.lag1):
+            return self._second
+        if self._prior.learned:
+            return 0
+        longer = self._stretch.tail(3 * self._second)
+        if len(longer) < 3 * self._second or self._swept(longer, noise):
+            return 0
+        return len(longer) if self._still(longer, noise, self._wander(longer)) else 0
+
+    def _wander(self, values: list[float]) -> float:
+        """Autocorrelation of what is left when a straight line is taken out."""
+        n = len(values)
+        third = n // 3
+        rise = (median(sorted(values[-third:])) - median(sorted(values[:third]))) / (n - third)
+        flat = [value - rise * i for i, value in enumerate(values)]
+        return likely_lag1(flat, math.fsum(flat) / n, self._prior)
+
+    def _still(self, values: list[float], noise: float, lag1: float) -> bool:
+        return not ragged(values, noise) and self._left_in(values, noise, lag1, ARRIVES) == 0.0
+
+    def _left_in(self, values: list[float], noise: float, lag1: float, limit: float) -> float:
+        """What a movement puts into the mean of these newest values; 0 when little enough."""
+        before = self._stretch.before(len(values), 2 * self._second)
+        how = Looking(noise, lag1, self._rate, self._every)
+        left, self._creeps = left_in(before, values, how, min(limit, WARY) if self._wary else limit)
+        return left if left > self._may_leave else 0.0
+
+    def _come_to_rest(self, size: int, noise: float) -> None:
+        at = median(sorted(self._stretch.tail(size)))
         if self._lifted:
             self.placement += 1
             self._lifted = False
             self._first_rest = at
-        elif self._first_rest is not None:
-            self.turned |= abs(at - self._first_rest) > max(0.3, 6.0 * self._prior.sd)
-        self._rest = at
-        self._fastest = 0.0
-        self._still = self._second
+        elif abs(at - self._first_rest) > max(0.3, 6.0 * self._prior.sd):
+            self.turned = True
+        self._run = size
+        self._handling.rests(at, noise)
         self._measure()
 
     def _stay(self) -> None:
-        self._still = min(self._still + 1, self._limit)
-        few = self._tail(max(5, math.ceil(self._rate * 0.4)))
-        assert self._rest is not None
-        noise = self._noise(self._tail(self._second))
-        if abs(median(sorted(few)) - self._rest) > 4.0 * noise:
+        if not self._plenty:
+            self._run = min(self._run + 1, self._limit)
+        if self._handling.left():
             self._leave()
             self.motion = "moving"
-            return
-        self._since += 1
-        if self._since >= self._every:
-            self._since = 0
+        elif self._due():
             self._measure()
 
     def _measure(self) -> None:
-        values = self._tail(self._still)
-        if not self._calm(values):
+        values = self._stretch.tail(self._run)
+        noise = self._noise()
+        lag1 = self._prior.lag1 if self._prior.learned else self._wander(values)
+        if self._left_in(values, noise, lag1, LEAVES):
             self._leave()
+            self._wary = True
             self.motion = "creeping"
             return
-        got = average(values, self._prior, self._profile.resolution_deg)
+        got = average(values, self._prior)
         enough = got.u <= self._target
-        self._seen_sd = got.sd
-        psi, u_psi = self._span(got.u)
-        mean = wrap_deg(got.mean) if self._circular else got.mean
-        self.reading = Reading(
-            mean, got.u, got.dof, got.n, got.sd, got.lag1, enough,
-            psi, u_psi, self._profile.resolution_deg,
-        )  # fmt: skip
-        done = enough or self._still >= self._limit
+        if enough and not self._was_ready and self._left_in(values, noise, lag1, TAKES):
+            # the shortest stretch holds the least of a movement
+            self._run, enough = self._second, False
+        self.reading = self._as_reading(got, self._stretch.span(self._run), reached=enough)
+        self._handling.rests(got.mean, max(noise, got.sd))
+        self._plenty = got.u <= PLENTY * self._target
+        self._was_ready |= enough
+        done = enough or self._run >= self._limit
         self.motion = "ready" if done else "still"
-        worth = (self._target / got.u) ** 2 if got.u > 0.0 else 1.0
-        self.progress = 1.0 if done else min(max(worth, self._still / self._limit), 0.99)
+        worth = min((self._target / got.u) ** 2, 0.99) if got.u > 0.0 else 0.99
+        self.progress = 1.0 if done else max(worth, self._run / self._limit)
 
-    def _span(self, u_angle: float) -> tuple[float | None, float | None]:
-        size = len(self._spans)
-        spans = [self._spans[i] for i in range(max(0, size - self._still), size)]
-        known = sorted(span for span in spans if span is not None)
-        return (median(known), u_angle) if known else (None, None)
+    def _as_reading(self, got: Average, psi: float | None, *, reached: bool) -> Reading:
+        return Reading(
+            mean_deg=self._wrapped(got.mean),
+            u_deg=got.u,
+            dof=got.dof,
+            n=got.n,
+            sd_deg=got.sd,
+            lag1=got.lag1,
+            reached=reached,
+            psi_deg=psi,
+            u_psi_deg=None if psi is None else got.u,
+            resolution_deg=self._profile.resolution_deg,
+            u_rounding_deg=got.u_rounding,
+        )

@@ -1,0 +1,184 @@
+"""What the tail of a movement leaves in a reading, and creeps that must not pass as still.
+
+    python -m benchmarks.stillness
+
+10,000 placements: the level is carried, put on the blade and comes to rest (an exponential
+tail, a rocking that dies out, or a blade turned and stopped). U is the 95 % half-width of
+the blade angle of one placement under the job's defaults, station at 0.62 m. The least time counts from the
+first sample of the earliest stretch that an all-knowing observer could have averaged.
+"""
+
+import math
+import random
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from benchmarks.levels import job, noise, profile, rounded
+from daemon.measure.average import inflation
+from daemon.measure.blade import blade_reading, reference_angle
+from daemon.measure.reading import Reading
+from daemon.measure.settle import Settling
+from daemon.measure.tilts import Tilt
+from shared.profile import LevelProfile
+
+PLACEMENTS = 10_000
+CREEPS = (0.005, 0.01, 0.02, 0.03, 0.05)
+REST = 18.0
+Path = Callable[[float], float]
+"""Deviation from rest at a time after the level touches the blade."""
+
+
+@dataclass
+class Case:
+    """One kind of level, with the U of a blade angle read with it."""
+
+    level: LevelProfile
+    rate: float
+    u95: float
+
+
+def case(sd: float, lag1: float, rate: float) -> Case:
+    """Return a level with its U: one placement, reference from two, job's defaults."""
+    level = profile(sd, lag1, reporting={"rate_hz": rate})
+    u = max(level.seating.u_deg / 3.0, level.resolution_deg)
+    read = Reading(REST, u, 100.0, 10, sd, lag1, True, None, None, level.resolution_deg)
+    surface = replace(read, mean_deg=-3.0)
+    reference = reference_angle([surface, surface], level, "normal")
+    at = job(propeller={"radius_m": 0.62})
+    return Case(level, rate, blade_reading(read, level, at, "normal", reference).budget.u95_deg)
+
+
+def tail(rng: random.Random) -> Path:
+    """Settling as a soft strap or a hand that lets go: exponential, 0.3 to 10 degrees."""
+    size, tau = rng.choice((-1, 1)) * 0.3 * 33.0 ** rng.random(), rng.uniform(0.05, 0.5)
+    return lambda t: size * math.exp(-t / tau)
+
+
+def rocking(rng: random.Random) -> Path:
+    """A blade that rocks on its root and comes to rest."""
+    size, tau = 0.1 * 20.0 ** rng.random(), rng.uniform(0.1, 0.4)
+    turns, phase = 2 * math.pi * rng.uniform(1.5, 5.0), rng.uniform(0, 2 * math.pi)
+    return lambda t: size * math.exp(-t / tau) * math.cos(turns * t + phase)
+
+
+def turning(rng: random.Random) -> Path:
+    """A blade turned at 1 to 10 degrees a second for a second and stopped softly."""
+    speed, tau = rng.choice((-1, 1)) * rng.uniform(1, 10), rng.uniform(0.02, 0.25)
+    return lambda t: speed * (tau + 1.0 - t) if t < 1.0 else speed * tau * math.exp((1.0 - t) / tau)
+
+
+def captured(
+    case: Case,
+    rng: random.Random,
+    path: Path,
+    before: list[float],
+    longest_s: float = 20.0,
+    *,
+    fresh: bool = True,
+) -> tuple[int, int, list[float]] | None:
+    """Run until ready: samples since touching, samples averaged, the path's own values."""
+    settling = Settling(case.level, 8.0)
+    settling.set_rate(case.rate)
+    shake = noise(rng, case.level.noise.sd_deg, case.level.noise.lag1)
+    step = case.level.resolution_deg
+    for angle in before:
+        settling.push(Tilt(rounded(angle + next(shake), step), None, None))
+    start, phase, offs = settling.placement, rng.random(), []
+    for i in range(math.ceil(longest_s * case.rate)):
+        offs.append(path((i + phase) / case.rate))
+        settling.push(Tilt(rounded(REST + offs[-1] + next(shake), step), None, None))
+        if settling.motion == "ready" and (settling.placement > start or not fresh):
+            assert settling.reading is not None
+            return i + 1, settling.reading.n, offs
+    return None
+
+
+def carried(rng: random.Random, rate: float) -> list[float]:
+    """A second and a half in a hand."""
+    return [REST + 30.0 + rng.gauss(0, 8) for _ in range(math.ceil(1.5 * rate))]
+
+
+def least(case: Case) -> int:
+    """Fewest samples with which the target can be reached at all."""
+    sd, lag1 = case.level.noise.sd_deg, case.level.noise.lag1
+    target = max(case.level.seating.u_deg / 3.0, case.level.resolution_deg)
+    need = (sd / target) ** 2 * (1 + lag1) / (1 - lag1)
+    return max(math.ceil(case.rate), 8, math.ceil(need))
+
+
+def first_start(offs: list[float], n: int, allowed: float) -> int:
+    """First sample of the earliest stretch of n whose mean an observer would accept."""
+    sums = np.concatenate([[0.0], np.cumsum(offs)])
+    means = np.abs(sums[n:] - sums[:-n]) / n
+    good = np.nonzero(means < allowed)[0]
+    return int(good[0]) if good.size else len(offs) - n
+
+
+def placements(seed: int = 1) -> None:
+    """Print the bias of the tail and the time to a capture."""
+    rng = random.Random(seed)
+    cases = [
+        case(sd, lag1, rate)
+        for sd in (0.01, 0.03, 0.05)
+        for lag1 in (0.0, 0.5)
+        for rate in (10.0, 25.0)
+        if sd * sd / 1e-4 * inflation(lag1, 1000) < 10 * rate
+    ]
+    rows: list[tuple[float, float, str]] = []
+    missed = 0
+    for i in range(int(sys.argv[1]) if len(sys.argv) > 1 else PLACEMENTS):
+        at = cases[i % len(cases)]
+        kind = (tail, rocking, turning)[i % 3]
+        path = kind(rng)
+        got = captured(at, rng, path, carried(rng, at.rate))
+        if got is None:
+            missed += 1
+            continue
+        taken, n, offs = got
+        need, allowed = least(at), 0.2 * at.u95
+        longer = offs + [path((j + 0.5) / at.rate) for j in range(len(offs), len(offs) + need)]
+        start = first_start(longer, need, allowed)
+        bias = abs(float(np.mean(offs[-n:]))) / at.u95
+        rows.append((bias, (taken - start) / need, kind.__name__))
+    for name in ("tail", "rocking", "turning", ""):
+        some = [(b, t) for b, t, kind in rows if not name or kind == name]
+        biases, times = np.array(some).T
+        print(
+            f"{name or 'all':8} n {len(some):6} bias < 0.2 U {np.mean(biases < 0.2):.4%}"
+            f" worst {biases.max():.2f} U; time over least: mean {times.mean():.3f}"
+            f" median {np.median(times):.3f} 95 % {np.quantile(times, 0.95):.2f}"
+        )
+    print(f"never captured: {missed}")
+
+
+def creeps(seed: int = 2, runs: int = 400) -> None:
+    """Print how often a creep was averaged although it moved the average by over 0.2 U."""
+    rng = random.Random(seed)
+    print("creep deg/s: taken though it moves the average by more than 0.2 U, of", runs)
+    for sd in (0.01, 0.03):
+        at = case(sd, 0.0, 10.0)
+        for lasting in (True, False):
+            line = []
+            for creep in CREEPS:
+                wrong = 0
+                for _ in range(runs):
+                    path = lambda t, c=creep: c * t
+                    if lasting:
+                        before = [REST - creep * (30 - i) / 10 for i in range(30)]
+                        before = carried(rng, 10.0) + before
+                    else:
+                        before = carried(rng, 10.0)
+                    got = captured(at, rng, path, before, 12.0, fresh=not lasting)
+                    moved = got is not None and creep * got[1] / at.rate / 2 > 0.2 * at.u95
+                    wrong += moved
+                line.append(f"{creep}: {wrong}")
+            words = "creeping for 3 s already" if lasting else "creeping from the first touch"
+            print(f"  sd {sd} U {at.u95:.3f} {words:30} " + "  ".join(line))
+
+
+if __name__ == "__main__":
+    placements()
+    creeps()
