@@ -108,14 +108,15 @@ def parse_command(line: str, newest: int) -> Command:
         ValueError: not JSON, or a key is wrong, missing or unknown.
     """
     data = json.loads(line, parse_constant=_no_constant)
-    if not isinstance(data, dict):
+    given = data if isinstance(data, dict) else {}
+    if "kind" not in given:
         raise ValueError(f'a command is an object like {{"kind": "take"}}, not {line.strip()!r}')
-    unknown = set(data) - {"kind", "id", "client", "seen", "args", "until"}
+    unknown = set(given) - {"kind", "id", "client", "seen", "args", "until"}
     if unknown:
         raise ValueError(f"unknown keys {sorted(unknown)}")
-    given = {"id": uuid.uuid4().hex, "client": "stdin", "seen": newest, **data}
+    whole = {"id": uuid.uuid4().hex, "client": "stdin", "seen": newest, **given}
     try:
-        return COMMANDS.validate_python(given)
+        return COMMANDS.validate_python(whole)
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"])

@@ -6,11 +6,13 @@ from pydantic import TypeAdapter
 from pydantic.json_schema import models_json_schema
 
 from shared.events import Event
-from shared.inputs import Bytes, Clock, Command, End, Link
+from shared.inputs import Bytes
 from shared.job import Header, Job
+from shared.messages import INPUT_NAMES
 from shared.profile import LevelProfile
 
 EVENTS: Any = Union[Event.BODIES]  # noqa: UP007 - the members are a tuple of types
+REF = "#/$defs/{model}"
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -37,34 +39,33 @@ def _messages() -> dict[str, Any]:
 
 def _session() -> dict[str, Any]:
     """One line of the text form: the header, an input, an output or the time reached."""
-    _, header = models_json_schema([(Header, "validation")], ref_template="#/$defs/{model}")
-    commands = TypeAdapter(Command).json_schema(ref_template="#/$defs/{model}")
-    others = {
-        cls.__name__: TypeAdapter(cls).json_schema(ref_template="#/$defs/{model}")
-        for cls in (Link, Clock, End)
-    }
-    defs = {**header["$defs"], "Command": commands, **others, "Bytes": _bytes_line()}
-    outputs = TypeAdapter(EVENTS).json_schema(ref_template="#/$defs/{model}")
-    defs |= outputs.pop("$defs")
-    names = ["Header", "Bytes", "Command", "Link", "Clock", "End"]
-    reach = {
-        "type": "object",
-        "properties": {"reach_ns": {"type": "integer"}},
-        "required": ["reach_ns"],
-    }
-    refs: list[dict[str, Any]] = [{"$ref": f"#/$defs/{name}"} for name in names]
-    return {
-        "title": "One line of a session's text form",
-        "anyOf": [*refs, outputs, reach],
-        "$defs": defs,
-    }
+    _, header = models_json_schema([(Header, "validation")], ref_template=REF)
+    outputs = _with(
+        TypeAdapter(EVENTS).json_schema(ref_template=REF),
+        {"n": {"type": "integer"}, "t_ns": {"type": "integer"}},
+        ["event", "n", "t_ns"],
+    )
+    defs = {**header["$defs"], **outputs.pop("$defs")}
+    defs |= {cls.__name__: _input_line(cls, name) for cls, name in INPUT_NAMES.items()}
+    reach = {"properties": {"reach_ns": {"type": "integer"}}, "required": ["reach_ns"]}
+    names = ["Header", *(cls.__name__ for cls in INPUT_NAMES)]
+    refs: list[dict[str, Any]] = [{"$ref": REF.format(model=name)} for name in names]
+    title = "One line of a session's text form"
+    return {"title": title, "anyOf": [*refs, outputs, reach], "$defs": defs}
 
 
-def _bytes_line() -> dict[str, Any]:
-    schema = TypeAdapter(Bytes).json_schema()
-    schema["properties"].pop("data")
-    schema["properties"] |= {"text": {"type": "string"}, "hex": {"type": "string"}}
-    schema["required"] = ["level"]
+def _input_line(cls: type, name: str) -> dict[str, Any]:
+    """An input says its kind and its time; bytes are written as text or hex."""
+    schema = TypeAdapter(cls).json_schema(ref_template=REF)
+    properties, required = schema["properties"], schema.get("required", [])
+    properties |= {"input": {"const": name}, "t_s": {"type": "number"}}
+    schema["anyOf"] = [{"required": ["t_ns"]}, {"required": ["t_s"]}]
+    if cls is Bytes:
+        del properties["data"]
+        properties |= {"text": {"type": "string"}, "hex": {"type": "string"}}
+        schema["oneOf"] = [{"required": ["text"]}, {"required": ["hex"]}]
+        required = ["level"]
+    schema["required"] = ["input", *required]
     return schema
 
 

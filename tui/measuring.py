@@ -180,7 +180,7 @@ class Measuring(Screen[None]):
         if view is None or view.finished or self._session.recall.summary is not None:
             self._session.leave()
             return
-        words = "The job is not finished. Leaving the screen ends the session. Leave?"
+        words = "The job is not finished; everything is on record. Leave the screen?"
         self.app.push_screen(YesNo(words), lambda yes: self._session.leave() if yes else None)
 
     def _ask(

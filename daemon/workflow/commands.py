@@ -81,7 +81,7 @@ def _again(workflow: Workflow, command: Command) -> str:
         blade = _blade(workflow, command)
         if blade == REFERENCE:
             raise RefusedError("the reference is not set, it is read")
-        workflow.start_setting(int(blade))
+        workflow.baselines.start_setting(int(blade))
         workflow.refresh()
         return f"{words.blade_name(workflow.job, blade)} is set again"
     if "blade" in command.args:
@@ -173,7 +173,7 @@ def _assign(workflow: Workflow, command: Command) -> str:
 
 def _count_anew(workflow: Workflow, stage: str, passed: int, blade: BladeId | None) -> None:
     """Readings changed: baselines and the round's judgement follow."""
-    workflow.settle(blade)
+    workflow.baselines.settle(blade)
     here = (round_name(workflow.job.plan, workflow.progress), workflow.progress.passed)
     if (stage, passed) == here:
         workflow.progress.judged = False
@@ -187,15 +187,15 @@ def _acknowledge(workflow: Workflow, command: Command) -> str:
     if alarm is None:
         raise RefusedError("there is no such open alarm")
     if then == "set-again" and isinstance(alarm.blade, int):
-        workflow.clear(alarm.id, "set-again", by or command.client, reason)
-        for other in [a for a in workflow.ledger.alarms.values() if a.blade == alarm.blade]:
-            workflow.clear(other.id, "set-again", by or command.client, reason)
-        workflow.start_setting(alarm.blade)
+        workflow.case.clear(alarm.id, "set-again", by or command.client, reason)
+        for other in workflow.case.alarms_of(alarm.blade):
+            workflow.case.clear(other.id, "set-again", by or command.client, reason)
+        workflow.baselines.start_setting(alarm.blade)
     elif then == "accept":
         if not (by.strip() and reason.strip()):
             raise RefusedError("to accept needs a name (by) and a reason")
-        workflow.clear(alarm.id, "accept", by, reason)
-        workflow.accept(alarm)
+        workflow.case.clear(alarm.id, "accept", by, reason)
+        workflow.rounds.accept(alarm)
     else:
         raise RefusedError('then must be "accept", or "set-again" for a blade')
     workflow.refresh()

@@ -91,7 +91,7 @@ def blade_view(workflow: Workflow, blade: BladeId) -> BladeView:
         error_deg=error,
         change_deg=verdict.change_deg if verdict else None,
         could_hide_deg=verdict.could_hide_deg if verdict else None,
-        tolerance="" if error is None or angle is None else workflow.tolerance(error, angle),
+        tolerance="" if error is None or angle is None else workflow.case.tolerance(error, angle),
         alarm=any(alarm.blade == blade for alarm in ledger.alarms.values()),
         working=working,
     )

@@ -21,6 +21,32 @@ TIGHTEN = {
         "calibration, a smooth pull, the setting read by a second person. Press when done."
     ),
 }
+CAUTIONS = {
+    "reference": (
+        "Strap the propeller: with a plug out it swings under a level's weight. Tether the level; "
+        "magnets do not hold on wood, composite or aluminium, clips mark edges. On a tail-dragger "
+        "with its tail raised: trestle and ballast, mind the wind."
+    ),
+    "set": (
+        "Take the level off before the propeller is turned, and turn it only the way the manual "
+        "allows, by a blade that is not set yet: never by one that is."
+    ),
+    "snug": "Tightening turns blades: hands off them; everything is read again afterwards.",
+    "nip": "A nipped blade may turn its neighbour: everything is read again afterwards.",
+    "torque": (
+        "The manual's torque, a wrench in calibration and inside its range, the prevailing torque "
+        "of self-locking nuts added, single-use fasteners renewed, threads clean and dry unless "
+        "the manual says otherwise. An adapter changes the setting. If it chatters: back off, "
+        "torque again."
+    ),
+    "finished": (
+        "Too fine a setting overspeeds the engine in take-off, climb or dive, too coarse may not "
+        "develop static rpm: a tied-down ground run before flight, and small steps. Check the "
+        "bolts again after the first flight and at the manual's interval. The manuals and local "
+        "rules come first; release is for those entitled to it: this program signs nothing off."
+    ),
+}
+"""Said once, when the work first comes to a stage (or to tightening for a round)."""
 AFTER = {
     "check": "before tightening",
     "snug": "after snugging",

@@ -4,7 +4,7 @@ It is told facts and commands and says events; it holds no clock and reads no by
 step comes next is `plan.next_step`; what a round means is `judging.judge`.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 from daemon.facts import (
     Fact,
@@ -18,64 +18,51 @@ from daemon.facts import (
 )
 from daemon.measure.blade import BladeAngle
 from daemon.measure.reading import Reading
-from daemon.measure.verdict import judge as judge_tolerance
 from daemon.workflow import words
-from daemon.workflow.agreement import disagreement_deg
-from daemon.workflow.angles import Angles
-from daemon.workflow.judging import alarm_kind, called, judge
-from daemon.workflow.ledger import Entry, Ledger, OpenAlarm
+from daemon.workflow.baselines import Baselines
+from daemon.workflow.case import Case, Say
+from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import (
-    Progress,
     Step,
-    first_tight_round,
     next_step,
-    round_name,
 )
+from daemon.workflow.rounds import Rounds
 from daemon.workflow.taking import By, Taking
 from shared.angles import stated
 from shared.events import (
     REFERENCE,
-    Alarm,
-    AlarmKind,
     Asked,
     BladeId,
-    Body,
     Captured,
-    Cleared,
-    Held,
     Learned,
     Linked,
     Noted,
     Refused,
     Sense,
     StepChanged,
-    Tolerance,
-    Verdict,
 )
 from shared.job import Header
-
-Say = Callable[[Body], int]
-"""Says an event; returns its number."""
 
 
 class Workflow:
     """The job's state. `say` announces; `current` gives a level's running average, if still."""
 
     def __init__(self, header: Header, say: Say, current: Callable[[str], Reading | None]) -> None:
-        self.job = header.job
-        self.say = say
+        self.case = Case(header, say)
+        self.baselines = Baselines(self.case)
+        self.rounds = Rounds(self.case, self.baselines)
+        self.job, self.say = self.case.job, say
+        self.ledger, self.progress = self.case.ledger, self.case.progress
+        self.angles = self.case.angles
         self.current = current
-        self.ledger = Ledger(self.job.propeller.blades)
-        self.progress = Progress()
-        self.angles = Angles(header)
         self.senses: dict[str, Sense] = {e.name: "normal" for e in self.job.level}
         self.takings = {e.name: Taking(e.name) for e in self.job.level if e.role == "blade"}
         self.step = Step("")
         self.step_number = 0
         self.step_event = 0
         """Number of the event that announced the step: what a command must have seen."""
-        self.set_again: set[int] = set()
         self.questions = 0
+        self._cautioned: set[str] = set()
         self.abandoned = False
         self.now_ns = 0
 
@@ -99,7 +86,7 @@ class Workflow:
         self.say(Linked(fact.level, fact.state, fact.reason, stated(fact.gap_s)))
         if fact.state in {"swapped", "stuck"}:
             say = f"level {fact.level} is {fact.state}: {fact.reason}"
-            self.raise_alarm(REFERENCE, "level", say, None)
+            self.case.raise_alarm(REFERENCE, "level", say, None)
             self.refresh()
 
     def _placed(self, taking: Taking, fact: Fact) -> None:
@@ -151,7 +138,7 @@ class Workflow:
         reading = self.current(taking.level)
         if step.stage != "set" or not taking.turned or reading is None:
             return False
-        if any(alarm.blade == step.blade for alarm in self.ledger.alarms.values()):
+        if self.case.alarms_of(step.blade):
             return False
         angle = self.angles.live(
             taking.level, reading.mean_deg, reading.psi_deg, self.senses[taking.level], blade=True
@@ -195,14 +182,14 @@ class Workflow:
                 level=taking.level,
                 reading_deg=stated(reading.mean_deg),
                 error_deg=None if error is None else stated(error),
-                tolerance=None if error is None else self.tolerance(error, angle),
+                tolerance=None if error is None else self.case.tolerance(error, angle),
                 sense=sense,
                 placement=step.placement,
                 by=by,
                 reached=reading.reached,
             )
         )
-        self.settle(step.blade)
+        self.baselines.settle(step.blade)
         self.progress.named = None
         self.refresh()
 
@@ -212,83 +199,16 @@ class Workflow:
             return self.ledger.state[step.blade].attempt
         return self.progress.passed
 
-    def tolerance(self, error_deg: float, angle: BladeAngle) -> Tolerance:
-        """Judge an error against the job's tolerance, with the angle's own guard band."""
-        return judge_tolerance(error_deg, angle.budget.u95_deg, self.job.target.tolerance_deg)
-
-    # --- what follows from the readings -------------------------------------------------
-
-    def settle(self, blade: BladeId | None) -> None:
-        """Work out anew whether a blade has its baseline, from the readings that count."""
-        if blade is None:
-            return
-        state, plan = self.ledger.state[blade], self.job.plan
-        if blade == REFERENCE:
-            stage, wanted = "reference", plan.reference_placements
-        else:
-            stage, wanted = "baseline", plan.baseline_placements
-        if state.rebased:
-            return
-        have = self.ledger.of(blade, stage, state.attempt)
-        before = state.baseline
-        if before is None and len(have) >= wanted and self._disagree(blade, have):
-            state.wanted = len(have) + 1
-        if len(have) >= max(wanted, state.wanted if before is None else 0):
-            state.baseline = self.ledger.angle_of(blade, stage, state.attempt)
-            if state.baseline != before:
-                self._hold(blade, have)
-        else:
-            state.baseline = None
-            began = self.ledger.of(blade, "set", state.attempt)
-            state.state = "provisional" if began else "not set"
-
-    def _disagree(self, blade: BladeId, entries: Sequence[Entry]) -> bool:
-        """Say so when the placements of one pass cannot all be of this blade.
-
-        One more is asked for; when the plan's most are there, a person has to look.
-        """
-        apart = disagreement_deg(entries)
-        if apart is None:
-            return False
-        name, listed = words.blade_name(self.job, blade), words.placements(entries)
-        say = f"the placements of {name} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
-        if len(entries) < self.job.plan.max_placements:
-            self.say(Noted("caution", f"{say}, or place it once more"))
-        elif not any(a.blade == blade for a in self.ledger.alarms.values()):
-            self.raise_alarm(blade, "not known", say, None)
-        return True
-
-    def _hold(self, blade: BladeId, entries: Sequence[Entry]) -> None:
-        """A blade has its baseline: from here on nobody may touch it."""
-        state = self.ledger.state[blade]
-        state.state, state.wanted = "held", 0
-        assert state.baseline is not None
-        for alarm in [a for a in self.ledger.alarms.values() if a.blade == blade]:
-            if alarm.kind == "not known":
-                self.clear(alarm.id, "re-reading", "")
-        if blade == REFERENCE:
-            self.angles.adopt(entries)
-            return
-        angle = state.baseline
-        error = angle.angle_deg - self.job.target.angle_deg
-        first = self.ledger.of(blade, "set", state.attempt)
-        lift = angle.angle_deg - first[-1].angle.angle_deg if first else 0.0
-        tolerance = self.tolerance(error, angle)
-        u95 = angle.budget.u95_deg
-        self.say(Held(int(blade), stated(angle.angle_deg), stated(u95), stated(lift), tolerance))
-        if tolerance == "out":
-            name = words.blade_name(self.job, blade)
-            say = f"{name} is out of tolerance: {words.off(error)} with ±{u95:.2f}"
-            self.raise_alarm(blade, "out", say, angle.angle_deg)
+    # --- steps ---------------------------------------------------------------------------
 
     def refresh(self) -> None:
         """Announce the next step if it is another one; judge the round when it is complete."""
         step = next_step(self.job.plan, self.ledger, self.progress)
         while step is None:
             if self.progress.judged:
-                self._next_round()
+                self.rounds.go_on()
             else:
-                self._judge()
+                self.rounds.judge()
             step = next_step(self.job.plan, self.ledger, self.progress)
         if step != self.step:
             self._announce(step)
@@ -309,131 +229,14 @@ class Workflow:
                 say=words.instruction(self.job, step),
             )
         )
+        self._caution(step)
 
-    # --- rounds -------------------------------------------------------------------------
-
-    def _judge(self) -> None:
-        if self._round_disagrees():
-            return
-        diagnosis = judge(self.job, self.ledger, self.progress)
-        stage = round_name(self.job.plan, self.progress)
-        for finding in diagnosis.findings:
-            state = self.ledger.state[finding.blade]
-            placements = len(self.ledger.of(finding.blade, stage, self.progress.passed))
-            verdict = Verdict(
-                finding.blade,
-                finding.state,
-                stated(finding.change_deg),
-                stated(finding.u95_deg),
-                stated(finding.probability),
-                stage,
-                placements,
-                finding.say,
-                None if finding.could_hide_deg is None else stated(finding.could_hide_deg),
-            )
-            state.verdict, state.state = verdict, finding.state
-            state.wanted = placements + (finding.blade in diagnosis.again)
-            self.say(verdict)
-        for blade in diagnosis.again:
-            self.ledger.state[blade].state = "place again"
-        if not diagnosis.again:
-            self.progress.judged = True
-            for number in called(diagnosis):
-                self.ledger.state[number].called_moved = True
-            self._alarm_what_needs_an_answer()
-
-    def _round_disagrees(self) -> bool:
-        stage, passed = round_name(self.job.plan, self.progress), self.progress.passed
-        found = False
-        for blade in self.ledger.members():
-            entries = self.ledger.of(blade, stage, passed)
-            if self._disagree(blade, entries):
-                found = True
-                more = len(entries) < self.job.plan.max_placements
-                self.ledger.state[blade].wanted = len(entries) + more
-                self.ledger.state[blade].state = "place again"
-                self.progress.judged = self.progress.judged or not more
-        return found
-
-    def _alarm_what_needs_an_answer(self) -> None:
-        for blade in self.ledger.members():
-            verdict = self.ledger.state[blade].verdict
-            kind = alarm_kind(verdict)
-            old = [a for a in self.ledger.alarms.values() if a.blade == blade]
-            if verdict is None or kind is None:
-                for alarm in old:
-                    self.clear(alarm.id, "re-reading", "")
-                continue
-            if not any(alarm.kind == kind for alarm in old):
-                baseline = self.ledger.state[blade].baseline
-                good = baseline.angle_deg if baseline else None
-                self.raise_alarm(blade, kind, verdict.say, good)
-
-    def raise_alarm(
-        self, blade: BladeId, kind: AlarmKind, say: str, last_good_deg: float | None
-    ) -> None:
-        """Say that something needs an answer; it stays until it has one."""
-        alarm_id = self.ledger.next_alarm
-        self.ledger.next_alarm += 1
-        good = None if last_good_deg is None else stated(last_good_deg)
-        self.ledger.alarms[alarm_id] = OpenAlarm(alarm_id, blade, kind, good, say)
-        self.say(Alarm(alarm_id, blade, kind, good, say))
-
-    def clear(self, alarm_id: int, how: str, by: str, reason: str = "") -> None:
-        """An alarm was answered."""
-        del self.ledger.alarms[alarm_id]
-        self.say(Cleared(alarm_id, how, by, reason))  # type: ignore[arg-type]
-
-    def accept(self, alarm: OpenAlarm) -> None:
-        """What was found is taken as it is: it becomes the baseline."""
-        stage, passed = round_name(self.job.plan, self.progress), self.progress.passed
-        state = self.ledger.state[alarm.blade]
-        state.state = "accepted"
-        mean = self.ledger.angle_of(alarm.blade, stage, passed)
-        if alarm.kind not in {"moved", "turned", "not known", "exchanged", "shifted"}:
-            return
-        if mean is not None:
-            state.baseline, state.rebased = mean, True
-        if alarm.kind == "shifted":
-            self.angles.adopt(self.ledger.of(REFERENCE, stage, passed))
-            self._refer_anew(stage, passed)
-
-    def _refer_anew(self, stage: str, passed: int) -> None:
-        """The reference shifted: the round's readings, with the new reference, are the baselines.
-
-        Entries of the pass are re-referred; the levels' own readings stay as they were.
-        """
-        for blade in self.ledger.numbers():
-            entries = self.ledger.of(blade, stage, passed)
-            for entry in entries:
-                entry.angle = self.angles.of_blade(entry.level, entry.reading, entry.sense)
-            mean = self.ledger.angle_of(blade, stage, passed)
-            state = self.ledger.state[blade]
-            alarmed = any(a.blade == blade for a in self.ledger.alarms.values())
-            if mean is not None and state.baseline is not None and not alarmed:
-                state.baseline, state.rebased = mean, True
-                self._hold(blade, entries)
-
-    def start_setting(self, blade: int) -> None:
-        """A blade is to be set again: earlier readings stay and do not count."""
-        state = self.ledger.state[blade]
-        state.attempt += 1
-        state.baseline, state.verdict, state.rebased = None, None, False
-        state.state, state.wanted = "not set", 0
-        self.set_again.add(blade)
-
-    def _next_round(self) -> None:
-        """All alarms are answered: go on, or start over where a blade was set again."""
-        progress = self.progress
-        if self.set_again:
-            progress.round = first_tight_round(self.job.plan, progress)
-            self.set_again.clear()
-        else:
-            progress.round += 1
-        progress.passed += 1
-        progress.tightened = progress.judged = False
-        for blade in self.ledger.members():
-            self.ledger.state[blade].wanted = 0
+    def _caution(self, step: Step) -> None:
+        tightened = step.stage == step.round
+        about = step.round if step.stage == "tighten" else step.stage
+        if about in words.CAUTIONS and about not in self._cautioned and not tightened:
+            self._cautioned.add(about)
+            self.say(Noted("caution", words.CAUTIONS[about]))
 
     def done(self) -> None:
         """The step that needs hands is done."""

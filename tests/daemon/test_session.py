@@ -124,7 +124,7 @@ def test_a_session_written_with_an_editor(tmp_path: Path) -> None:
     path.write_text("\n".join(json.dumps(row) for row in rows), "utf-8")
     recording = read(path)
     kinds = [event.body.event for event in replay(recording)]
-    assert kinds == ["opened", "step", "link", "refused", "step", "answered", "summary"]
+    assert kinds == ["opened", "step", "link", "refused", "step", "noted", "answered", "summary"]
     assert not verify(recording, replay(recording)).agrees, "nothing is recorded to compare with"
 
 
@@ -181,7 +181,7 @@ def test_a_flipped_bit_in_raw_data_is_named_and_the_rest_is_saved(
         database.execute("UPDATE chunks SET data = ? WHERE id = ?", (flipped, key))
         database.execute("UPDATE events SET json = replace(json, 'held', 'hold') WHERE n = 20")
     database.close()
-    with pytest.raises(BadInputError, match="raw data of chord.*checksum"):
+    with pytest.raises(BadInputError, match=r"raw data of chord.*checksum"):
         read(path)
     saved = read(path, salvage=True)
     assert 0 < len(saved.inputs) < len(good.inputs)

@@ -37,7 +37,7 @@ def job(tmp_path: Path, line: Line) -> Path:
 
 
 def session_of(job: Path) -> Path:
-    return sorted(job.parent.glob("bench-*.session"))[-1]
+    return max(job.parent.glob("bench-*.session"))
 
 
 def begin(job: Path, level: Level) -> Running:

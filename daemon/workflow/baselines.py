@@ -1,0 +1,90 @@
+"""Baselines: when a blade counts as set, and from then on is held."""
+
+from collections.abc import Sequence
+
+from daemon.workflow import words
+from daemon.workflow.agreement import disagreement_deg
+from daemon.workflow.case import Case
+from daemon.workflow.ledger import Entry
+from shared.angles import stated
+from shared.events import REFERENCE, BladeId, Held, Noted
+
+
+class Baselines:
+    """Works out baselines from the readings that count."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+
+    def settle(self, blade: BladeId | None) -> None:
+        """Work out anew whether a blade has its baseline, from the readings that count."""
+        if blade is None:
+            return
+        state, plan = self.case.ledger.state[blade], self.case.job.plan
+        if blade == REFERENCE:
+            stage, wanted = "reference", plan.reference_placements
+        else:
+            stage, wanted = "baseline", plan.baseline_placements
+        if state.rebased:
+            return
+        have = self.case.ledger.of(blade, stage, state.attempt)
+        before = state.baseline
+        if before is None and len(have) >= wanted and self.disagree(blade, have):
+            state.wanted = len(have) + 1
+        if len(have) >= max(wanted, state.wanted if before is None else 0):
+            state.baseline = self.case.ledger.angle_of(blade, stage, state.attempt)
+            if state.baseline != before:
+                self.hold(blade, have)
+        else:
+            state.baseline = None
+            began = self.case.ledger.of(blade, "set", state.attempt)
+            state.state = "provisional" if began else "not set"
+
+    def disagree(self, blade: BladeId, entries: Sequence[Entry]) -> bool:
+        """Say so when the placements of one pass cannot all be of this blade.
+
+        One more is asked for; when the plan's most are there, a person has to look.
+        """
+        apart = disagreement_deg(entries)
+        if apart is None:
+            return False
+        name, listed = words.blade_name(self.case.job, blade), words.placements(entries)
+        say = f"the placements of {name} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
+        if len(entries) < self.case.job.plan.max_placements:
+            self.case.say(Noted("caution", f"{say}, or place it once more"))
+        elif not self.case.alarms_of(blade):
+            self.case.raise_alarm(blade, "not known", say, None)
+        return True
+
+    def hold(self, blade: BladeId, entries: Sequence[Entry]) -> None:
+        """A blade has its baseline: from here on nobody may touch it."""
+        state = self.case.ledger.state[blade]
+        state.state, state.wanted = "held", 0
+        assert state.baseline is not None
+        for alarm in self.case.alarms_of(blade):
+            if alarm.kind == "not known":
+                self.case.clear(alarm.id, "re-reading", "")
+        if blade == REFERENCE:
+            self.case.angles.adopt(entries)
+            return
+        angle = state.baseline
+        error = angle.angle_deg - self.case.job.target.angle_deg
+        first = self.case.ledger.of(blade, "set", state.attempt)
+        lift = angle.angle_deg - first[-1].angle.angle_deg if first else 0.0
+        tolerance = self.case.tolerance(error, angle)
+        u95 = angle.budget.u95_deg
+        self.case.say(
+            Held(int(blade), stated(angle.angle_deg), stated(u95), stated(lift), tolerance)
+        )
+        if tolerance == "out":
+            name = words.blade_name(self.case.job, blade)
+            say = f"{name} is out of tolerance: {words.off(error)} with ±{u95:.2f}"
+            self.case.raise_alarm(blade, "out", say, angle.angle_deg)
+
+    def start_setting(self, blade: int) -> None:
+        """A blade is to be set again: earlier readings stay and do not count."""
+        state = self.case.ledger.state[blade]
+        state.attempt += 1
+        state.baseline, state.verdict, state.rebased = None, None, False
+        state.state, state.wanted = "not set", 0
+        self.case.set_again.add(blade)

@@ -1,0 +1,35 @@
+"""Suites and skips: `pytest` runs what needs Python only; `-m real` and `-m long` the rest."""
+
+import pytest
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--no-skips", action="store_true", help="a skipped test fails the run (used by CI)"
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Without -m, leave out what needs other programs or a long time."""
+    if config.getoption("-m"):
+        return
+    kept = [i for i in items if not (i.get_closest_marker("real") or i.get_closest_marker("long"))]
+    if len(kept) != len(items):
+        left = [i for i in items if i not in kept]
+        config.hook.pytest_deselected(items=left)
+        items[:] = kept
+
+
+def pytest_terminal_summary(
+    terminalreporter: pytest.TerminalReporter, config: pytest.Config
+) -> None:
+    skipped = terminalreporter.stats.get("skipped", [])
+    if skipped and config.getoption("--no-skips"):
+        terminalreporter.write_line(f"{len(skipped)} skipped: not allowed here", red=True)
+
+
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    skipped = reporter.stats.get("skipped", []) if reporter else []
+    if skipped and session.config.getoption("--no-skips") and exitstatus == 0:
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED

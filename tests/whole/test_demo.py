@@ -1,0 +1,94 @@
+"""The demo does the whole job, and what it says is true: the simulated hangar knows better."""
+
+import json
+
+import pytest
+
+from daemon.demo import Outcome, fast
+from daemon.session.replay import replay
+from shared.events import Captured, Held
+from simulator.truth import Truth
+from tests.whole.program import stillblade
+
+SEEDS = range(1, 41)
+CALL_FROM_DEG = 0.4
+
+
+def largest_moves(truth: Truth) -> dict[int, float]:
+    return {
+        m.blade: max(abs(x.size_deg) for x in truth.moved if x.blade == m.blade)
+        for m in truth.moved
+    }
+
+
+@pytest.fixture(scope="module", params=SEEDS)
+def outcome(request: pytest.FixtureRequest) -> Outcome:
+    return fast("default", request.param)
+
+
+def test_every_statement_of_the_default_scenario_is_true(outcome: Outcome) -> None:
+    """U95 at most 0.15, errors within 0.10, nobody untouched called, every 0.4 called."""
+    summary, truth = outcome.summary(), outcome.truth
+    assert summary["state"] == "finished"
+    bodies = [event.body for event in outcome.recording.events]
+    assert max(b.u95_deg for b in bodies if isinstance(b, Captured | Held)) <= 0.15
+    assert summary["largest_error_deg"] <= 0.10
+    for event in outcome.recording.events:
+        body = event.body
+        if isinstance(body, Captured) and isinstance(body.blade, int):
+            true = truth.angle_at(body.blade, event.t_ns)
+            assert abs(body.angle_deg - true) <= 0.10, (body.id, body.angle_deg, true)
+    called, moves = set(summary["called_moved"]), largest_moves(truth)
+    assert called <= set(moves), "an untouched blade was accused"
+    assert {b for b, size in moves.items() if size >= CALL_FROM_DEG} <= called
+    assert replay(outcome.recording) == outcome.recording.events
+
+
+def test_the_forty_seeds_hold_what_the_scenario_promises() -> None:
+    """Some with no knock, some with one, some with two; told by the truth alone."""
+    from simulator import scenario
+    from simulator.hangar import Hangar
+
+    counts = set()
+    for seed in (1, 2, 3, 4, 5, 6, 7):
+        hangar = Hangar(scenario.load("default"), seed)
+        counts.add(len(hangar._incidents.pending))
+    assert counts == {0, 1, 2}
+
+
+def test_the_command_prints_objects_with_the_names_it_promises() -> None:
+    done = stillblade("demo", "--fast", "--headless", "--json", "--seed", "3")
+    assert done.returncode == 0
+    events = [json.loads(line) for line in done.stdout.splitlines()]
+    assert all("event" in e and "t_s" in e for e in events)
+    captured = next(e for e in events if e["event"] == "captured")
+    assert captured.keys() >= {"blade", "stage", "angle_deg", "u95_deg", "samples", "level"}
+    verdicts = [e for e in events if e["event"] == "verdict"]
+    assert {v["blade"] for v in verdicts} == {"reference", 1, 2, 3}
+    assert all(v.keys() >= {"state", "change_deg", "probability"} for v in verdicts)
+    assert all(v["could_hide_deg"] > 0 for v in verdicts if v["state"] == "steady")
+    summary = events[-1]
+    assert summary["event"] == "summary"
+    assert summary.keys() >= {
+        "blades",
+        "spread_deg",
+        "true_deg",
+        "largest_error_deg",
+        "truth_moved",
+        "called_moved",
+    }
+    assert summary["truth_moved"] == [1, 3]
+
+
+def test_the_same_seed_gives_the_same_bytes() -> None:
+    words = ("demo", "--fast", "--headless", "--json", "--seed", "8")
+    first, second = stillblade(*words), stillblade(*words, PYTHONHASHSEED="7")
+    assert first.stdout == second.stdout
+    assert first.stdout
+
+
+def test_an_unknown_scenario_is_bad_input() -> None:
+    done = stillblade("demo", "--scenario", "nowhere", "--fast")
+    assert done.returncode == 2
+    assert "nowhere" in done.stderr
+    assert "default" in done.stderr
