@@ -61,3 +61,10 @@ def no_signal(name: str) -> str:
 def quiet(name: str, least: float) -> str:
     """Watching, and what could hide."""
     return f"{name} is watched: a move over {least:.2f} will be called"
+
+
+def never_still(name: str, seconds: float) -> str:
+    """No rest to judge."""
+    return (
+        f"{name} has been shaken for {seconds:.0f} s: nothing can be said of it until it is still"
+    )

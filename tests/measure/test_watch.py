@@ -303,3 +303,41 @@ def test_a_burst_does_not_look_quiet() -> None:
     for _ in range(40):
         record.push(rng.gauss(0.0, 0.03), None)
     assert record.looks_quiet()
+
+
+def test_shaking_without_end_is_admitted_once() -> None:
+    said = run(lambda t: math.sin(7.0 * t) if t > 20 else 0.0, seconds=200.0)
+    assert words(said) == ["quiet", "shaken"]
+    assert said[1][0] == pytest.approx(81.0, abs=2.0)
+    assert "nothing can be said" in said[1][1].say
+
+
+def test_the_aircraft_shifting_while_the_level_is_lifted_is_allowed_for() -> None:
+    def lift(t: float) -> float:
+        return 40.0 if 20 <= t < 25 else 0.0
+
+    assert words(run(lift, aircraft=step(22.0, 0.5))) == ["quiet", "lifted", "quiet"]
+
+
+@pytest.mark.parametrize(("lag1", "sd"), [(0.9, 0.03), (0.95, 0.05)])
+def test_slow_noise_takes_longer_and_is_still_called(lag1: float, sd: float) -> None:
+    rng = random.Random(12)
+    watch = Watch(rate_hz=RATE, noise=Noise(), resolution_deg=0.001, witness=False)
+    x, said = 0.0, []
+    for k in range(3000):
+        x = lag1 * x + math.sqrt(1 - lag1**2) * rng.gauss(0.0, sd)
+        said += [(k, o.state) for o in watch.push(15.0 + x + (0.4 if k >= 2000 else 0.0))]
+    assert [state for k, state in said if k < 2000] in (["quiet"], ["quiet", "shaken"])
+    assert "changed" in [state for k, state in said if 2000 <= k < 2200]
+
+
+@pytest.mark.parametrize("rate", [2.0, 5.0, 50.0])
+def test_other_rates_see_the_same(rate: float) -> None:
+    rng = random.Random(13)
+    watch = Watch(rate_hz=rate, noise=KNOWN, resolution_deg=0.01, witness=False)
+    said = []
+    for k in range(int(90 * rate)):
+        t = k / rate
+        said += [(t, o) for o in watch.push(rng.gauss(0.0, 0.03) + (0.3 if t >= 45 else 0.0))]
+    assert words(said) == ["quiet", "changed"]
+    assert said[1][0] < 45.0 + 5.0
