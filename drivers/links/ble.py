@@ -100,6 +100,7 @@ class Connection:
             await self._start(client, number, characteristic)
         await self._ask(client, channels[0][1], self._profile.ask.on_connect)
         held, self._held = self._held or [], None
+        self._data_at = time.monotonic()  # connecting may have taken long
         self._announcer.up(self.address)
         for number, data in held:
             self._announcer.bytes(number, data)
