@@ -34,8 +34,14 @@ class Taking:
     """A person looked into the question: the reading is right."""
 
     def lift(self) -> None:
-        """The level left its place: the confirming press and the question are void."""
-        self.placement, self.armed, self.ready, self.turned = 0, None, False, False
+        """The level left its place: the confirming press and the question are void.
+
+        A press given before the level had come to rest at all stands: coming down, a level
+        looks once more as if in hand.
+        """
+        if self.placement:
+            self.armed = None
+        self.placement, self.ready, self.turned = 0, False, False
         self.asked, self.confirmed = 0, False
 
     def rest(self, placement: int, now_ns: int) -> None:

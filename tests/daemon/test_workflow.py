@@ -80,6 +80,24 @@ def test_nothing_is_taken_twice_without_a_lift() -> None:
     assert len(person.said(Captured)) == count
 
 
+def test_a_press_while_the_level_comes_down_stands() -> None:
+    person = ready()
+    person.carry()
+    person.press("take")
+    person.lay(-3.0, 5)
+    person.carry(4)
+    person.lay(-3.0, 25)
+    assert person.said(Captured)[-1].stage == "check"
+
+
+def test_a_press_long_before_the_level_rests_does_not_stand() -> None:
+    person = ready()
+    person.press("take")
+    person.carry(60)
+    person.lay(-3.0, 30)
+    assert person.said(Captured)[-1].stage == "baseline"
+
+
 def test_a_blade_that_turned_under_the_level_is_taken_by_itself_when_right() -> None:
     person = Person(header())
     person.press("done")
