@@ -5,7 +5,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from drivers import codecs
-from drivers.links import sentences
 from drivers.recordings import Chunk
 from shared.angles import stated
 from shared.job import LevelEntry
@@ -13,8 +12,6 @@ from shared.profile import LevelProfile
 from shared.samples import Sample
 
 _SHOWN_BYTES = 32
-_UNREAD_S = 3.0
-"""Bytes for this long without one valid frame: the speed or the profile is wrong."""
 _WINDOW = 50
 
 
@@ -66,8 +63,6 @@ class Ear:
         self._began = clock()
         self._codec = codecs.make(level.profile)
         self._times: list[float] = []
-        self._unread_since: float | None = None
-        self._unread_told = False
         self._silent_told = False
         self.chunks: list[Chunk] = []
         self.samples = 0
@@ -84,37 +79,29 @@ class Ear:
         tilts = [one for one in samples if self._is_tilt(one)]
         if tilts:
             self._count(now, len(tilts))
-        elif self._unread_since is None and channel < codecs.BATTERY_CHANNEL:
-            self._unread_since = now
         if self._raw or samples:
             raw = _raw(channel, data) if self._raw else ""
             self._tell(_line(now, raw, samples, self.rate_hz()))
 
     def up(self, level: str, identity: str) -> None:
         """The link works."""
-        self._unread_since = None
         self._tell(f"{self._now():9.3f} s  {level} is connected: {identity}")
 
     def down(self, level: str, reason: str) -> None:
         """The link does not work."""
         self._codec.reset()
         self._times.clear()
-        self._unread_since = None
         if self.chunks:
             self._keep(Chunk(self._now(), 0, None))
         self._tell(f"{self._now():9.3f} s  {level}: {reason}")
 
     def look(self) -> None:
-        """Notice silence and bytes that mean nothing. Call it a few times a second."""
+        """Notice silence. Call it a few times a second."""
         now = self._now()
         silent_s = self._level.profile.transport.silent_after_s
         if self._times and now - self._times[-1] > silent_s and not self._silent_told:
             self._silent_told = True
             self._tell(f"{now:9.3f} s  no sample for {silent_s:g} s")
-        since = self._unread_since
-        if since is not None and now - since > _UNREAD_S and not self._unread_told:
-            self._unread_told = True
-            self._tell(f"{now:9.3f} s  {self._unread()}")
 
     def rate_hz(self) -> float | None:
         """Return the sample rate over the last samples, None before there are enough."""
@@ -151,11 +138,4 @@ class Ear:
         self._times += [now] * count
         del self._times[:-_WINDOW]
         self.samples += count
-        self._unread_since = None
-        self._unread_told = self._silent_told = False
-
-    def _unread(self) -> str:
-        transport = self._level.profile.transport
-        if transport.link in {"serial", "modbus"}:
-            return sentences.wrong_speed(transport.baud, _UNREAD_S)
-        return sentences.wrong_format(_UNREAD_S)
+        self._silent_told = False

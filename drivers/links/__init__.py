@@ -4,6 +4,7 @@
 the outside world through: what failed is the reason of `down`, a sentence with a remedy.
 """
 
+from drivers.links.first_frame import FirstFrame
 from drivers.links.modbus import keep_modbus
 from drivers.links.patience import PATIENT, Patience
 from drivers.links.serial import keep_serial
@@ -21,7 +22,7 @@ async def keep(
 
     entry.port: stable link of the port, or the Bluetooth address.
     """
-    announcer = Announcer(entry.name, sink)
+    announcer = Announcer(entry.name, sink, FirstFrame(profile, patience.unread_s))
     link = profile.transport.link
     if link == "serial":
         await keep_serial(entry, profile, announcer, patience)

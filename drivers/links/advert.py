@@ -6,8 +6,8 @@ import time
 from bleak.backends.device import BLEDevice
 from bleak.backends.scanner import AdvertisementData
 
+from drivers import sentences
 from drivers.codecs import SIGNAL_CHANNEL
-from drivers.links import sentences
 from drivers.links.air import Air
 from drivers.links.patience import Patience
 from drivers.links.retry import LinkDownError, for_ever

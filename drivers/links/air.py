@@ -17,7 +17,7 @@ from bleak import BleakAdapter, BleakScanner
 from bleak.backends.device import BLEDevice
 from bleak.backends.scanner import AdvertisementData
 
-from drivers.links import sentences
+from drivers import sentences
 from drivers.links.ble_errors import OUTSIDE, sentence
 from drivers.links.patience import Patience
 from drivers.links.retry import LinkDownError

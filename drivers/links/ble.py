@@ -15,8 +15,8 @@ from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
 from bleak.backends.device import BLEDevice
 
+from drivers import sentences
 from drivers.codecs import SIGNAL_CHANNEL
-from drivers.links import sentences
 from drivers.links.air import Air
 from drivers.links.ble_aside import tell_battery, tell_information
 from drivers.links.ble_errors import OUTSIDE, sentence

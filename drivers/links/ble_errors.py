@@ -9,7 +9,7 @@ from bleak.exc import (
     BleakError,
 )
 
-from drivers.links import sentences
+from drivers import sentences
 
 OUTSIDE = (BleakError, OSError, EOFError, AssertionError, KeyError, ValueError)
 """What may come out of a Bluetooth call; a bus that dies under it shows in several ways."""

@@ -7,8 +7,8 @@ and exception replies are ordinary traffic: the poll is simply made again.
 import asyncio
 import time
 
+from drivers import sentences
 from drivers.codecs.modbus_rtu import request, with_crc
-from drivers.links import sentences
 from drivers.links.patience import Patience
 from drivers.links.port import Port, opened, stable_link
 from drivers.links.retry import LinkDownError, for_ever

@@ -33,6 +33,8 @@ class Patience:
     """A scanner that brought nothing for this long is replaced by a new one."""
     battery_s: float = 300.0
     """Between two looks at the battery, where the level offers it."""
+    unread_s: float = 3.0
+    """Bytes for so long without one valid frame mean the wrong speed or profile."""
     reply_s: float = 0.3
     """Modbus: longest wait for a reply before the next poll."""
 

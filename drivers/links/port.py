@@ -12,7 +12,7 @@ from pathlib import Path
 
 import serialx
 
-from drivers.links import sentences
+from drivers import sentences
 from drivers.links.patience import Patience
 from drivers.links.retry import LinkDownError
 from shared.profile import Transport

@@ -2,7 +2,7 @@
 
 import asyncio
 
-from drivers.links import sentences
+from drivers import sentences
 from drivers.links.patience import Patience
 from drivers.links.port import Port, opened, stable_link
 from drivers.links.retry import LinkDownError, for_ever

@@ -2,6 +2,11 @@
 
 from typing import Protocol
 
+from drivers.links.first_frame import FirstFrame
+
+Data = bytes
+"""Inside a class with a method of that name, the type."""
+
 
 class Sink(Protocol):
     """Every call stamps and appends in one synchronous step, and never waits."""
@@ -20,24 +25,49 @@ class Sink(Protocol):
 
 
 class Announcer:
-    """One level's way to the sink: a reason is said once until it changes or the link was up."""
+    """One level's way to the sink: a reason is said once until it changes or the link was up.
 
-    def __init__(self, level: str, sink: Sink) -> None:
+    first: reads along until the first valid frame. While its bytes cannot be read the level
+    counts as down, with that as the reason; the bytes are passed on all the same.
+    """
+
+    def __init__(self, level: str, sink: Sink, first: FirstFrame | None = None) -> None:
         self._level = level
         self._sink = sink
+        self._first = first
         self._said = ""
+        self._identity = ""
+        self._unread = ""
 
     def bytes(self, channel: int, data: bytes) -> None:
         """Pass one chunk on."""
+        if self._first is not None and not self._first.found:
+            self._read_along(self._first, channel, data)
         self._sink.bytes(self._level, channel, data)
 
     def up(self, identity: str) -> None:
         """Say that the link works."""
-        self._said = ""
+        self._said = self._unread = ""
+        self._identity = identity
+        if self._first is not None:
+            self._first.restart()
         self._sink.up(self._level, identity)
 
     def down(self, reason: str) -> None:
         """Say why it does not, unless that was the last thing said."""
+        self._unread = ""
+        self._say(reason)
+
+    def _read_along(self, first: FirstFrame, channel: int, data: Data) -> None:
+        problem = first.take(channel, data)
+        if problem:
+            self._unread = problem
+            self._say(problem)
+        elif first.found and self._unread:
+            self._said = self._unread = ""
+            self._sink.up(self._level, self._identity)
+
+    def _say(self, reason: str) -> None:
         if reason != self._said:
             self._said = reason
             self._sink.down(self._level, reason)

@@ -10,8 +10,7 @@ from typing import Any
 import pytest
 from bleak.exc import BleakDBusError, BleakError
 
-from drivers import codecs
-from drivers.links import sentences
+from drivers import codecs, sentences
 from drivers.links.patience import Patience
 from tests.drivers.fake_air import World
 from tests.drivers.making import profile_of

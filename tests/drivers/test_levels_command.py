@@ -11,8 +11,8 @@ import pytest
 
 from daemon import levels
 from daemon.hearing import Ear, Target
-from drivers import profiles
-from drivers.links import look, sentences
+from drivers import profiles, sentences
+from drivers.links import look
 from drivers.recordings import decoded, from_text
 from shared.errors import BadInputError, OutsideError
 from shared.job import LevelEntry
@@ -93,12 +93,14 @@ async def test_listen_shows_bytes_numbers_and_rate() -> None:
     assert "0 gaps" in text.splitlines()[-1]
 
 
-async def test_listen_at_the_wrong_speed_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("daemon.hearing._UNREAD_S", 0.4)
+async def test_listen_at_the_wrong_speed_says_so() -> None:
+    patience = replace(QUICK, unread_s=0.4)
     out = io.StringIO()
     async with terminal(xdr()) as level:
         level.fault("wrong-speed")
-        assert await levels.listen(levels.target("nmea-xdr", port=level.path), out, 1.5, QUICK) == 1
+        assert (
+            await levels.listen(levels.target("nmea-xdr", port=level.path), out, 1.5, patience) == 1
+        )
     assert "no valid frames in 0.4 s at 9600" in out.getvalue()
 
 

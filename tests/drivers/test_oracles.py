@@ -19,12 +19,11 @@ from pymodbus.framer.rtu import FramerRTU
 from pymodbus.server import ModbusTcpServer
 from pymodbus.simulator import DataType, SimData, SimDevice
 
-from drivers import codecs
+from drivers import codecs, sentences
 from drivers.codecs._checks import crc16_modbus
 from drivers.codecs.bthome import KINDS, SIZES
 from drivers.codecs.modbus_rtu import arranged, request, with_crc
 from drivers.codecs.nmea_xdr import checksum
-from drivers.links import sentences
 from shared.profile import Channel
 from simulator.draws import Draws
 from simulator.line import Line

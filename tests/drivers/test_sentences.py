@@ -9,7 +9,8 @@ from bleak.exc import (
     BleakError,
 )
 
-from drivers.links import ble_errors, sentences
+from drivers import sentences
+from drivers.links import ble_errors
 
 SAID = [
     sentences.no_port("a"),

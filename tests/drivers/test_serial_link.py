@@ -11,8 +11,7 @@ from typing import Any
 import pytest
 import serialx
 
-from drivers import codecs
-from drivers.links import sentences
+from drivers import codecs, sentences
 from drivers.links.patience import Patience
 from shared.samples import Role
 from simulator.line import Line

@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 from bleak import BleakClient, BleakScanner
 
-from drivers.links import sentences
+from drivers import sentences
 from simulator.radio import Radio
 from tests.drivers.sinks import QUICK
 from tests.radio.stage import UUID, Stage, address

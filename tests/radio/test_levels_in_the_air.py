@@ -6,8 +6,7 @@ import io
 import pytest
 
 from daemon import levels
-from drivers import codecs
-from drivers.links import sentences
+from drivers import codecs, sentences
 from simulator.radio import Radio
 from simulator.radio.uart import RadioLine
 from simulator.wire.bthome import UUID, Bthome
