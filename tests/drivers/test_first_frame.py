@@ -11,11 +11,7 @@ from drivers.links.sink import Announcer
 from tests.drivers.making import profile_of
 from tests.drivers.sinks import Heard
 
-GOOD = {
-    "text-line": b"1.0\r\n1.0\r\n",
-    "framed-binary": None,
-    "nmea-xdr": b"$IIXDR,A,12.34,D,BLADE1*1E\r\n",
-}
+GOOD = b"$IIXDR,A,12.34,D,BLADE1*1E\r\n"
 
 
 class Line:
