@@ -154,29 +154,29 @@ def placements(seed: int = 1) -> None:
     print(f"never captured: {missed}")
 
 
+def wrongly_taken(rng: random.Random, at: Case, creep: float, *, lasting: bool) -> bool:
+    """Whether a creep was averaged, in 12 s of looking, that moves the average by over 0.2 U."""
+    before = carried(rng, at.rate)
+    if lasting:
+        before += [REST - creep * (30 - i) / 10 for i in range(30)]
+    got = captured(at, rng, lambda t: creep * t, before, 12.0, fresh=not lasting)
+    return got is not None and creep * got[1] / at.rate / 2 > 0.2 * at.u95
+
+
 def creeps(seed: int = 2, runs: int = 400) -> None:
-    """Print how often a creep was averaged although it moved the average by over 0.2 U."""
+    """Print how often a creep was taken although it moved the average by over 0.2 U."""
     rng = random.Random(seed)
     print("creep deg/s: taken though it moves the average by more than 0.2 U, of", runs)
-    for sd in (0.01, 0.03):
+    for sd in (0.01, 0.02, 0.03):
         at = case(sd, 0.0, 10.0)
         for lasting in (True, False):
-            line = []
-            for creep in CREEPS:
-                wrong = 0
-                for _ in range(runs):
-                    path = lambda t, c=creep: c * t
-                    if lasting:
-                        before = [REST - creep * (30 - i) / 10 for i in range(30)]
-                        before = carried(rng, 10.0) + before
-                    else:
-                        before = carried(rng, 10.0)
-                    got = captured(at, rng, path, before, 12.0, fresh=not lasting)
-                    moved = got is not None and creep * got[1] / at.rate / 2 > 0.2 * at.u95
-                    wrong += moved
-                line.append(f"{creep}: {wrong}")
+            wrong = {
+                creep: sum(wrongly_taken(rng, at, creep, lasting=lasting) for _ in range(runs))
+                for creep in CREEPS
+            }
             words = "creeping for 3 s already" if lasting else "creeping from the first touch"
-            print(f"  sd {sd} U {at.u95:.3f} {words:30} " + "  ".join(line))
+            line = "  ".join(f"{creep}: {count}" for creep, count in wrong.items())
+            print(f"  sd {sd} U {at.u95:.3f} {words:30} {line}", flush=True)
 
 
 if __name__ == "__main__":

@@ -16,22 +16,25 @@ from itertools import pairwise
 
 from daemon.measure.average import Prior, inflation, median, robust_sd
 
-SHARE_OF_U = 0.2
-"""The part of the placement's expanded uncertainty that a movement may leave in an average."""
+SHARE_OF_U = 0.15
+"""The part of an expanded uncertainty that a movement may seem to leave in an average; what it
+really leaves is known only roughly, and is to stay under a fifth."""
 NOISIER = 3.0
 """A learned level may shake this much more than it was learned to and still be at rest."""
 CERTAINLY = 1.7
 """A second of samples from a level at rest hardly ever seems noisier by this factor."""
-REACH = 12.0
+RAGGED = 2.0
+"""A stretch at rest hardly ever spreads by this factor more than its noise."""
+REACH = 16.0
 """Samples this many standard deviations from a stretch's middle do not belong to its calm."""
 TAILS_S = (0.06, 0.08, 0.105, 0.135, 0.175, 0.23, 0.3, 0.39, 0.5, 0.65, 0.85, 1.2)
 """Time constants of the tails that are looked for."""
 CREEP = math.inf
-DOUBT = 1.0
+DOUBT = 0.7
 """Added to a shape's size, in its own standard deviations."""
-AS_GOOD = 4.0
+AS_GOOD = 2.0
 """Shapes within this much of the best in squared standard deviations fit about as well."""
-CREEP_AS_GOOD = 10.0
+CREEP_AS_GOOD = 6.0
 """A creep does not die away, so it is given the benefit of more doubt."""
 
 
@@ -85,20 +88,36 @@ def _dot(a: Sequence[float], b: Sequence[float]) -> float:
 
 
 def shown_noise(values: Sequence[float], prior: Prior) -> float:
-    """Noise to judge by: what is known, or more where neighbours differ by more."""
+    """Noise to judge by: what is known, or more where the stretch surely shows more.
+
+    Two looks, at the steps between neighbours and at what is left of a straight line, and
+    the smaller counts: a movement enlarges one or the other.
+    """
     steps = [abs(b - a) for a, b in pairwise(values)]
     smooth = math.sqrt(2.0 * (1.0 - prior.lag1))
     shown = 1.4826 * median(sorted(steps)) / smooth if steps else 0.0
-    if prior.learned:
-        # a second shows its own noise only roughly: no more than is certain
-        return min(shown, NOISIER * prior.sd) if shown > CERTAINLY * prior.sd else prior.sd
-    return max(prior.sd, min(shown, max(10.0 * prior.sd, 0.3)))
+    if not prior.learned:
+        return max(prior.sd, min(shown, max(10.0 * prior.sd, 0.3)))
+    if shown <= CERTAINLY * prior.sd:
+        return prior.sd
+    shown = min(shown, _off_line(values))
+    return min(shown, NOISIER * prior.sd) if shown > CERTAINLY * prior.sd else prior.sd
+
+
+def _off_line(values: Sequence[float]) -> float:
+    """Standard deviation about the best straight line."""
+    n = len(values)
+    middle, mean = (n - 1) / 2.0, math.fsum(values) / n
+    tilt = math.fsum([(i - middle) * x for i, x in enumerate(values)])
+    tilt /= n * (n * n - 1.0) / 12.0
+    off = [x - mean - tilt * (i - middle) for i, x in enumerate(values)]
+    return math.sqrt(_dot(off, off) / max(n - 2, 1))
 
 
 def ragged(values: Sequence[float], noise: float) -> bool:
     """Whether the stretch spreads more than the noise, or is full of outliers."""
     middle = median(sorted(values))
-    if robust_sd(values, middle) > 2.0 * noise:
+    if robust_sd(values, middle) > RAGGED * noise:
         return True
     return sum([abs(value - middle) <= 4.5 * noise for value in values]) < 0.7 * len(values)
 

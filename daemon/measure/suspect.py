@@ -1,6 +1,9 @@
 """Readings that look like a wrong sign, face, mode or unit: asked about, never corrected."""
 
+from typing import Literal
+
 from shared.angles import difference_deg
+from shared.profile import LevelProfile
 
 NEAR_DEG = 5.0
 """A reading this near the target is plausible, one this near a look-alike is suspicious."""
@@ -54,3 +57,33 @@ def question(angle_deg: float, target_deg: float) -> str | None:
             "in degrees, in its normal mode?"
         )
     return None
+
+
+FOLD_DEG = 4.0
+"""A projection level this near 90 is insensitive and cannot tell one side from the other."""
+WARN_PSI_DEG, REFUSE_PSI_DEG = 1.0, 3.0
+"""Uncertainty of the azimuth that a projection level without a span axis can bear."""
+
+
+def folded(reading_deg: float, profile: LevelProfile) -> str | None:
+    """Return what to look at when a projection level stands at its fold, else None."""
+    if profile.convention != "projection" or abs(reading_deg) < 90.0 - FOLD_DEG:
+        return None
+    return (
+        f"{reading_deg:.2f} is at this level's fold at 90: the blade angle could be on either "
+        "side of the shaft's tilt. Look: read the other way, or use a level that counts a "
+        "full circle."
+    )
+
+
+def azimuth_doubt(
+    profile: LevelProfile, u_psi_deg: float
+) -> tuple[Literal["", "warn", "refuse"], str]:
+    """Whether the azimuth is known well enough for this level; words for the person."""
+    if profile.convention != "projection" or u_psi_deg <= WARN_PSI_DEG:
+        return "", ""
+    words = (
+        f"This level shows one axis of gravity, and the blade is horizontal only within "
+        f"{u_psi_deg:.1f}: bring it nearer, or use a hub witness."
+    )
+    return ("refuse" if u_psi_deg > REFUSE_PSI_DEG else "warn"), words

@@ -1,6 +1,7 @@
 import pytest
 
-from daemon.measure.suspect import question
+from daemon.measure.suspect import azimuth_doubt, folded, question
+from tests.measure.levels import profile
 
 
 @pytest.mark.parametrize(
@@ -22,3 +23,15 @@ def test_look_alikes_are_asked_about(angle: float, target: float, says: str) -> 
 @pytest.mark.parametrize(("angle", "target"), [(12.1, 12.0), (16.0, 12.0), (25.0, 18.0), (-2, 2)])
 def test_plausible_readings_are_not(angle: float, target: float) -> None:
     assert question(angle, target) is None
+
+
+def test_a_projection_level_at_its_fold() -> None:
+    assert "fold" in (folded(88.0, profile("projection")) or "")
+    assert folded(70.0, profile("projection")) is None
+    assert folded(88.0, profile()) is None
+
+
+@pytest.mark.parametrize(("u", "doubt"), [(0.5, ""), (2.0, "warn"), (3.5, "refuse")])
+def test_azimuth_of_a_projection_level(u: float, doubt: str) -> None:
+    assert azimuth_doubt(profile("projection"), u)[0] == doubt
+    assert azimuth_doubt(profile(), u) == ("", "")

@@ -1,0 +1,67 @@
+"""What a level teaches about itself, against the truth it was simulated with."""
+
+import random
+
+import pytest
+
+from daemon.measure.learn import NoiseStudy, SeatingStudy
+from tests.measure.levels import profile, reading
+from tests.measure.test_average import ar1
+
+
+@pytest.mark.parametrize("lag1", [0.0, 0.5, 0.9])
+def test_noise_from_short_stretches(lag1: float) -> None:
+    rng, study = random.Random(3), NoiseStudy(profile())
+    for _ in range(150):
+        study.add([18.0 + x for x in ar1(rng, 30, 0.03, lag1)])
+    got = study.noise()
+    assert got is not None
+    assert got.sd_deg == pytest.approx(0.03, rel=0.12)
+    assert got.lag1 == pytest.approx(lag1, abs=0.05)
+    assert got.n > 4000
+
+
+def test_rounding_and_outliers_are_taken_out() -> None:
+    rng, study = random.Random(4), NoiseStudy(profile(resolution_deg=0.05))
+    for _ in range(100):
+        values = [round((18.0 + x) / 0.05) * 0.05 for x in ar1(rng, 30, 0.04, 0.0)]
+        study.add([v + (5.0 if rng.random() < 0.05 else 0.0) for v in values])
+    got = study.noise()
+    assert got is not None
+    assert got.sd_deg == pytest.approx(0.04, rel=0.08)
+    assert got.lag1 < 0.08
+
+
+def test_too_little_is_nothing() -> None:
+    study = NoiseStudy(profile())
+    study.add([18.0] * 7)
+    study.add([18.0] * 10)
+    assert study.noise() is None
+
+
+def test_a_constant_level_has_no_noise_to_learn() -> None:
+    study = NoiseStudy(profile())
+    study.add([18.0] * 100)
+    got = study.noise()
+    assert got is not None
+    assert (got.sd_deg, got.lag1) == (0.0, 0.0)
+
+
+def test_seating_is_freed_of_the_averages_noise() -> None:
+    rng, study = random.Random(5), SeatingStudy()
+    for _ in range(200):
+        at = rng.uniform(10, 30)
+        study.add(
+            [reading(at + rng.gauss(0, 0.03) + rng.gauss(0, 0.02), u_deg=0.02) for _ in range(3)]
+        )
+    got = study.seating()
+    assert got is not None
+    assert got.u_deg == pytest.approx(0.03, rel=0.1)
+    assert got.n == 401
+
+
+def test_seating_needs_placements() -> None:
+    study = SeatingStudy()
+    study.add([reading(18.0)])
+    study.add([reading(18.0), reading(18.01)])
+    assert study.seating() is None

@@ -1,0 +1,101 @@
+"""Trade geometry against published tables, Allan deviations against NIST SP 1065."""
+
+import math
+
+import pytest
+
+from daemon.measure.noise import allan_deviation, longest_useful, tilt_noise_deg
+from daemon.measure.pitch import (
+    advance_ratio,
+    angle_of_pitch,
+    geometric_mph,
+    geometric_pitch,
+    slip,
+    tip_mach,
+    tip_speed,
+    twist_deg_per_mm,
+)
+
+
+# geometric pitch 2 pi r tan(beta) at 0.75 R (FAA-H-8083-32), recomputed: inches
+@pytest.mark.parametrize(
+    ("diameter", "angle", "pitch"),
+    [
+        (60, 10, 24.9276), (60, 15, 37.8804), (60, 20, 51.4551), (60, 25, 65.9227),
+        (68, 10, 28.2513), (68, 15, 42.9311), (68, 20, 58.3158), (68, 25, 74.7124),
+        (72, 10, 29.9132), (72, 15, 45.4565), (72, 20, 61.7461), (72, 25, 79.1072),
+    ],
+)  # fmt: skip
+def test_pitch_table(diameter: float, angle: float, pitch: float) -> None:
+    radius = 0.75 * diameter / 2
+    assert geometric_pitch(radius, angle) == pytest.approx(pitch, abs=5e-5)
+    assert angle_of_pitch(radius, pitch) == pytest.approx(angle, abs=1e-4)
+
+
+@pytest.mark.parametrize(("diameter", "pitch", "angle"), [(72, 48, 15.798443), (74, 60, 18.989303)])
+def test_pitch_inverse(diameter: float, pitch: float, angle: float) -> None:
+    # recomputed
+    assert angle_of_pitch(0.375 * diameter, pitch) == pytest.approx(angle, abs=1e-6)
+
+
+def test_speed_and_slip() -> None:
+    # FAA-H-8083-32: 50 inches at 2,400 rpm; effective 44.0 inches, 12 % at 100 mph
+    assert geometric_mph(50, 2400) == pytest.approx(113.636364, abs=1e-6)
+    effective, lost = slip(50, 2400, 100)
+    assert effective == pytest.approx(44.0)
+    assert lost == pytest.approx(0.12)
+
+
+def test_tip() -> None:
+    # recomputed, ISA sea level (ICAO Doc 7488): 288.15 K
+    assert tip_speed(1.8288, 2500) == pytest.approx(239.389360, abs=1e-6)
+    assert tip_mach(1.8288, 2500) == pytest.approx(0.703478, abs=1e-6)
+    assert tip_speed(1.8288, 2500, 50) == pytest.approx(math.hypot(239.389360, 50), abs=1e-6)
+
+
+def test_advance_ratio_and_twist() -> None:
+    assert advance_ratio(50.0, 2400, 1.8) == pytest.approx(50 / 40 / 1.8)
+    # the derivative of constant pitch, numerically
+    pitch = geometric_pitch(0.6, 20)
+    step = angle_of_pitch(0.601, pitch) - angle_of_pitch(0.6, pitch)
+    assert twist_deg_per_mm(20, 0.6) == pytest.approx(step, rel=0.01)
+    assert twist_deg_per_mm(20, 0.6) == pytest.approx(-0.031, abs=5e-4)
+
+
+def sp1065() -> list[float]:
+    n, values = 1234567890, []
+    for _ in range(1000):
+        values.append(n / 2147483647)
+        n = 16807 * n % 2147483647
+    return values
+
+
+# NIST SP 1065, 12.4, table 31: 1000-point test suite (frequency data)
+@pytest.mark.parametrize(
+    ("m", "plain", "overlapping"),
+    [
+        (1, 0.2922319, 0.2922319),
+        (10, 0.09965736, 0.09159953),
+        (100, 0.03897804, 0.03241343),
+    ],
+)
+def test_allan_deviation(m: int, plain: float, overlapping: float) -> None:
+    values = sp1065()
+    assert math.fsum(values) / 1000 == pytest.approx(0.4897744628595, abs=1e-12)
+    assert allan_deviation(values, m, overlapping=False) == pytest.approx(plain, rel=1e-6)
+    assert allan_deviation(values, m) == pytest.approx(overlapping, rel=1e-6)
+
+
+def test_allan_needs_two_averages() -> None:
+    with pytest.raises(ValueError, match="two averages"):
+        allan_deviation([1.0, 2.0, 3.0], 2)
+
+
+def test_drift_limits_averaging() -> None:
+    drifting = [value + 0.005 * i for i, value in enumerate(sp1065())]
+    assert longest_useful(drifting, 10.0) < longest_useful(sp1065(), 10.0)
+
+
+def test_noise_density() -> None:
+    # 100 ug/sqrt(Hz) at 10 Hz: 0.0227 degrees (recomputed)
+    assert tilt_noise_deg(100, 10) == pytest.approx(0.0227, abs=5e-5)
