@@ -10,8 +10,9 @@ import time
 from drivers import sentences
 from drivers.codecs.modbus_rtu import request, with_crc
 from drivers.links.patience import Patience
-from drivers.links.port import Port, opened, stable_link
+from drivers.links.port import Port, stable_link
 from drivers.links.retry import LinkDownError, for_ever
+from drivers.links.shared_port import SharedPort, shared_port
 from drivers.links.sink import Announcer
 from shared.job import LevelEntry
 from shared.profile import Channel, LevelProfile
@@ -50,9 +51,8 @@ async def keep_modbus(
     async def once() -> None:
         if not entry.port:
             raise LinkDownError(sentences.no_port(entry.name))
-        poller = Poller(entry, profile, announcer, patience)
-        async with opened(entry.port, profile.transport, poller.receive, patience) as port:
-            await poller.run(port)
+        async with shared_port(entry.port, profile.transport, patience) as (shared, port):
+            await Poller(entry, profile, announcer, patience, shared).run(port)
 
     await for_ever(once, announcer, patience)
 
@@ -61,8 +61,14 @@ class Poller:
     """Asks one channel after the other, at the profile's rate."""
 
     def __init__(
-        self, entry: LevelEntry, profile: LevelProfile, announcer: Announcer, patience: Patience
+        self,
+        entry: LevelEntry,
+        profile: LevelProfile,
+        announcer: Announcer,
+        patience: Patience,
+        shared: SharedPort,
     ) -> None:
+        self._shared = shared
         self._port_name = entry.port
         self._channels = profile.channels
         self._period_s = 1.0 / profile.reporting.rate_hz
@@ -99,13 +105,15 @@ class Poller:
         raise LinkDownError(port.lost.result())
 
     async def _poll(self, port: Port, channel: Channel) -> bool:
-        """Ask once; return whether a whole reply came."""
-        self._reply.ask(channel)
-        port.write(request(channel))
-        if await self._complete(self._patience.reply_s):
-            return True
-        # A reply that comes late must not be taken for the answer to the next request.
-        return await self._complete(self._patience.reply_s)
+        """Ask once, when it is this level's turn; return whether a whole reply came."""
+        async with self._shared.turn:
+            self._shared.receive = self.receive
+            self._reply.ask(channel)
+            port.write(request(channel))
+            if await self._complete(self._patience.reply_s):
+                return True
+            # A reply that comes late must not be taken for the answer to the next request.
+            return await self._complete(self._patience.reply_s)
 
     async def _complete(self, seconds: float) -> bool:
         try:

@@ -9,6 +9,8 @@ import argparse
 import asyncio
 import contextlib
 import json
+import os
+import signal
 import sys
 from typing import Any
 
@@ -140,8 +142,8 @@ def _on_message(message: Message, air: Air, answers: Answers) -> bool:
     return False
 
 
-async def serve(address: str) -> None:
-    """Own org.bluez on the bus until standard input ends."""
+async def serve(address: str, bus_pid: int) -> None:
+    """Own org.bluez on the bus until standard input ends; then the bus ends too."""
     bus = await MessageBus(bus_address=address).connect()
     descriptor = bus._fd  # noqa: SLF001 - its socket's room is nowhere public
     assert descriptor is not None
@@ -170,14 +172,20 @@ async def serve(address: str) -> None:
         sending.cancel()
         advertising.cancel()
     bus.disconnect()
+    if bus_pid:  # whoever started both is gone, perhaps killed
+        with contextlib.suppress(ProcessLookupError):
+            os.kill(bus_pid, signal.SIGTERM)
 
 
 def main() -> None:
     """Run the emulated service."""
     parser = argparse.ArgumentParser(prog="python -m simulator.radio", description=__doc__)
     parser.add_argument("--bus", required=True, help="address of the bus, unix:path=...")
+    parser.add_argument("--bus-pid", type=int, default=0, help="process to end at the end")
+    given = parser.parse_args()
     with contextlib.suppress(KeyboardInterrupt):
-        asyncio.run(serve(parser.parse_args().bus))
+        asyncio.run(serve(given.bus, given.bus_pid))
 
 
-main()
+if __name__ == "__main__":
+    main()

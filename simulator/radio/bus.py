@@ -31,10 +31,16 @@ class PrivateBus:
             "--nopidfile",
             f"--address={self.address}",
             stderr=asyncio.subprocess.DEVNULL,
+            start_new_session=True,  # Ctrl-C is for the program, which ends this one itself
         )
         async with asyncio.timeout(10.0):
             while not self._path.exists():  # noqa: ASYNC110 - a file, not an event
                 await asyncio.sleep(0.01)
+
+    @property
+    def pid(self) -> int:
+        """Process id of the daemon, 0 while it does not run."""
+        return self._process.pid if self._process else 0
 
     async def stop(self) -> None:
         """End the daemon, by its process id."""

@@ -13,6 +13,7 @@ import serialx
 
 from drivers import codecs, sentences
 from drivers.links.patience import Patience
+from shared.profile import LevelProfile
 from shared.samples import Role
 from simulator.line import Line
 from simulator.wire.modbus_rtu import ModbusUnit
@@ -211,6 +212,64 @@ async def test_modbus_level_is_polled_and_may_be_deaf_or_busy() -> None:
     assert len(found) > 10
     assert all(one.values == {"angle": 12.5} for one in found)
     assert codec.refused["exception: busy"] == 2
+
+
+class TwoUnits:
+    """Two Modbus levels on the same two wires."""
+
+    def __init__(self) -> None:
+        self.units = [ModbusUnit(1), ModbusUnit(2)]
+        for unit, angle in zip(self.units, (10.0, 20.0), strict=True):
+            unit.write({"angle": angle})
+
+    async def run(self, line: Line) -> None:
+        while True:
+            data = line.read()
+            for unit in self.units:
+                line.write(unit.answer(data))
+            await asyncio.sleep(0.002)
+
+
+def unit_profile(unit: int, **tables: Any) -> LevelProfile:
+    channel = {"number": 0, "unit": unit, "address": 0, "count": 2}
+    return profile_of("modbus-rtu", channels=[channel], reporting={"rate_hz": 50}, **tables)
+
+
+async def test_two_levels_share_a_bus(line: Line) -> None:
+    path, heard, both = line.open(), Heard(), TwoUnits()
+    async with asyncio.TaskGroup() as group:
+        running = group.create_task(both.run(line), name="units")
+        async with (
+            kept(unit_profile(1), path, heard, name="one"),
+            kept(unit_profile(2), path, heard, name="two"),
+        ):
+            await heard.until(lambda: min(len(heard.data(name)) for name in ("one", "two")) > 15)
+            both.units[1].deaf = 10**9
+            await heard.until(lambda: sentences.no_reply(2, path) in heard.reasons())
+            first = len(heard.chunks)
+            await heard.until(lambda: len(heard.data("one", first)) > 15)
+            line.pull()
+            await heard.until(lambda: heard.log[-1] == ("down", sentences.port_missing(path)))
+            both.units[1].deaf = 0
+            line.put_back()
+            first = len(heard.chunks)
+            await heard.until(
+                lambda: min(len(heard.data(name, first)) for name in ("one", "two")) > 15
+            )
+        running.cancel()
+    for name, unit, angle in (("one", 1, 10.0), ("two", 2, 20.0)):
+        codec = codecs.make(unit_profile(unit))
+        samples = codec.feed(0, b"".join(heard.data(name)))
+        assert len(samples) > 15
+        assert all(one.values == {"angle": angle} for one in samples)
+
+
+async def test_two_levels_on_a_bus_must_agree_on_its_speed(line: Line) -> None:
+    path, heard, other = line.open(), Heard(), Heard()
+    fast = unit_profile(2, transport={"baud": 115200})
+    async with kept(unit_profile(1), path, heard), kept(fast, path, other, name="b"):
+        await other.until(lambda: bool(other.log))
+    assert "different speed" in other.reasons()[0]
 
 
 def test_waits_grow_with_jitter_and_an_end() -> None:
