@@ -40,6 +40,11 @@ class Radio:
         """Address of the private bus."""
         return self._bus.address
 
+    @property
+    def pids(self) -> list[int]:
+        """Process ids of service and bus, as far as they run."""
+        return [pid for pid in (self._process.pid if self._process else 0, self._bus.pid) if pid]
+
     async def start(self) -> None:
         """Start bus and service, and point this process's Bluetooth library at them.
 
@@ -47,7 +52,11 @@ class Radio:
             FileNotFoundError: no dbus-daemon program.
             TimeoutError: they do not come up.
         """
-        await self._bus.start()
+        try:
+            await self._bus.start()
+        except BaseException:
+            self._folder.cleanup()
+            raise
         self._before = os.environ.get("DBUS_SYSTEM_BUS_ADDRESS")
         os.environ["DBUS_SYSTEM_BUS_ADDRESS"] = self.address
         await self.start_service()
