@@ -6,6 +6,7 @@ The service's UUIDs are in wide use for a UART over GATT; the stream is cut into
 
 from typing import Any
 
+from shared.job import Job
 from simulator.radio import Radio
 
 SERVICE = "6e400001-b5a3-f393-e0a9-e50e24dcca9e"
@@ -17,6 +18,16 @@ SETTINGS: dict[str, Any] = {
     "channels": [{"number": 0, "service_uuid": SERVICE, "characteristic_uuid": RECEIVE}],
 }
 """Laid over a serial profile, these make it one over Bluetooth LE."""
+
+
+def over_the_air(job: Job) -> Job:
+    """Return the job with every serial level as one over Bluetooth LE; ports are still to be set."""
+    levels = []
+    for entry in job.level:
+        transport = {**entry.settings.get("transport", {}), **SETTINGS["transport"]}
+        settings = {**entry.settings, **SETTINGS, "transport": transport}
+        levels.append(entry.model_copy(update={"settings": settings}))
+    return job.model_copy(update={"level": levels})
 
 
 class RadioLine:
@@ -46,6 +57,10 @@ class RadioLine:
         """Carry the level out of range: the link is lost and nothing is heard."""
         self._radio.fault_now("in-the-air", self.address, on=False)
         self._radio.fault_now("drop", self.address)
+
+    def close(self) -> None:
+        """Take it away for good."""
+        self.pull()
 
     def put_back(self) -> None:
         """Bring it back."""

@@ -2,13 +2,21 @@
 
 import asyncio
 import io
+from contextlib import AsyncExitStack
+from pathlib import Path
 
 import pytest
 
 from daemon import levels
+from daemon.engine import Engine
+from daemon.headers import make_header
+from daemon.jobs import resolve_profiles
 from drivers import codecs, sentences
+from simulator import scenario
+from simulator.hangar import Chunk as HangarChunk
+from simulator.hangar import Hangar
 from simulator.radio import Radio
-from simulator.radio.uart import RadioLine
+from simulator.radio.uart import RadioLine, over_the_air
 from simulator.wire.bthome import UUID, Bthome
 from tests.drivers.making import angles, profile_of
 from tests.drivers.sinks import QUICK, Heard, kept
@@ -113,3 +121,28 @@ async def test_stream_over_the_air_is_whole(radio: Radio) -> None:
         line.put_back()
         await heard.until(lambda: heard.ups() == 2)
     assert b"".join(heard.data()) == sent
+
+
+async def test_levels_of_a_scenario_work_through_the_air(radio: Radio) -> None:
+    """The main job's own levels: hangar, radio, bleak, supervisor, codec."""
+    hangar = Hangar(scenario.load("default"), 1)
+    job = over_the_air(hangar.job)
+    heard, sent = Heard(), dict[str, bytes]()
+    lines = {one.name: RadioLine(radio, one.name, n) for n, one in enumerate(job.level, 1)}
+    async with AsyncExitStack() as stack:
+        made = resolve_profiles(job, Path())
+        for name, line in lines.items():
+            port = await line.open()
+            await stack.enter_async_context(kept(made[name], port, heard, name=name))
+        await heard.until(lambda: heard.ups() == len(lines))
+        view = Engine(make_header(job, Path(), session="air")).view()
+        for step in range(1, 200):
+            for item in hangar.advance(step * 50_000_000, [], view):
+                if isinstance(item, HangarChunk):
+                    lines[item.level].write(item.data)
+                    sent[item.level] = sent.get(item.level, b"") + item.data
+            await radio.drain()
+        assert sent
+        await heard.until(lambda: all(b"".join(heard.data(one)) == sent[one] for one in sent))
+    for name, data in sent.items():
+        assert codecs.make(made[name]).feed(0, data)
