@@ -204,7 +204,12 @@ def seat_z(
 
 
 def shortest(
-    row: Row, level: LevelProfile, at: Job, pose: tuple[float, float], u: tuple[float, float]
+    row: Row,
+    level: LevelProfile,
+    at: Job,
+    pose: tuple[float, float],
+    u: tuple[float, float],
+    draws: int,
 ) -> float:
     """Half-length of the shortest 95 % interval an all-knowing observer could state.
 
@@ -213,11 +218,11 @@ def shortest(
     """
     rng = np.random.default_rng(7)
     if not row.witness:
-        return _shortest(rng, row, level, at, pose, u, (0.0, at.setup.psi_u_deg, ORACLE_DRAWS))
+        return _shortest(rng, row, level, at, pose, u, (0.0, at.setup.psi_u_deg, draws))
     told = rng.standard_normal(TOLD) * at.setup.psi_u_deg
-    draws = ORACLE_DRAWS // 10
     lengths = [
-        _shortest(rng, row, level, at, pose, u, (float(psi), WITNESS_U, draws)) for psi in told
+        _shortest(rng, row, level, at, pose, u, (float(psi), WITNESS_U, draws // 10))
+        for psi in told
     ]
     return float(np.mean(lengths))
 
@@ -248,7 +253,9 @@ def _shortest(
     return float(np.min(errors[k:] - errors[:-k])) / 2.0
 
 
-def table(row: Row, readings: int, seed: int) -> tuple[float, float, float, float]:
+def table(
+    row: Row, readings: int, seed: int, draws: int = ORACLE_DRAWS
+) -> tuple[float, float, float, float]:
     """Return coverage, mean half-width, the oracle's, and mean samples of an average."""
     rng, level = random.Random(seed), row.level()
     at = job(propeller=row.propeller)
@@ -263,7 +270,7 @@ def table(row: Row, readings: int, seed: int) -> tuple[float, float, float, floa
             math.sqrt(math.fsum(d.u_average**2 for d in drawn) / len(drawn)),
             math.sqrt(math.fsum(d.u_reference**2 for d in drawn) / len(drawn)),
         )
-        best += shortest(row, level, at, pose, u) / POSES
+        best += shortest(row, level, at, pose, u, draws) / POSES
     n = readings // POSES * POSES
     return inside / n, halves / n, best, samples / n
 

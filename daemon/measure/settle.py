@@ -21,13 +21,13 @@ FEWEST = 8
 LONGEST_S = 10.0
 LOOKS_HZ = 12.5
 """Stillness is judged this often at most; faster samples are taken together."""
-PLENTY = 0.7
-"""An average this much better than its target rolls on without growing: a longer one would
+PLENTY = 0.8
+"""An average so much better than its target rolls on without growing: a longer one would
 gain nothing and hold more of a creep."""
 ARRIVES, TAKES, LEAVES = 2.0, 2.0, 3.0
 """Traces of movement, in their own standard deviations, over which a stretch is not yet still, not yet
 taken, and not still any more; the last is looked at again with every sample."""
-WARY = 1.0
+WARY = 1.4
 """The same for a level that has just been seen to creep, until it moves or is lifted."""
 
 
@@ -77,6 +77,7 @@ class Settling:
         self._second = max(FEWEST, math.ceil(hz))
         self._limit = max(self._second, math.ceil(hz * LONGEST_S))
         self._every = max(1, math.ceil(hz / LOOKS_HZ))
+        self._calmly = max(self._every, math.floor(hz / 4.0))
         self._run = min(self._run, self._limit)
         self._stretch.keep(self._limit + 2 * self._second)
         self._handling.set_rate(hz)
@@ -112,8 +113,16 @@ class Settling:
             self._arrive()
 
     def _due(self) -> bool:
-        self._since = (self._since + 1) % self._every
-        return self._since == 0
+        """Judge with every look until ready, then four times a second."""
+        self._since += 1
+        if self._since < (self._calmly if self._was_ready else self._every):
+            return False
+        self._since = 0
+        return True
+
+    def still_values(self) -> list[float]:
+        """Return the samples behind the running average, unwrapped: for a study of the noise."""
+        return self._stretch.tail(self._run) if self._run else []
 
     def _wrapped(self, angle_deg: float) -> float:
         return wrap_deg(angle_deg) if self._circular else angle_deg
@@ -236,8 +245,8 @@ class Settling:
         got = average(values, self._prior)
         enough = got.u <= self._target
         if enough and not self._was_ready and self._left_in(values, noise, lag1, TAKES):
-            # the shortest stretch holds the least of a movement
-            self._run, enough = self._second, False
+            # the newer part holds less of a movement
+            self._run, enough = max(self._second, 2 * self._run // 3), False
         self.reading = self._as_reading(got, self._stretch.span(self._run), reached=enough)
         self._handling.rests(got.mean, max(noise, got.sd))
         self._plenty = got.u <= PLENTY * self._target

@@ -67,3 +67,23 @@ def spread_expectation(n: int, u_deg: float) -> float:
 def spread_95(n: int, u_deg: float) -> float:
     """Spread that n equal blades (2 to 6) stay under 19 times in 20."""
     return RANGE_95[n - 2] * u_deg
+
+
+def spread_in_words(spread_deg: float, n: int, u_deg: float) -> str:
+    """Judge a spread against what n equal blades would show by themselves.
+
+    Args:
+        spread_deg: largest minus smallest of the blade angles.
+        n: blades, 2 to 6.
+        u_deg: standard uncertainty of one angle against the others, what they share left out.
+    """
+    expected, most = spread_expectation(n, u_deg), spread_95(n, u_deg)
+    if spread_deg <= most:
+        return (
+            f"spread {spread_deg:.2f}: equal blades read this well show {expected:.2f} on "
+            f"average and stay under {most:.2f} 19 times in 20, so no difference is proven"
+        )
+    return (
+        f"spread {spread_deg:.2f}: more than the {most:.2f} that equal blades stay under 19 "
+        "times in 20, so the blades differ"
+    )

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from daemon.measure.average import variance_of
 from daemon.measure.budget import Budget, Line, box_and_normal_95, difference
 from daemon.measure.student import t95, t_two_sided
 
@@ -67,3 +68,26 @@ def test_what_blades_share_cancels_by_sign() -> None:
     assert difference(Budget((seat,)), Budget((zero,))).u_deg == pytest.approx(
         math.hypot(0.03, 0.06)
     )
+
+
+def test_a_small_budget_by_hand() -> None:
+    # ten readings of a level with steps of 0.1 and an accuracy of +-0.1, computed by hand
+    values = [15.1, 15.2, 15.1, 15.2, 15.1, 15.1, 15.2, 15.2, 15.1, 15.1]
+    mean = math.fsum(values) / 10
+    u = math.sqrt(variance_of(values, mean) / 10)
+    budget = Budget(
+        (
+            Line("averaging", "A", u, 9),
+            Line("resolution", "B", 0.1 / math.sqrt(12), shape="rectangular"),
+            Line("zero", "B", 0.1 / math.sqrt(3), shape="rectangular"),
+        )
+    )
+    assert mean == pytest.approx(15.14)
+    assert u == pytest.approx(0.016330, abs=1e-6)
+    assert budget.u_deg == pytest.approx(0.066583, abs=1e-6)
+    assert budget.dof == pytest.approx(2488, abs=1)
+
+
+@pytest.mark.parametrize("dof", [3.0, 12.5])
+def test_u95_is_student_where_little_is_known(dof: float) -> None:
+    assert Budget((Line("a", "A", 1.0, dof),)).u95_deg == pytest.approx(t95(dof))

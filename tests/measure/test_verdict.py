@@ -7,7 +7,7 @@ from scipy import integrate, stats
 
 from daemon.measure.budget import Budget, Line
 from daemon.measure.student import normal_cdf
-from daemon.measure.verdict import judge, settles, spread_95, spread_expectation
+from daemon.measure.verdict import judge, settles, spread_95, spread_expectation, spread_in_words
 
 
 @pytest.mark.parametrize(
@@ -40,3 +40,8 @@ def test_what_settles_it() -> None:
     assert settles(0.1, budget, 0.2).startswith("place it again")
     assert "at the limit" in settles(0.195, budget, 0.2)
     assert not settles(0.0, budget, 0.2)
+
+
+def test_spread_in_words() -> None:
+    assert "no difference is proven" in spread_in_words(0.09, 3, 0.03)
+    assert "the blades differ" in spread_in_words(0.12, 3, 0.03)
