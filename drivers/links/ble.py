@@ -73,7 +73,6 @@ class Connection:
         self.patience = patience
         self._profile = profile
         self._announcer = announcer
-        self._held: list[tuple[int, bytes]] | None = []
         self._data_at = time.monotonic()
         self.lost = asyncio.Event()
 
@@ -99,11 +98,8 @@ class Connection:
         for number, characteristic in channels:
             await self._start(client, number, characteristic)
         await self._ask(client, channels[0][1], self._profile.ask.on_connect)
-        held, self._held = self._held or [], None
         self._data_at = time.monotonic()  # connecting may have taken long
         self._announcer.up(self.address)
-        for number, data in held:
-            self._announcer.bytes(number, data)
 
     async def live(self, client: BleakClient) -> None:
         """Watch the data until it ends; look at the battery now and then.
@@ -185,10 +181,7 @@ class Connection:
         def notified(_sender: BleakGATTCharacteristic, data: bytearray) -> None:
             # Synchronous on purpose: a callback that awaits lets notifications overtake.
             self._data_at = time.monotonic()
-            if self._held is None:
-                self._announcer.bytes(number, bytes(data))
-            else:
-                self._held.append((number, bytes(data)))
+            self._announcer.bytes(number, bytes(data))
 
         await self._called(
             client.start_notify(characteristic, notified, bluez={"use_start_notify": True})

@@ -10,7 +10,7 @@ import time
 from drivers import sentences
 from drivers.codecs.modbus_rtu import request, with_crc
 from drivers.links.patience import Patience
-from drivers.links.port import Port, stable_link
+from drivers.links.port import Port, settled_link
 from drivers.links.retry import LinkDownError, for_ever
 from drivers.links.shared_port import SharedPort, shared_port
 from drivers.links.sink import Announcer
@@ -47,12 +47,15 @@ async def keep_modbus(
     entry: LevelEntry, profile: LevelProfile, announcer: Announcer, patience: Patience
 ) -> None:
     """Keep one polled level answering until cancelled."""
+    identity = ""
 
     async def once() -> None:
+        nonlocal identity
         if not entry.port:
             raise LinkDownError(sentences.no_port(entry.name))
         async with shared_port(entry.port, profile.transport, patience) as (shared, port):
-            await Poller(entry, profile, announcer, patience, shared).run(port)
+            identity = await settled_link(entry.port, identity, patience.close_s)
+            await Poller(entry, profile, announcer, patience, shared, identity).run(port)
 
     await for_ever(once, announcer, patience)
 
@@ -67,9 +70,11 @@ class Poller:
         announcer: Announcer,
         patience: Patience,
         shared: SharedPort,
+        identity: str,
     ) -> None:
         self._shared = shared
         self._port_name = entry.port
+        self._identity = identity
         self._channels = profile.channels
         self._period_s = 1.0 / profile.reporting.rate_hz
         self._announcer = announcer
@@ -81,7 +86,7 @@ class Poller:
         """Take one chunk from the port."""
         if not self._up:
             self._up = True
-            self._announcer.up(stable_link(self._port_name))
+            self._announcer.up(self._identity)
         self._announcer.bytes(self._reply.channel.number, data)
         self._reply.data += data
         self._reply.arrived.set()

@@ -6,6 +6,7 @@ a port can fail comes out as a LinkDownError with its sentence.
 
 import asyncio
 import errno
+import time
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from pathlib import Path
@@ -114,6 +115,20 @@ def stable_link(path: str) -> str:
     except OSError:
         return path
     return str(min(links)) if links else path
+
+
+async def settled_link(path: str, before: str, patience_s: float) -> str:
+    """Return the stable link, and wait a little for the one that was there before.
+
+    The system makes the link some time after the port appears; an adapter that was plugged in
+    again must not look like another one meanwhile.
+    """
+    deadline = time.monotonic() + patience_s
+    while True:
+        link = await asyncio.to_thread(stable_link, path)
+        if link != path or before in {"", path} or time.monotonic() > deadline:
+            return link
+        await asyncio.sleep(0.1)
 
 
 def _is_pseudo(path: str) -> bool:

@@ -4,7 +4,7 @@ import asyncio
 
 from drivers import sentences
 from drivers.links.patience import Patience
-from drivers.links.port import Port, opened, stable_link
+from drivers.links.port import Port, opened, settled_link
 from drivers.links.retry import LinkDownError, for_ever
 from drivers.links.sink import Announcer
 from shared.job import LevelEntry
@@ -15,14 +15,17 @@ async def keep_serial(
     entry: LevelEntry, profile: LevelProfile, announcer: Announcer, patience: Patience
 ) -> None:
     """Keep one serial level connected until cancelled."""
+    identity = ""
 
     async def once() -> None:
+        nonlocal identity
         if not entry.port:
             raise LinkDownError(sentences.no_port(entry.name))
         async with opened(
             entry.port, profile.transport, lambda data: announcer.bytes(0, data), patience
         ) as port:
-            announcer.up(stable_link(entry.port))
+            identity = await settled_link(entry.port, identity, patience.close_s)
+            announcer.up(identity)
             await _talk(port, profile.ask)
             raise LinkDownError(await port.lost)
 

@@ -27,6 +27,9 @@ class Sink(Protocol):
 class Announcer:
     """One level's way to the sink: a reason is said once until it changes or the link was up.
 
+    Bytes that come before the link is said to be up wait for it, so that none comes before
+    its link; what waited is forgotten when the link fails.
+
     first: reads along until the first valid frame. While its bytes cannot be read the level
     counts as down, with that as the reason; the bytes are passed on all the same.
     """
@@ -38,9 +41,13 @@ class Announcer:
         self._said = ""
         self._identity = ""
         self._unread = ""
+        self._waiting: list[tuple[int, Data]] | None = []
 
     def bytes(self, channel: int, data: bytes) -> None:
         """Pass one chunk on."""
+        if self._waiting is not None:
+            self._waiting.append((channel, data))
+            return
         if self._first is not None and not self._first.found:
             self._read_along(self._first, channel, data)
         self._sink.bytes(self._level, channel, data)
@@ -52,10 +59,14 @@ class Announcer:
         if self._first is not None:
             self._first.restart()
         self._sink.up(self._level, identity)
+        waiting, self._waiting = self._waiting or [], None
+        for channel, data in waiting:
+            self.bytes(channel, data)
 
     def down(self, reason: str) -> None:
         """Say why it does not, unless that was the last thing said."""
         self._unread = ""
+        self._waiting = []
         self._say(reason)
 
     def _read_along(self, first: FirstFrame, channel: int, data: Data) -> None:

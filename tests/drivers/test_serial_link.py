@@ -13,6 +13,8 @@ import serialx
 
 from drivers import codecs, sentences
 from drivers.links.patience import Patience
+from drivers.links.port import settled_link
+from drivers.links.sink import Announcer
 from shared.profile import LevelProfile
 from shared.samples import Role
 from simulator.line import Line
@@ -281,3 +283,36 @@ def test_waits_grow_with_jitter_and_an_end() -> None:
     assert all(0.0 < wait <= longest for row in waits for wait in row)
     assert all(len(set(row)) > 150 for row in waits)
     assert QUICK.wait_s(1, random) < 0.05
+
+
+async def test_identity_waits_for_the_link_that_was_there_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    port, by_id = tmp_path / "ttyUSB0", tmp_path / "by-id"
+    port.touch()
+    monkeypatch.setattr("drivers.links.port._BY_ID", by_id)
+    assert await settled_link(str(port), "", 5.0) == str(port), "no such links on this machine"
+    by_id.mkdir()
+    link = by_id / "usb-adapter-0001"
+    link.symlink_to(port)
+    assert await settled_link(str(port), "", 5.0) == str(link)
+    link.unlink()
+    loop = asyncio.get_running_loop()
+    loop.call_later(0.25, link.symlink_to, port)
+    assert await settled_link(str(port), str(link), 5.0) == str(link)
+    link.unlink()
+    assert await settled_link(str(port), str(link), 0.2) == str(port), "another adapter"
+
+
+def test_no_byte_comes_before_its_link() -> None:
+    heard = Heard()
+    announcer = Announcer("a", heard)
+    announcer.bytes(0, b"early")
+    assert heard.chunks == []
+    announcer.up("here")
+    announcer.bytes(0, b"late")
+    announcer.down("gone")
+    announcer.bytes(0, b"stale")
+    announcer.down("gone again")
+    announcer.up("here")
+    assert heard.data() == [b"early", b"late"]
