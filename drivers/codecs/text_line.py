@@ -35,8 +35,9 @@ class Options(Written):
     checksum: Literal["none", "xor"] = "none"
     """xor: the line ends in `*` and two hexadecimal digits over all before the star (a
     leading `$` not counted)."""
-    first_line: Literal["skip", "keep"] = "skip"
-    """After connecting, what comes before the first line end may be half a line."""
+    first_line: Literal["by mode", "skip", "keep"] = "by mode"
+    """After connecting to a stream, what comes before the first line end may be half a line;
+    by mode: skipped for a stream, kept for a level that sends on change or on a press."""
     comment: str = ""
     """Lines that begin with this are not data."""
 
@@ -62,7 +63,9 @@ class TextCodec:
         self._pattern: Pattern | None = (
             compile_pattern(options.pattern) if options.pattern else None
         )
-        self._lines = Lines(self.refused, skip_first=options.first_line == "skip")
+        streams = profile.reporting.mode == "stream"
+        skip = options.first_line == "skip" or (options.first_line == "by mode" and streams)
+        self._lines = Lines(self.refused, skip_first=skip)
 
     def feed(self, channel: int, data: bytes) -> list[Sample]:
         """Take one chunk of the line; the channel does not matter."""

@@ -76,6 +76,12 @@ def test_half_a_line_after_connecting_is_not_a_number() -> None:
     assert angles(codec, b"2.5\r\n12.75\r\n") == [12.75]
 
 
+@pytest.mark.parametrize("mode", ["on-press", "on-change"])
+def test_first_press_of_a_quiet_level_is_not_lost(mode: str) -> None:
+    codec = codecs.make(profile_of("text-line", reporting={"mode": mode}))
+    assert angles(codec, b"12.5\r\n") == [12.5]
+
+
 def test_pattern_names_two_axes() -> None:
     codec = bare_codec(
         "text-line",
