@@ -278,6 +278,28 @@ def schema(what: Literal["job", "level", "session", "messages"]) -> int:
     return 0
 
 
+@app.command(name="scenarios")
+def scenarios_(*names: str, seeds: int = 5, first: int = 1, json_: AsJson = False) -> int:
+    """Run the simulated scenarios and hold what was said against the truth.
+
+    Exit 1 when anything was said that a scenario does not allow.
+
+    Parameters
+    ----------
+    names
+        Which scenarios; all when none is named.
+    seeds
+        How many seeds of each.
+    first
+        The first seed.
+    json_
+        One JSON object a line on standard output.
+    """
+    from daemon.command_scenarios import scenarios_command
+
+    return scenarios_command(list(names), seeds, first, as_json=json_)
+
+
 def _check(good: bool, key: str, problem: str) -> None:
     if not good:
         raise BadInputError("command line", key, problem)

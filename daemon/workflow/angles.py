@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 STEEPEST_SHAFT_DEG = 25.0
 """No parked aircraft has its shaft further from level; more is a wrong face or mode."""
+FLIP_WITHIN_DEG = 0.7
+"""So near minus the reference in force a tilt looks like a level put on end for end."""
 SQRT3 = math.sqrt(3.0)
 
 
@@ -111,8 +113,15 @@ class Angles:
 
     def reference_question(self, angle: BladeAngle) -> str | None:
         """Return what to look at before this tilt is believed, or None when plausible."""
-        if abs(angle.angle_deg) <= STEEPEST_SHAFT_DEG:
+        before = self.reference.theta_deg if self.reference else 0.0
+        flipped = abs(angle.angle_deg + before) < FLIP_WITHIN_DEG < abs(before)
+        if abs(angle.angle_deg) <= STEEPEST_SHAFT_DEG and not flipped:
             return None
+        if flipped:
+            return (
+                f"the shaft's tilt reads {angle.angle_deg:.2f}, before it was {before:.2f}: the "
+                "same with its sign turned. Look: does the level point the way it did?"
+            )
         return (
             f"the shaft's tilt reads {angle.angle_deg:.2f}. Look: is the level on the hub face, "
             "in the plane of rotation, in degrees, in its normal mode?"

@@ -50,7 +50,8 @@ class Baselines:
             return False
         name, listed = words.blade_name(self.case.job, blade), words.placements(entries)
         say = f"the placements of {name} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
-        if len(entries) < self.case.job.plan.max_placements:
+        setting = self.case.ledger.state[blade].baseline is None
+        if setting and len(entries) < self.case.job.plan.max_placements:
             self.case.say(Noted("caution", f"{say}, or place it once more"))
         elif not self.case.alarms_of(blade):
             self.case.raise_alarm(blade, "not known", say, None)

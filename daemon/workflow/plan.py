@@ -50,6 +50,8 @@ class Progress:
     """Index into the plan's rounds."""
     passed: int = 1
     """Pass of the present round; counts up whenever rounds start over."""
+    voided: int = 0
+    """Passes of the present round given up because their placements disagreed."""
     tightened: bool = False
     judged: bool = False
     """The present pass has been judged and asks for nothing more."""

@@ -1,13 +1,19 @@
 """Rounds: everything is read again; what that means, and what follows from the answers."""
 
-from daemon.measure.between import Finding
+from daemon.measure.between import Diagnosis, Finding
+from daemon.workflow import words
+from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.baselines import Baselines
 from daemon.workflow.case import Case
 from daemon.workflow.judging import alarm_kind, called, judge
-from daemon.workflow.ledger import OpenAlarm
+from daemon.workflow.ledger import Entry, OpenAlarm
 from daemon.workflow.plan import first_tight_round, round_name
 from shared.angles import stated
-from shared.events import REFERENCE, Verdict
+from shared.events import REFERENCE, BladeId, Noted, Verdict
+
+VOIDS = 2
+"""So often one round is read anew because its placements disagree."""
+CALLS = frozenset({"moved", "turned", "exchanged"})
 
 
 class Rounds:
@@ -19,53 +25,98 @@ class Rounds:
 
     def judge(self) -> None:
         """Say what became of every member; ask for more placements, or raise the alarms."""
-        if self._disagrees():
-            return
         case = self.case
+        if self._void():
+            return
         diagnosis = judge(case.job, case.ledger, case.progress)
+        if not diagnosis.again and self._unconfirmed(diagnosis):
+            return
         for finding in diagnosis.findings:
-            self._say(finding, again=finding.blade in diagnosis.again)
+            self._say(finding, diagnosis)
         if not diagnosis.again:
             case.progress.judged = True
             for number in called(diagnosis):
                 case.ledger.state[number].called_moved = True
             self._alarm_what_needs_an_answer()
 
-    def _say(self, finding: Finding, *, again: bool) -> None:
+    def _entries(self, blade: BladeId) -> list[Entry]:
+        """Return a member's readings in the present pass."""
+        case = self.case
+        stage = round_name(case.job.plan, case.progress)
+        return case.ledger.of(blade, stage, case.progress.passed)
+
+    def _unconfirmed(self, diagnosis: Diagnosis) -> bool:
+        """Ask once more before a blade is called: the blade itself, then the reference.
+
+        A call needs two placements of the blade (someone may have been aboard during one) and
+        a reading of the reference after them (aircraft or level may have shifted in between).
+        """
+        suspects = [f.blade for f in diagnosis.findings if f.state in CALLS]
+        if not suspects:
+            return False
+        state, twice = self.case.ledger.state, min(2, self.case.job.plan.max_placements)
+        lacking = [b for b in suspects if len(self._entries(b)) < twice]
+        if not lacking:
+            reference = self._entries(REFERENCE)
+            newest = max(self._entries(b)[-1].id for b in suspects)
+            lacking = [] if reference and reference[-1].id > newest else [REFERENCE]
+        for blade in lacking:
+            state[blade].wanted = len(self._entries(blade)) + 1
+            state[blade].state = "place again"
+        return bool(lacking)
+
+    def _void(self) -> bool:
+        """Give a pass up whose own placements disagree: something shifted, or was misplaced.
+
+        Everything is read once more; after the second time a person has to look.
+        """
+        apart = [b for b in self.case.ledger.members() if disagreement_deg(self._entries(b))]
+        if not apart:
+            return False
+        case, progress = self.case, self.case.progress
+        if progress.voided >= VOIDS:
+            progress.judged = True
+            for blade in apart:
+                self.baselines.disagree(blade, self._entries(blade))
+            return True
+        names = " and ".join(words.blade_name(case.job, blade) for blade in apart)
+        listed = ", ".join(words.placements(self._entries(blade)) for blade in apart)
+        case.say(
+            Noted(
+                "caution",
+                f"the placements of {names} disagree ({listed}): aircraft, level or blade moved "
+                "during the round, or the level was misplaced. Everything is read once more.",
+            )
+        )
+        progress.voided += 1
+        progress.passed += 1
+        for blade in case.ledger.members():
+            case.ledger.state[blade].wanted = 0
+            case.ledger.state[blade].state = "place again"
+        return True
+
+    def _say(self, finding: Finding, diagnosis: Diagnosis) -> None:
+        """Say one verdict; nothing is called as long as anyone is to be placed again."""
+        open_call = bool(diagnosis.again) and finding.state in CALLS
+        again = open_call or finding.blade in diagnosis.again
         case, state = self.case, self.case.ledger.state[finding.blade]
         stage = round_name(case.job.plan, case.progress)
         placements = len(case.ledger.of(finding.blade, stage, case.progress.passed))
         hide = finding.could_hide_deg
         state.verdict = Verdict(
             finding.blade,
-            finding.state,
+            "place again" if open_call else finding.state,
             stated(finding.change_deg),
             stated(finding.u95_deg),
             stated(finding.probability),
             stage,
             placements,
-            finding.say,
+            f"{finding.say}; it is looked at again first" if open_call else finding.say,
             None if hide is None else stated(hide),
         )
         state.state = "place again" if again else finding.state
         state.wanted = placements + again
         case.say(state.verdict)
-
-    def _disagrees(self) -> bool:
-        stage, passed = (
-            round_name(self.case.job.plan, self.case.progress),
-            self.case.progress.passed,
-        )
-        found = False
-        for blade in self.case.ledger.members():
-            entries = self.case.ledger.of(blade, stage, passed)
-            if self.baselines.disagree(blade, entries):
-                found = True
-                more = len(entries) < self.case.job.plan.max_placements
-                self.case.ledger.state[blade].wanted = len(entries) + more
-                self.case.ledger.state[blade].state = "place again"
-                self.case.progress.judged = self.case.progress.judged or not more
-        return found
 
     def _alarm_what_needs_an_answer(self) -> None:
         for blade in self.case.ledger.members():
@@ -122,6 +173,7 @@ class Rounds:
         else:
             progress.round += 1
         progress.passed += 1
+        progress.voided = 0
         progress.tightened = progress.judged = False
         for blade in self.case.ledger.members():
             self.case.ledger.state[blade].wanted = 0

@@ -128,6 +128,16 @@ class Person:
         self.press()
         self.lay(angle_deg, 14)
 
+    def round(self, angles: dict[Any, float]) -> None:
+        """Read whatever the present round asks for, until it asks for nothing more."""
+        stage = self.step()[0]
+        for _ in range(40):
+            now, blade = self.step()
+            if now != stage or now in {"answer", "finished", "tighten"}:
+                return
+            self.read(angles[blade])
+        raise AssertionError(f"the round {stage!r} does not end")
+
     def end(self) -> None:
         """End the session."""
         self.t_ns += 1

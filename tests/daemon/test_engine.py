@@ -31,14 +31,11 @@ def whole() -> Person:
     person = Person(header())
     person.up_to_round()
     person.t_ns += 3 * NS
-    person.read(-3.0)
-    person.read(18.1)
-    person.read(17.05)
+    person.round({"reference": -3.0, 1: 18.1, 2: 17.05})
     person.press("acknowledge", id=1, then="set-again")
     for _ in range(3):
         person.read(17.0)
-    for angle in (-3.0, 17.0, 17.05):
-        person.read(angle)
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
     person.press("done")
     return person
 

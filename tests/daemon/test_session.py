@@ -31,8 +31,7 @@ from tests.daemon.bench import Person, header
 def person() -> Person:
     person = Person(header())
     person.up_to_round()
-    for angle in (-3.0, 17.9, 17.05):
-        person.read(angle)
+    person.round({"reference": -3.0, 1: 17.9, 2: 17.05})
     person.press("note", text="ruled a line — and a “quote”")
     person.put(Clock("2031-05-04T10:00:00+00:00", "boot", t_ns=person.t_ns + 5))
     person.end()

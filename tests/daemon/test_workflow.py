@@ -1,5 +1,6 @@
 """What a person may do at the blades, and what the program makes of it."""
 
+import itertools
 import struct
 from pathlib import Path
 
@@ -210,11 +211,54 @@ def test_placements_that_disagree_are_not_averaged() -> None:
     assert person.step() == ("set", 1)
 
 
-def moved() -> Person:
+def test_a_blade_is_called_only_after_a_second_look_at_it_and_at_the_reference() -> None:
+    person = ready()
+    asked = []
+    for angle in (-3.0, 17.8, 17.05, 17.8, -3.0):
+        asked.append(person.step()[1])
+        assert not person.said(Alarm)
+        person.read(angle)
+    assert asked == ["reference", 1, 2, 1, "reference"]
+    assert [a.blade for a in person.said(Alarm)] == [1]
+
+
+def test_a_shift_in_the_middle_of_a_round_voids_it_and_accuses_nobody() -> None:
     person = ready()
     person.read(-3.0)
-    person.read(17.8)
-    person.read(17.05)
+    person.read(17.0)
+    for angle in (16.45, 16.45, -3.6):
+        person.read(angle)
+    assert "read once more" in person.said(Noted)[-1].say
+    person.round({"reference": -3.6, 1: 16.4, 2: 16.45})
+    states = {v.blade: v.state for v in person.said(Verdict)}
+    assert states == {"reference": "shifted", 1: "steady", 2: "steady"}
+
+
+def test_someone_aboard_during_one_reading_accuses_nobody() -> None:
+    person = ready()
+    for angle in (-3.0, 16.6, 17.05, 17.0):
+        person.read(angle)
+    assert not person.said(Alarm)
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
+    assert [v.state for v in person.said(Verdict)] == ["steady"] * 3
+
+
+def test_a_round_that_never_agrees_ends_with_a_person_looking() -> None:
+    person = ready()
+    places = itertools.cycle((17.9, 16.1, 18.4, 15.7, 17.0))
+    for _ in range(40):
+        stage, blade = person.step()
+        if stage != "check":
+            break
+        person.read(next(places) if blade == 1 else {"reference": -3.0, 2: 17.05}[blade])
+    assert person.step()[0] == "answer"
+    assert person.said(Alarm)[-1].kind == "not known"
+    assert person.said(Alarm)[-1].blade == 1
+
+
+def moved() -> Person:
+    person = ready()
+    person.round({"reference": -3.0, 1: 17.8, 2: 17.05})
     return person
 
 
@@ -240,19 +284,16 @@ def test_accepting_needs_a_name_and_a_reason() -> None:
 
 def test_a_re_reading_clears_an_alarm() -> None:
     person = moved()
-    person.press("withdraw", id=10, reason="the strap was under the level")
-    person.read(17.0)
+    for number in (10, 12):
+        person.press("withdraw", id=number, reason="the strap was under the level")
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
     assert person.said(Cleared)[-1].how == "re-reading"
     assert person.step()[0] == "finished"
 
 
 def test_an_aircraft_that_shifted_is_blamed_and_no_blade() -> None:
     person = ready()
-    for _ in range(3):
-        person.read(-3.6)
-        if person.step() == ("check", 1):
-            person.read(16.4)
-            person.read(16.45)
+    person.round({"reference": -3.6, 1: 16.4, 2: 16.45})
     states = {v.blade: v.state for v in person.said(Verdict)}
     assert states == {"reference": "shifted", 1: "steady", 2: "steady"}
     assert person.said(Alarm)[-1].kind == "shifted"
@@ -268,8 +309,7 @@ def test_turned_by_tightening_goes_back_to_before_the_tightening() -> None:
         person.read(angle)
     assert person.step()[0] == "tighten"
     person.press("done")
-    for angle in (-3.0, 17.7, 17.05):
-        person.read(angle)
+    person.round({"reference": -3.0, 1: 17.7, 2: 17.05})
     verdict = next(v for v in person.said(Verdict) if v.state == "turned")
     assert (verdict.blade, "snug" in verdict.say) == (1, True)
     person.press("acknowledge", id=1, then="set-again")
