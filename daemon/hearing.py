@@ -40,10 +40,10 @@ class Target:
 class Ear:
     """A sink for one level.
 
-    tell: given each line for a person. raw: bytes are told too.
+    tell: given each line for a person. raw: bytes are told too. keep: remember all chunks.
 
     Attributes:
-        chunks: all that arrived, with seconds since the start.
+        chunks: all that arrived, with seconds since the start (empty unless kept).
         samples, gaps: how many there were.
         on_chunk: called with the index of every new chunk.
     """
@@ -54,11 +54,13 @@ class Ear:
         tell: Callable[[str], None],
         *,
         raw: bool = True,
+        keep: bool = True,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._level = level
         self._tell = tell
         self._raw = raw
+        self._keeps = keep
         self._clock = clock
         self._began = clock()
         self._codec = codecs.make(level.profile)
@@ -122,8 +124,9 @@ class Ear:
         return self._clock() - self._began
 
     def _keep(self, chunk: Chunk) -> None:
-        self.chunks.append(chunk)
-        self.on_chunk(len(self.chunks) - 1)
+        if self._keeps:
+            self.chunks.append(chunk)
+            self.on_chunk(len(self.chunks) - 1)
 
     def _is_tilt(self, sample: Sample) -> bool:
         return bool(sample.values.keys() & {"angle", "roll", "pitch", "ax", "ay", "az"})

@@ -98,7 +98,7 @@ async def listen(
     level: Target, out: TextIO, seconds: float | None = None, patience: Patience = PATIENT
 ) -> int:
     """Print raw bytes, decoded numbers, rate and gaps as they come; None = until cancelled."""
-    ear = Ear(level, lambda line: print(line, file=out, flush=True))
+    ear = Ear(level, lambda line: print(line, file=out, flush=True), keep=False)
     await _hear(level, ear, seconds, patience)
     print(ear.summary(), file=out)
     return 0 if ear.samples else 1
