@@ -6,6 +6,7 @@ The emulated service behaves as BlueZ was seen to; bleak is unmodified.
 import asyncio
 from contextlib import aclosing
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from bleak import BleakClient, BleakScanner
@@ -221,3 +222,39 @@ async def test_without_disconnecting_notifications_double(radio: Radio) -> None:
         assert [await got.get(), await got.get()] == [b"once", b"once"]
         await second.disconnect()
         await first.disconnect()
+
+
+async def test_no_permission_on_the_bus(radio: Radio) -> None:
+    denied = "org.freedesktop.DBus.Error.AccessDenied"
+    await radio.fault("spoil", method="GetManagedObjects", answer="error", times=3, error=denied)
+    stage = Stage(radio)
+    async with stage.running():
+        await stage.flows()
+    assert stage.heard.log == [("down", sentences.bus_forbidden()), ("up", A)]
+
+
+async def test_no_bus_until_there_is_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("DBUS_SYSTEM_BUS_ADDRESS", f"unix:path={tmp_path / 'none'}")
+    radio = Radio()
+    stage = Stage(radio)
+    async with stage.kept():
+        await stage.heard.until(lambda: stage.heard.log == [("down", sentences.no_bus())])
+        await radio.start()
+        try:
+            await stage.prepare()
+            async with asyncio.TaskGroup() as group:
+                sending = group.create_task(stage.send(), name="send")
+                await stage.flows()
+                sending.cancel()
+        finally:
+            await radio.stop()
+    stage.assert_in_order_and_once()
+
+
+async def test_no_such_level(radio: Radio) -> None:
+    stage = Stage(radio)
+    async with stage.kept():
+        await stage.heard.until(lambda: bool(stage.heard.log))
+        assert stage.heard.log == [("down", sentences.not_in_the_air(A))]
+        await stage.prepare()
+        await stage.heard.until(lambda: stage.heard.ups() == 1)
