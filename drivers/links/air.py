@@ -59,8 +59,9 @@ class Air:
             yield
         finally:
             del self._listeners[key]
-            if not self._listeners:
-                await self._stop(patience)
+            async with self._changing:
+                if not self._listeners:
+                    await self._stop(patience)
 
     async def keep_scanning(self, address: str, patience: Patience) -> None:
         """Start the scanner, or a new one where the old one fell silent. Call it now and then.
@@ -70,11 +71,8 @@ class Air:
         """
         async with self._changing:
             silent_s = time.monotonic() - self._heard_at
-            if self._scanner is not None and silent_s < patience.scanner_s:
-                return
-        await self._stop(patience)
-        async with self._changing:
-            if self._scanner is None:
+            if self._scanner is None or silent_s >= patience.scanner_s:
+                await self._stop(patience)
                 await self._start(address, patience)
 
     async def find(
@@ -135,12 +133,11 @@ class Air:
         self._heard_at = time.monotonic()
 
     async def _stop(self, patience: Patience) -> None:
-        async with self._changing:
-            scanner, self._scanner = self._scanner, None
-            if scanner is not None:
-                with suppress(TimeoutError, *OUTSIDE):
-                    async with asyncio.timeout(patience.close_s):
-                        await scanner.stop()
+        scanner, self._scanner = self._scanner, None
+        if scanner is not None:
+            with suppress(TimeoutError, *OUTSIDE):
+                async with asyncio.timeout(patience.close_s):
+                    await scanner.stop()
 
     def _on_advertisement(self, device: BLEDevice, advertisement: AdvertisementData) -> None:
         self._heard_at = time.monotonic()
