@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Coroutine
 
     from daemon.counter import Counter
+    from daemon.service import Service
     from shared.events import Event, Summary
 
 app = App(
@@ -156,11 +157,21 @@ def _until_stopped(work: "Coroutine[Any, Any, Any]") -> None:
 async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
     from daemon.clocks import SessionClock
     from daemon.service import Service
-    from drivers.links import keep
 
-    header = begun.engine.header
     clock = SessionClock(begun.reach_ns)
     service = Service(begun.engine, begun.store, clock, begun.before, begun.reach_ns)
+    await _serve(service, as_json=as_json, headless=headless)
+    if not begun.engine.finished:
+        print(
+            f"{begun.path.name}: not finished; the same command takes it up again",
+            file=sys.stderr,
+        )
+
+
+async def _serve(service: "Service", *, as_json: bool, headless: bool) -> None:
+    from drivers.links import keep
+
+    header = service.engine.header
     links = [
         (entry.name, lambda inbox, e=entry: keep(e, header.profiles[e.name], inbox))
         for entry in header.job.level
@@ -170,11 +181,6 @@ async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
         await _face(desk, as_json=as_json, headless=headless or not sys.stdout.isatty())
 
     await service.run(links, face)
-    if not begun.engine.finished:
-        print(
-            f"{begun.path.name}: not finished; the same command takes it up again",
-            file=sys.stderr,
-        )
 
 
 async def _face(
@@ -276,6 +282,44 @@ def schema(what: Literal["job", "level", "session", "messages"]) -> int:
 
     print(json.dumps(schema_of(what), indent=2))
     return 0
+
+
+@app.command
+def watch(job: Path, *, headless: Flag = False, json_: AsJson = False) -> int:
+    """Watch blades that levels were left on: changed, moved, creeping, shaken, lifted.
+
+    Parameters
+    ----------
+    job
+        A job file; its levels with role "watch" are used.
+    headless
+        No screen; commands are read from standard input, one JSON object a line.
+    json_
+        One JSON object a line on standard output.
+    """
+    from daemon.command_watch import watch_service
+
+    async def work() -> None:
+        await _serve(watch_service(job), as_json=json_, headless=headless or json_)
+
+    _until_stopped(work())
+    return 0
+
+
+@app.command
+def budget(session: Path, *, json_: AsJson = False) -> int:
+    """Show where the uncertainty of every blade angle of a session comes from.
+
+    Parameters
+    ----------
+    session
+        A session file or its text form.
+    json_
+        One JSON object a line on standard output.
+    """
+    from daemon.command_budget import budget_command
+
+    return budget_command(session, as_json=json_)
 
 
 @app.command(name="scenarios")

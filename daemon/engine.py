@@ -5,6 +5,7 @@ stamped with their due time; so ticks, which only make them fire in time, change
 """
 
 from daemon.facts import Fact
+from daemon.measure.blade import BladeAngle
 from daemon.measure.geometry import side_in_words
 from daemon.measure.reading import Reading
 from daemon.pipe import Pipe
@@ -79,6 +80,12 @@ class Engine:
         if self._rows[0] != self._n:
             self._rows = (self._n, showing.rows(self._workflow))
         return showing.view(self._workflow, self._pipes, self._rows[1], now, self._n)
+
+    def angles(self) -> dict[int, BladeAngle]:
+        """Return the newest angle of every blade that has been read, with its budget."""
+        ledger = self._workflow.ledger
+        found = {blade: ledger.newest_angle(blade) for blade in ledger.numbers()}
+        return {blade: angle for blade, angle in found.items() if angle is not None}
 
     # --- inside -------------------------------------------------------------------------
 

@@ -83,7 +83,7 @@ class Plan(Written):
     rounds: list[Round] = ["check", "snug", "nip", "torque", "final"]
     baseline_placements: Annotated[int, Field(ge=1, le=5)] = 2
     reference_placements: Annotated[int, Field(ge=1, le=5)] = 2
-    max_placements: Annotated[int, Field(ge=1, le=5)] = 3
+    max_placements: Annotated[int, Field(ge=1, le=5)] = 4
     clamps: list[list[Annotated[int, Field(ge=1, le=6)]]] = []
     """Sets of blades that one tightening may turn together; empty = all of them."""
 
@@ -137,8 +137,8 @@ class Job(Written):
         names = [entry.name for entry in self.level]
         if len(set(names)) != len(names):
             raise ValueError("two levels have the same name")
-        if not any(entry.role == "blade" for entry in self.level):
-            raise ValueError('no level has role "blade"')
+        if all(entry.role == "hub" for entry in self.level):
+            raise ValueError('no level has role "blade" or "watch"')
         if any(entry.watches > self.propeller.blades for entry in self.level):
             raise ValueError("a level watches a blade the propeller does not have")
         return self
@@ -152,6 +152,8 @@ class Header(Written):
     format: Literal[1]
     rules: Annotated[int, Field(ge=1)]
     session: str
+    procedure: Literal["set", "watch"] = "set"
+    """set: the whole job. watch: levels left on blades, nothing else."""
     continues: str = ""
     """Session whose held blades and baselines this one starts from."""
     started: str

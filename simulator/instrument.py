@@ -15,7 +15,7 @@ from simulator.scenario import LevelTable
 from simulator.wire import Wire
 from simulator.wire.noise import Noise
 
-Seat = int | Literal["hand", "bench", "hub", "tape"]
+Seat = int | Literal["hand", "bench", "hub", "tape", "cowling"]
 """A blade by its number; `tape` is fixed to the hub and turns with it."""
 
 
@@ -51,6 +51,8 @@ class Instrument:
         self._drift_from_s = 0.0
         self._due = draws.unit() / table.rate_hz
         self._pending: list[tuple[int, bytes]] = []
+        self._sent: dict[Role, float] = {}
+        self._button = False
 
     def put(self, seat: Seat, wobble_deg: float = 0.0) -> None:
         """Lay the level on a seat: a new seating error, and some settling."""
@@ -67,6 +69,10 @@ class Instrument:
         """Take the level into the hand."""
         self.seat = "hand"
 
+    def press(self) -> None:
+        """Press the level's own button: it goes out with the next sample."""
+        self._button = True
+
     def blow(self, size_deg: float) -> None:
         """Shake the level once; it rings for a moment."""
         self._blow = size_deg
@@ -82,10 +88,16 @@ class Instrument:
         self._due -= TICK_S
         if self._due <= 0.0:
             self._due += 1.0 / self.table.rate_hz
-            sent = self.wire.write(self._values(propeller))
-            if self.on and self.up:
-                self._pending += sent
+            self._send(self._values(propeller))
         return self._leaving(line)
+
+    def _send(self, values: dict[Role, float]) -> None:
+        if self.table.reports == "on-change" and values == self._sent:
+            return
+        self._sent = values
+        sent = self.wire.write(values)
+        if self.on and self.up:
+            self._pending += sent
 
     def cut(self) -> None:
         """Lose what has not left yet: the line was pulled."""
@@ -109,6 +121,9 @@ class Instrument:
         values = self._tilt(propeller)
         if self.table.battery_percent is not None:
             values["battery"] = max(1.0, self.table.battery_percent - self._on_s / 60.0)
+        if self.table.own_button:
+            values["button"] = float(self._button)
+            self._button = False
         return values
 
     def _tilt(self, propeller: Propeller) -> dict[Role, float]:
@@ -122,7 +137,7 @@ class Instrument:
             return {"angle": _folded(self._shown(math.degrees(math.asin(_unit(chord))), error))}
         if self.table.convention == "roll-pitch":
             return self._roll_pitch(up, error)
-        return self._axes(up, error)
+        return self._axes(up, error, propeller.hand)
 
     def _shown(self, tilt: float, error: float) -> float:
         shown = tilt * (1.0 + self.table.gain_percent / 100.0) + error
@@ -142,21 +157,22 @@ class Instrument:
             "pitch": self._shown(pitch, self._draws.normal(self.table.noise_sd_deg)),
         }
 
-    def _axes(self, up: Up, error: float) -> dict[Role, float]:
-        """Give x along the chord, y along the span, z along the normal."""
+    def _axes(self, up: Up, error: float, hand: float) -> dict[Role, float]:
+        """Give x along the chord, z along the normal, y so that the set is right-handed."""
         size = math.hypot(up.chord, up.normal)
         tilt = math.atan2(-up.normal, up.chord) + math.radians(error)
         end = -1.0 if self.reversed else 1.0
         span = up.span + math.radians(self._draws.normal(self.table.noise_sd_deg))
         return {
             "ax": end * size * math.cos(tilt),
-            "ay": end * span,
+            "ay": end * hand * span,
             "az": -size * math.sin(tilt),
         }
 
     def _error(self) -> float:
         """Zero, warming up, seating, settling, shaking and noise together."""
-        table, seated = self.table, isinstance(self.seat, int) or self.seat == "hub"
+        table = self.table
+        seated = isinstance(self.seat, int) or self.seat in {"hub", "cowling"}
         spread = math.sqrt(1.0 - table.lag1**2)
         noise = self._draws.normal(table.noise_sd_deg)
         self._noise = table.lag1 * self._noise + spread * noise
@@ -177,7 +193,7 @@ class Instrument:
     def _up(self, propeller: Propeller) -> Up:
         if isinstance(self.seat, int):
             return propeller.up_on_blade(self.seat)
-        if self.seat == "hub":
+        if self.seat in {"hub", "cowling"}:
             return propeller.up_on_hub()
         if self.seat == "tape":
             return propeller.up_taped()

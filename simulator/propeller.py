@@ -54,6 +54,8 @@ class Propeller:
         self.past: list[list[tuple[int, float]]] = [[(0, self.angle(b + 1))] for b in range(blades)]
         even = [360.0 * b / blades for b in range(blades)]
         self._sockets = job.propeller.azimuths_deg or even
+        self.hand = -1.0 if job.propeller.rotation == "clockwise" else 1.0
+        """Chord, span, normal (forward) of a blade are a right-handed set only anticlockwise."""
         self._face_deg = job.propeller.face_deg
         self.azimuth_deg = 40.0
         self._azimuth_goal_deg = 40.0

@@ -27,7 +27,7 @@ class Case:
         self.job = header.job
         self.say = say
         self.ledger = Ledger(self.job.propeller.blades)
-        self.progress = Progress()
+        self.progress = Progress(watch_only=header.procedure == "watch")
         self.angles = Angles(header)
         self.set_again: set[int] = set()
 

@@ -51,7 +51,7 @@ def _take(workflow: Workflow, command: Command) -> str:
 
 def _done(workflow: Workflow, command: Command) -> str:
     stage = workflow.step.stage
-    if stage not in {"prepare", "tighten", "finished"}:
+    if stage not in {"prepare", "tighten", "finished", "watch"}:
         raise RefusedError(f"the step '{stage}' is not one to be declared done")
     workflow.done()
     return f"{stage} done"

@@ -9,6 +9,7 @@
     <round>        the reference or a blade lacks a placement of this pass
     answer         an alarm is open
     finished       nothing is left
+    watch          the session only watches levels left on blades, until it is ended
 
 Because nothing but the record decides, going back, withdrawing and re-assigning need no rules
 of their own: the step whose reading no longer counts comes up again.
@@ -21,7 +22,7 @@ from shared.events import REFERENCE, BladeId
 from shared.job import Plan
 
 TIGHTENING = frozenset({"snug", "nip", "torque"})
-HANDS_ONLY = frozenset({"prepare", "tighten", "answer", "finished"})
+HANDS_ONLY = frozenset({"prepare", "tighten", "answer", "finished", "watch"})
 """Stages in which there is nothing to read."""
 
 
@@ -45,6 +46,7 @@ class Step:
 class Progress:
     """Where the work stands, beyond what the ledger shows."""
 
+    watch_only: bool = False
     prepared: bool = False
     round: int = 0
     """Index into the plan's rounds."""
@@ -62,9 +64,11 @@ class Progress:
 
 def next_step(plan: Plan, ledger: Ledger, progress: Progress) -> Step | None:
     """Return the next step; None when the present round has all it wants: judge it."""
+    if progress.watch_only:
+        return Step("watch")
     if not progress.prepared:
         return Step("prepare")
-    if _must_answer(ledger, progress):
+    if _must_answer(plan, ledger, progress):
         return Step("answer")
     return (
         _reference_step(plan, ledger)
@@ -90,10 +94,11 @@ def first_tight_round(plan: Plan, progress: Progress) -> int:
     return progress.round
 
 
-def _must_answer(ledger: Ledger, progress: Progress) -> bool:
+def _must_answer(plan: Plan, ledger: Ledger, progress: Progress) -> bool:
     """An alarm holds the work up once its round is judged; some hold it up at once."""
     kinds = {alarm.kind for alarm in ledger.alarms.values()}
-    return bool(kinds) and (progress.judged or bool(kinds & {"out", "level"}))
+    last = progress.round >= len(plan.rounds)
+    return bool(kinds) and (progress.judged or last or bool(kinds & {"out", "level"}))
 
 
 def _reference_step(plan: Plan, ledger: Ledger) -> Step | None:

@@ -1,6 +1,7 @@
 """What a face shows right now, from the workflow's state. Changes nothing."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Protocol
 
 from daemon.measure.geometry import side_in_words
@@ -100,10 +101,13 @@ def blade_view(workflow: Workflow, blade: BladeId) -> BladeView:
 def live(workflow: Workflow, levels: Mapping[str, LevelState]) -> Live:
     """Return the number to follow: the streaming blade level's, as a blade angle."""
     step, target = workflow.step, workflow.job.target
+    if step.stage == "watch":
+        return _watched(workflow, levels)
     name = next((n for n in workflow.takings if levels[n].streaming), None)
     raw = levels[name].live if name else None
     if name is None or raw is None or raw.angle_deg is None:
-        return Live(None, None, target.angle_deg, "no signal", "no signal", 0.0, None, False, False)
+        shown = target.angle_deg if step.stage == "set" else None
+        return Live(None, None, shown, "no signal", "no signal", 0.0, None, False, False)
     angle = workflow.angles.live(
         name,
         raw.angle_deg,
@@ -126,6 +130,20 @@ def live(workflow: Workflow, levels: Mapping[str, LevelState]) -> Live:
         may_take=may_take,
         taken=taken,
     )
+
+
+def _watched(workflow: Workflow, levels: Mapping[str, LevelState]) -> Live:
+    """While only watching: the level that has most to say, in its own angle."""
+    states = workflow.watching.states
+    names = [entry.name for entry in workflow.job.level if entry.role == "watch"]
+    names.sort(key=lambda n: n not in states or states[n].state == "quiet")
+    name = next((n for n in names if levels[n].streaming), None)
+    raw = levels[name].live if name else None
+    if name is None or raw is None:
+        return Live(None, None, None, "no signal", "no signal", 0.0, None, False, False)
+    said = states[name].state if name in states else "learning"
+    words_now = f"{name}: {said}"
+    return replace(raw, target_deg=None, words=words_now)
 
 
 def live_words(workflow: Workflow, raw: Live, taking: Taking, error_deg: float | None) -> str:

@@ -82,6 +82,10 @@ def instruction(job: Job, step: Step) -> str:
         "": "",
         "prepare": PREPARE,
         "tighten": TIGHTEN.get(step.round, ""),
+        "watch": (
+            "Watching the blades that levels were left on. Work elsewhere on the hub; do not turn "
+            "the propeller. Take every level off before anyone swings it."
+        ),
         "answer": "An alarm needs an answer: set the blade again, or accept with a reason.",
         "finished": (
             "All blades are read. Every level off, tools counted, plugs and leads back. "
@@ -106,6 +110,14 @@ def instruction(job: Job, step: Step) -> str:
 def _press(step: Step) -> str:
     many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
     return f"Press once when it lies{many}."
+
+
+def witness_asks(job: Job, stands: int, blade: int) -> str:
+    """Return the question when the hub witness sees another blade than the step asks for."""
+    return (
+        f"the witness on the hub sees {blade_name(job, stands)} horizontal, and the step asks for "
+        f"{blade_name(job, blade)}. Look: which blade is the level on?"
+    )
 
 
 def placements(entries: Sequence[Entry]) -> str:

@@ -15,12 +15,14 @@ from daemon.facts import (
     Ready,
     RefusedFact,
     Rested,
+    Sampled,
 )
 from daemon.measure.blade import BladeAngle
 from daemon.measure.reading import Reading
 from daemon.workflow import words
 from daemon.workflow.baselines import Baselines
 from daemon.workflow.case import Case, Say
+from daemon.workflow.hub import Hub
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import (
     Step,
@@ -28,6 +30,7 @@ from daemon.workflow.plan import (
 )
 from daemon.workflow.rounds import Rounds
 from daemon.workflow.taking import By, Taking
+from daemon.workflow.watching import Watching
 from shared.angles import stated
 from shared.events import (
     REFERENCE,
@@ -55,6 +58,8 @@ class Workflow:
         self.ledger, self.progress = self.case.ledger, self.case.progress
         self.angles = self.case.angles
         self.current = current
+        self.hub = Hub(header)
+        self.watching = Watching(header, self.case, always=header.procedure == "watch")
         self.senses: dict[str, Sense] = {e.name: "normal" for e in self.job.level}
         self.takings = {e.name: Taking(e.name) for e in self.job.level if e.role == "blade"}
         self.step = Step("")
@@ -78,16 +83,30 @@ class Workflow:
                 self.say(Refused(level, reason, count))
             case LearnedFact(level, what, value, lag1, n):
                 self.say(Learned(level, what, stated(value), stated(lag1), n))
+            case Sampled():
+                self._sampled(fact)
             case InHand(level) | Rested(level) | Ready(level) | Pressed(level):
                 if level in self.takings:
                     self._placed(self.takings[level], fact)
 
     def _link(self, fact: LinkFact) -> None:
         self.say(Linked(fact.level, fact.state, fact.reason, stated(fact.gap_s)))
+        self.watching.linked(fact)
+        if fact.level == self.hub.level and fact.state in {"silent", "down"}:
+            self.hub.lost()
         if fact.state in {"swapped", "stuck"}:
             say = f"level {fact.level} is {fact.state}: {fact.reason}"
             self.case.raise_alarm(REFERENCE, "level", say, None)
             self.refresh()
+
+    def _sampled(self, fact: Sampled) -> None:
+        if fact.level == self.hub.level:
+            self.hub.push(fact.tilt)
+        else:
+            before = set(self.ledger.alarms)
+            self.watching.sampled(fact)
+            if set(self.ledger.alarms) != before:
+                self.refresh()
 
     def _placed(self, taking: Taking, fact: Fact) -> None:
         match fact:
@@ -112,6 +131,9 @@ class Workflow:
         step = self.step
         if not (step.reads and taking.free and taking.ready):
             return
+        if self._witness_disagrees(taking):
+            return
+        step = self.step
         by = taking.armed or ("turn" if self._turned_to_target(taking, step) else None)
         reading = self.current(taking.level) if by else None
         if by is None or reading is None:
@@ -122,11 +144,37 @@ class Workflow:
             return
         self._capture(taking, step, reading, angle, by)
 
+    def _witness_disagrees(self, taking: Taking) -> bool:
+        """Follow the hub witness: the blade that stands horizontal is the one being read.
+
+        Where that blade wants no reading now, nothing is taken, and it is asked about.
+        """
+        stands, blade = self.hub.horizontal(), self.step.blade
+        if stands is None or not isinstance(blade, int) or stands == blade or taking.confirmed:
+            return False
+        if self._wants(stands):
+            armed, until = taking.armed, taking.armed_until_ns
+            self.progress.named = stands
+            self.refresh()
+            taking.armed, taking.armed_until_ns = armed, until
+            return self.step.blade != stands
+        if taking.armed and not taking.asked:
+            self._ask(taking, self.step, None, words.witness_asks(self.job, stands, blade))
+        return True
+
+    def _wants(self, blade: int) -> bool:
+        """Whether the present stage lacks a reading of this blade."""
+        if self.step.stage in {"set", "baseline"}:
+            return self.ledger.state[blade].baseline is None and self.step.stage == "set"
+        have = self.ledger.of(blade, self.step.stage, self.progress.passed)
+        return len(have) < max(1, self.ledger.state[blade].wanted)
+
     def angle(self, level: str, reading: Reading, blade: BladeId | None) -> BladeAngle:
         """Turn a level's average into the angle of a blade, or into the shaft's tilt."""
         sense = self.senses[level]
         if blade == REFERENCE:
             return self.angles.of_reference(level, reading, sense)
+        self.angles.azimuth = self.hub.azimuth(blade) if isinstance(blade, int) else None
         return self.angles.of_blade(level, reading, sense)
 
     def _turned_to_target(self, taking: Taking, step: Step) -> bool:
@@ -150,12 +198,13 @@ class Workflow:
             return self.angles.reference_question(angle)
         return self.angles.blade_question(level, reading, self.senses[level], angle)
 
-    def _ask(self, taking: Taking, step: Step, reading: Reading, asked: str) -> None:
+    def _ask(self, taking: Taking, step: Step, reading: Reading | None, asked: str) -> None:
         if taking.asked:
             return
         self.questions += 1
         taking.asked = self.questions
-        self.say(Asked(self.questions, step.blade, stated(reading.mean_deg), asked))
+        shown = stated(reading.mean_deg) if reading else 0.0
+        self.say(Asked(self.questions, step.blade, shown, asked))
 
     def turn_level(self, level: str) -> None:
         """A person said that the level points the other way: readings change sign from here."""
@@ -189,6 +238,8 @@ class Workflow:
                 reached=reading.reached,
             )
         )
+        if isinstance(step.blade, int):
+            self.hub.tie(step.blade)
         self.baselines.settle(step.blade)
         self.progress.named = None
         self.refresh()
@@ -246,6 +297,6 @@ class Workflow:
             self.progress.tightened = True
             for blade in self.ledger.numbers():
                 self.ledger.state[blade].state = "may have turned"
-        elif self.step.stage == "finished":
+        elif self.step.stage in {"finished", "watch"}:
             self.progress.finished = True
         self.refresh()

@@ -1,0 +1,104 @@
+"""`stillblade budget`: where the uncertainty of every blade angle comes from, line by line."""
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from daemon.engine import Engine
+from daemon.measure.budget import Budget, difference
+from daemon.measure.verdict import judge, settles
+from daemon.session.recording import read
+from daemon.session.replay import rebuilt
+from daemon.workflow.words import blade_name
+from shared.angles import stated
+from shared.errors import BadInputError
+
+
+def budget_command(session: Path, *, as_json: bool) -> int:
+    """Print the budget of every blade of a session, and of the differences between blades.
+
+    Raises:
+        BadInputError: no session, or nothing was read in it.
+    """
+    try:
+        engine, _ = rebuilt(read(session))
+    except ValueError as error:
+        raise BadInputError(str(session), "", str(error)) from error
+    rows = _rows(engine)
+    if not rows:
+        raise BadInputError(str(session), "", "no blade has been read in this session")
+    if as_json:
+        for row in rows:
+            print(json.dumps(row))
+    else:
+        _print(rows)
+    return 0
+
+
+def _rows(engine: Engine) -> list[dict[str, Any]]:
+    angles = engine.angles()
+    job = engine.header.job
+    rows = []
+    for blade, angle in angles.items():
+        error = angle.angle_deg - job.target.angle_deg
+        u95 = angle.budget.u95_deg
+        rows.append(
+            {
+                "event": "budget",
+                "what": blade_name(job, blade),
+                "angle_deg": stated(angle.angle_deg),
+                "error_deg": stated(error),
+                "tolerance": judge(error, u95, job.target.tolerance_deg),
+                "settles": settles(error, angle.budget, job.target.tolerance_deg),
+                **_budget(angle.budget),
+            }
+        )
+    for first, one in angles.items():
+        for second, other in angles.items():
+            if first < second:
+                rows.append(
+                    {
+                        "event": "budget",
+                        "what": f"blade {second} minus blade {first}",
+                        "angle_deg": stated(other.angle_deg - one.angle_deg),
+                        **_budget(difference(other.budget, one.budget)),
+                    }
+                )
+    return rows
+
+
+def _budget(budget: Budget) -> dict[str, Any]:
+    lines = [
+        {
+            **asdict(line),
+            "u_deg": stated(line.u_deg),
+            "dof": None if line.dof == float("inf") else round(line.dof, 1),
+        }
+        for line in budget.lines
+    ]
+    dof = None if budget.dof == float("inf") else round(budget.dof, 1)
+    return {
+        "u_deg": stated(budget.u_deg),
+        "u95_deg": stated(budget.u95_deg),
+        "dof": dof,
+        "lines": lines,
+    }
+
+
+def _print(rows: list[dict[str, Any]]) -> None:
+    for row in rows:
+        error = f", error {row['error_deg']:+.3f}: {row['tolerance']}" if "error_deg" in row else ""
+        print(f"{row['what']}: {row['angle_deg']:.3f} ± {row['u95_deg']:.3f} (95 %){error}")
+        if row.get("settles"):
+            print(f"  too close to say; fastest: {row['settles']}")
+        for line in sorted(row["lines"], key=lambda one: -one["u_deg"]):
+            dof = "" if line["dof"] is None else f", {line['dof']:g} degrees of freedom"
+            shared = "" if line["common"] == "none" else f", shared by {_shared(line['common'])}"
+            print(f"  {line['name']:12} {line['kind']}  u {line['u_deg']:.4f}{dof}{shared}")
+        dof = "" if row["dof"] is None else f", {row['dof']:g} degrees of freedom"
+        print(f"  {'together':12}    u {row['u_deg']:.4f}{dof}\n")
+
+
+def _shared(common: str) -> str:
+    return "this blade's placements" if common == "blade" else "all blades"

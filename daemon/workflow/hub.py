@@ -1,0 +1,87 @@
+"""The hub witness in the job: which blade is horizontal, and how far from it.
+
+The witness is tied to the blades by the readings themselves: a blade that was read stood
+horizontal, within the job's `psi_u_deg`. Every further reading improves the tie.
+"""
+
+import math
+from collections import deque
+
+from daemon.measure.tilts import Tilt
+from daemon.measure.witness import Seen, Witness, socket_azimuths
+from shared.angles import difference_deg, wrap_deg
+from shared.job import Header
+
+KEPT = 10
+STILL_DEG = 0.5
+"""The hub stands still when its last samples spread less than this."""
+OWN_U_DEG = 0.1
+"""Standard uncertainty of the witness's own azimuth at rest."""
+
+
+class Hub:
+    """Follows the level taped to the hub; without one, knows nothing."""
+
+    def __init__(self, header: Header) -> None:
+        self._propeller = header.job.propeller
+        self._psi_u_deg = header.job.setup.psi_u_deg
+        entry = next((e for e in header.job.level if e.role == "hub"), None)
+        self.level = entry.name if entry else None
+        self._witness = (
+            Witness(header.profiles[entry.name], self._propeller) if entry is not None else None
+        )
+        self._newest: deque[Seen] = deque(maxlen=KEPT)
+        self._ties: list[float] = []
+        self._tied_at: float | None = None
+
+    def push(self, tilt: Tilt) -> None:
+        """Take one sample of the witness."""
+        if self._witness is not None:
+            self._newest.append(self._witness.look(tilt))
+
+    def lost(self) -> None:
+        """The witness fell silent: where the hub stands is not known any more."""
+        self._newest.clear()
+
+    def tie(self, blade: int) -> None:
+        """A reading of this blade was taken: it stands horizontal now."""
+        seen = self._still()
+        if self._witness is None or seen is None or self._stood(seen):
+            return
+        first = -socket_azimuths(self._propeller)[blade - 1]
+        self._ties.append(wrap_deg(first - seen.turn_deg))
+        start = self._ties[0]
+        apart = [difference_deg(tie, start) for tie in self._ties]
+        mean = start + math.fsum(apart) / len(apart)
+        self._witness.tie(seen, blade, wrap_deg(mean - first + seen.turn_deg))
+
+    def _stood(self, seen: Seen) -> bool:
+        """Whether the hub was not turned since the last tie: that says nothing new."""
+        before, self._tied_at = self._tied_at, seen.turn_deg
+        return before is not None and abs(difference_deg(seen.turn_deg, before)) < STILL_DEG
+
+    def horizontal(self) -> int | None:
+        """Return the blade that stands horizontal on the reading side; None: not known."""
+        seen = self._still()
+        if self._witness is None or seen is None or not self._witness.tied:
+            return None
+        return self._witness.horizontal(seen)
+
+    def azimuth(self, blade: int) -> tuple[float, float] | None:
+        """Return psi of a blade and its standard uncertainty; None: not known."""
+        seen = self._still()
+        if self._witness is None or seen is None or not self._witness.tied:
+            return None
+        u = math.hypot(self._psi_u_deg / math.sqrt(len(self._ties)), OWN_U_DEG)
+        return self._witness.azimuths(seen)[blade - 1], u
+
+    def _still(self) -> Seen | None:
+        """Return the mean of the newest looks if the hub stands still."""
+        if len(self._newest) < KEPT // 2:
+            return None
+        first = self._newest[0]
+        apart = [difference_deg(seen.turn_deg, first.turn_deg) for seen in self._newest]
+        if max(apart) - min(apart) > STILL_DEG:
+            return None
+        turn = wrap_deg(first.turn_deg + math.fsum(apart) / len(apart))
+        return Seen(turn, self._newest[-1].theta_deg)
