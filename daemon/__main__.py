@@ -1,29 +1,27 @@
 """The command line. Exit codes: 0 fine, 1 the answer is no, 2 bad input, 3 the world failed."""
 
-import asyncio
 import json
 import logging
-import signal
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import App, CycloptsError, Parameter
 
+from daemon.command_levels import levels
 from shared.errors import BadInputError, OutsideError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Coroutine
-
     from daemon.counter import Counter
     from daemon.service import Service
-    from shared.events import Event, Summary
 
 app = App(
     name="stillblade",
     help="Set the blades of a ground-adjustable propeller, and know when a set blade has moved.",
     result_action="return_value",
 )
+
+app.command(levels)
 
 AsJson = Annotated[bool, Parameter(name="--json", negative=())]
 Flag = Annotated[bool, Parameter(negative=())]
@@ -37,6 +35,7 @@ def demo(
     headless: Flag = False,
     fast: Flag = False,
     json_: AsJson = False,
+    radio: Flag = False,
     pace: float = 1.0,
     session: Path | None = None,
 ) -> int:
@@ -54,57 +53,20 @@ def demo(
         On data time, without the pseudo-terminal: seconds instead of minutes.
     json_
         One JSON object a line on standard output.
+    radio
+        Over Bluetooth LE, from an emulated radio, instead of a pseudo-terminal.
     pace
         Simulated seconds a second.
     session
         Keep the session in this file.
     """
     _check(0.1 <= pace <= 50, "--pace", f"{pace} is not between 0.1 and 50")
+    _check(not (fast and radio), "--radio", "there is no radio on data time: leave --fast out")
+    from daemon.command_demo import demo_fast, demo_live
+
     if fast:
-        return _demo_fast(scenario, seed, json_, session)
-    return _demo_live(scenario, seed, json_, headless, pace, session)
-
-
-def _demo_fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
-    from daemon import demo as wiring
-    from daemon.faces import Printer
-    from daemon.session.store import Store
-
-    printer = Printer(sys.stdout, as_json=as_json)
-
-    def told(events: "list[Event]") -> None:
-        for event in events:
-            if event.body.event != "summary":
-                printer.tell(event)
-
-    outcome = wiring.fast(scenario, seed, told)
-    recording = outcome.recording
-    if session is not None:
-        store = Store.create(session, recording.header)
-        store.commit(recording.inputs, recording.events, recording.reach_ns)
-        store.close()
-    last = recording.events[-1]
-    printer.tell(last, wiring.truth_beside(outcome.closing, outcome.truth))
-    return 0
-
-
-def _demo_live(
-    scenario: str, seed: int, as_json: bool, headless: bool, pace: float, session: Path | None
-) -> int:
-    import tempfile
-
-    from daemon import demo as wiring
-
-    if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
-        headless = True
-    with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
-        path = session or Path(folder) / "demo.session"
-
-        async def face(desk: "Counter", truth: "Callable[[Summary], dict[str, Any]]") -> None:
-            await _face(desk, as_json=as_json, headless=headless or as_json, extra=truth)
-
-        _until_stopped(wiring.live(scenario, seed, face, path=path, pace=pace))
-    return 0
+        return demo_fast(scenario, seed, json_, session)
+    return demo_live(scenario, seed, json_, headless, {"pace": pace, "radio": radio}, session)
 
 
 @app.command
@@ -132,26 +94,13 @@ def run(
     from daemon.sessions import begin, only_one
 
     loaded = load_job(job)
+    from daemon.showing import until_stopped
+
     with only_one(job):
         begun = begin(job, loaded, new=new)
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        _until_stopped(_run(begun, as_json=json_, headless=headless or json_))
+        until_stopped(_run(begun, as_json=json_, headless=headless or json_))
     return 0
-
-
-def _until_stopped(work: "Coroutine[Any, Any, Any]") -> None:
-    """Run to the end, or until SIGINT or SIGTERM; the record is closed in any case."""
-
-    async def guarded() -> None:
-        task = asyncio.current_task()
-        if sys.platform != "win32" and task is not None:
-            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, task.cancel)
-        await work
-
-    try:
-        asyncio.run(guarded())
-    except asyncio.CancelledError:
-        logging.getLogger("stillblade").info("stopped")
 
 
 async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
@@ -169,6 +118,7 @@ async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
 
 
 async def _serve(service: "Service", *, as_json: bool, headless: bool) -> None:
+    from daemon.showing import show
     from drivers.links import keep
 
     header = service.engine.header
@@ -178,32 +128,9 @@ async def _serve(service: "Service", *, as_json: bool, headless: bool) -> None:
     ]
 
     async def face(desk: "Counter") -> None:
-        await _face(desk, as_json=as_json, headless=headless or not sys.stdout.isatty())
+        await show(desk, as_json=as_json, headless=headless or not sys.stdout.isatty())
 
     await service.run(links, face)
-
-
-async def _face(
-    desk: "Counter",
-    *,
-    as_json: bool,
-    headless: bool,
-    extra: "Callable[[Summary], dict[str, Any]] | None" = None,
-) -> None:
-    """Show the session on a screen, or print it and take commands from standard input."""
-    if headless:
-        from daemon.faces import Printer
-        from daemon.faces import headless as print_all
-
-        commands = sys.stdin if sys.stdin and not sys.stdin.closed else None
-        await print_all(desk, Printer(sys.stdout, as_json=as_json), extra, commands)
-        return
-    from tui.app import StillbladeApp
-
-    # Lines on standard error would run across the screen; the record has what matters.
-    logging.getLogger().handlers.clear()
-    logging.getLogger().addHandler(logging.NullHandler())
-    await StillbladeApp(desk).run_async()
 
 
 @app.command
@@ -298,11 +225,12 @@ def watch(job: Path, *, headless: Flag = False, json_: AsJson = False) -> int:
         One JSON object a line on standard output.
     """
     from daemon.command_watch import watch_service
+    from daemon.showing import until_stopped
 
     async def work() -> None:
         await _serve(watch_service(job), as_json=json_, headless=headless or json_)
 
-    _until_stopped(work())
+    until_stopped(work())
     return 0
 
 

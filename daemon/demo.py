@@ -3,33 +3,21 @@
 This module may import the simulator; nothing else of the daemon does.
 """
 
-import asyncio
 import dataclasses
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from daemon.clocks import SessionClock, wall
-from daemon.counter import Counter
 from daemon.engine import Engine
 from daemon.headers import make_header
-from daemon.inbox import Inbox
-from daemon.service import Link as LinkTask
-from daemon.service import Service
 from daemon.session.recording import Recording
-from daemon.session.store import Store
-from drivers.links import keep
 from shared.angles import stated
-from shared.errors import OutsideError
 from shared.events import Event, Summary
 from shared.inputs import NS, Bytes, Command, End, Input, Link
-from shared.job import Job, LevelEntry
 from shared.messages import body_to_dict
-from shared.profile import LevelProfile
 from simulator import scenario as scenarios
 from simulator.hangar import Chunk, Hangar, Plug, Press
-from simulator.line import Line
 from simulator.truth import Truth
 
 STEP_NS = NS // 25
@@ -102,80 +90,6 @@ def fast(name: str, seed: int, told: Callable[[list[Event]], None] = lambda _: N
     told(heard)
     recording.reach_ns = max(hangar.now_ns, recording.inputs[-1].t_ns)
     return Outcome(recording, hangar.truth())
-
-
-async def live(
-    name: str,
-    seed: int,
-    face: Callable[[Counter, Callable[[Summary], dict[str, Any]]], Awaitable[None]],
-    *,
-    path: Path,
-    pace: float = 1.0,
-) -> Service:
-    """Run a scenario through pseudo-terminals and the ordinary service.
-
-    Args:
-        name: the scenario.
-        seed: what is drawn in it.
-        face: given the Desk, and what adds the truth to a summary.
-        path: session file to record to.
-        pace: simulated seconds a real second.
-
-    Raises:
-        BadInputError: there is no such scenario.
-        OutsideError: the system gives no pseudo-terminal, or the disk fails.
-    """
-    hangar = Hangar(scenarios.load(name), seed)
-    lines = {entry.name: Line(entry.name) for entry in hangar.job.level}
-    try:
-        job = _with_ports(hangar.job, {name: line.open() for name, line in lines.items()})
-        header = make_header(job, Path(), started=wall())
-        store = Store.create(path, header)
-        service = Service(Engine(header), store, SessionClock(0, pace))
-        links = [
-            (entry.name, _kept(entry, header.profiles[entry.name])) for entry in header.job.level
-        ]
-        links.append(("hangar", lambda inbox: _live_hangar(hangar, lines, inbox, service.desk)))
-        await service.run(links, lambda desk: face(desk, lambda s: truth_beside(s, hangar.truth())))
-    except OSError as error:
-        raise OutsideError(f"no pseudo-terminal: {error}") from error
-    finally:
-        for line in lines.values():
-            line.close()
-    return service
-
-
-def _kept(entry: LevelEntry, profile: LevelProfile) -> LinkTask:
-    return lambda inbox: keep(entry, profile, inbox)
-
-
-def _with_ports(job: Job, ports: dict[str, str]) -> Job:
-    levels = [entry.model_copy(update={"port": ports[entry.name]}) for entry in job.level]
-    return job.model_copy(update={"level": levels})
-
-
-async def _live_hangar(hangar: Hangar, lines: dict[str, Line], inbox: Inbox, desk: Counter) -> None:
-    """Let the hangar go on with session time, and its person hear and see the Desk."""
-    heard_n = 0
-    while not hangar.finished:
-        heard = desk.since(heard_n)
-        heard_n += len(heard)
-        for item in hangar.advance(inbox.now(), heard, desk.view):
-            _act(item, lines, inbox, heard_n)
-        await asyncio.sleep(0.02)
-    await asyncio.sleep(2.0)
-    inbox.put(End("the demo's person stopped"))
-
-
-def _act(item: Chunk | Press | Plug, lines: dict[str, Line], inbox: Inbox, seen: int) -> None:
-    if isinstance(item, Chunk):
-        lines[item.level].write(item.data)
-    elif isinstance(item, Plug):
-        line = lines[item.level]
-        line.pull() if item.state == "down" else line.put_back()
-    else:
-        name = f"press-{item.t_ns}-{item.kind}"
-        inbox.put(Command(name, "person", seen, item.kind, item.args))
 
 
 class _Stamp:
