@@ -16,7 +16,7 @@ from shared.events import Event, Summary
 
 
 def demo_fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
-
+    """Run it on data time; return the exit code."""
     printer = Printer(sys.stdout, as_json=as_json)
 
     def told(events: list[Event]) -> None:
@@ -43,7 +43,7 @@ def demo_live(
     ways: dict[str, Any],
     session: Path | None,
 ) -> int:
-
+    """Run it on real time through the ordinary links; return the exit code."""
     if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
         headless = True
     with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:

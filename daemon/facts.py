@@ -11,7 +11,7 @@ class LinkFact:
     """The link changed, or valid samples stopped or came back."""
 
     level: str
-    state: Literal["up", "down", "silent", "back", "stuck", "swapped"]
+    state: Literal["up", "down", "silent", "back", "stuck", "mode", "swapped"]
     reason: str = ""
     gap_s: float = 0.0
 

@@ -24,6 +24,7 @@ from daemon.facts import (
 from daemon.measure.gate import Gate
 from daemon.measure.reading import Reading
 from daemon.measure.settle import Settling
+from daemon.measure.stuck import Stuck
 from daemon.measure.tilts import Tilt, Tilter
 from drivers import codecs
 from shared.angles import difference_deg
@@ -59,6 +60,9 @@ class Pipe:
         self._codec = codecs.make(profile)
         self._tilter = Tilter(profile)
         self._gate = Gate(profile)
+        self._stuck = Stuck(profile)
+        self._is_stuck = False
+        self._mode: float | None = None
         self._refused: Counter[str] = Counter()
         self._newest: deque[float] = deque(maxlen=3)
         self._said: Counter[str] = Counter()
@@ -182,6 +186,7 @@ class Pipe:
     def _broken(self) -> list[Fact]:
         """The stream has a gap: nothing is averaged across it."""
         self._gate.restart()
+        self._stuck.restart()
         self.settling.restart()
         self._stream_from_ns = None
         self._gap = True
@@ -204,12 +209,26 @@ class Pipe:
             return
         assert isinstance(tilt, Tilt)
         self._heard(t_ns, say)
+        self._whether_sane(values, say)
         self.tilt = tilt
         if self.entry.role != "blade":
             say(Sampled(self.name, tilt))
         self._newest.append(tilt.angle_deg)
         self.settling.push(tilt)
         self._motion(say)
+
+    def _whether_sane(self, values: dict[str, float], say: Callable[[Fact], None]) -> None:
+        """Notice a level that repeats itself, or that was put into another mode of its own."""
+        stuck = self._stuck.push(values)
+        if stuck is not None and not self._is_stuck:
+            say(LinkFact(self.name, "stuck", stuck))
+        self._is_stuck = stuck is not None
+        if self._is_stuck:
+            self.state = "stuck"
+        mode = values.get("mode")
+        if mode is not None and self._mode is not None and mode != self._mode:
+            say(LinkFact(self.name, "mode", f"it was in mode {self._mode:g}, now in {mode:g}"))
+        self._mode = mode if mode is not None else self._mode
 
     def _heard(self, t_ns: int, say: Callable[[Fact], None]) -> None:
         """A valid sample arrived: the level is streaming, and its rate may be learned."""

@@ -57,7 +57,7 @@ class Linked:
     """A level came up or went away, or is silent though its link is up."""
 
     level: str
-    state: Literal["up", "down", "silent", "back", "stuck", "swapped"]
+    state: Literal["up", "down", "silent", "back", "stuck", "mode", "swapped"]
     reason: str = ""
     gap_s: float = 0.0
     event: Literal["link"] = "link"

@@ -33,6 +33,7 @@ LINK_WORDS = {
     "silent": "is silent",
     "back": "is back",
     "stuck": "sends the same number again and again",
+    "mode": "changed its mode",
     "swapped": "is another instrument than before",
 }
 CLEARED_WORDS = {

@@ -51,7 +51,7 @@ class Hands(Body):
         """Take the level off, which may turn a loose blade a little."""
         yield from self.pause(0.2, 0.5)
         propeller = self.scene.propeller
-        if isinstance(seat, int) and self.scene.level.seat == seat:
+        if isinstance(seat, int) and self.scene.level.seat == seat and not self.scene.tight:
             propeller.slip(seat, self.draws.normal(propeller.table.lift_sd_deg))
         self.scene.level.lift()
         yield from self.pause(0.4, 0.8)

@@ -94,8 +94,9 @@ class Workflow:
         self.watching.linked(fact)
         if fact.level == self.hub.level and fact.state in {"silent", "down"}:
             self.hub.lost()
-        if fact.state in {"swapped", "stuck"}:
-            say = f"level {fact.level} is {fact.state}: {fact.reason}"
+        if fact.state in {"swapped", "stuck", "mode"}:
+            words_of = {"swapped": "is another instrument", "stuck": "is stuck", "mode": "changed"}
+            say = f"level {fact.level} {words_of[fact.state]}: {fact.reason}"
             self.case.raise_alarm(REFERENCE, "level", say, None)
             self.refresh()
 

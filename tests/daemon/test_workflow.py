@@ -18,7 +18,7 @@ from shared.events import (
     Verdict,
     Withdrawn,
 )
-from shared.inputs import NS, Bytes
+from shared.inputs import NS, Bytes, Link
 from tests.daemon.bench import Person, header, job
 
 DATA = Path(__file__).parents[1] / "data"
@@ -198,7 +198,7 @@ def test_withdrawing_a_baseline_reading_lets_the_blade_go() -> None:
 
 
 def test_placements_that_disagree_are_not_averaged() -> None:
-    person = Person(header())
+    person = Person(header(plan={"rounds": ["check"], "max_placements": 3}))
     person.press("done")
     person.read(-3.0)
     person.read(-0.8)
@@ -358,3 +358,23 @@ def test_two_levels_and_a_channel_that_is_no_serial_line_in_one_fold() -> None:
     assert (taken.level, taken.blade) == ("second", 2)
     assert taken.angle_deg == pytest.approx(20.05, abs=0.02)
     assert person.step()[0] == "finished"
+
+
+def test_a_swapped_level_stops_the_job_until_someone_answers() -> None:
+    person = ready()
+    person.put(Link("chord", "down", "gone", t_ns=person.t_ns + 1))
+    person.put(Link("chord", "up", "", "another", t_ns=person.t_ns + 1))
+    alarm = person.said(Alarm)[-1]
+    assert (alarm.kind, person.step()[0]) == ("level", "answer")
+    person.read(-3.0)
+    assert person.said(Captured)[-1].stage == "baseline"
+    person.press("acknowledge", id=alarm.id, then="accept", by="R. Fell", reason="battery changed")
+    assert person.step() == ("check", "reference")
+
+
+def test_a_frozen_level_is_noticed_although_it_goes_on_talking() -> None:
+    person = ready()
+    for _ in range(300):
+        person.send(17.0)
+    assert person.said(Alarm)[-1].kind == "level"
+    assert "stuck" in person.said(Alarm)[-1].say
