@@ -1,0 +1,1 @@
+"""Measured figures, seeded; one command each. They run from a checkout only."""

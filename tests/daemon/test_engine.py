@@ -2,6 +2,7 @@
 
 import itertools
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -21,7 +22,7 @@ from shared.events import (
     Summary,
     Verdict,
 )
-from shared.inputs import NS, Bytes, Clock, Input, Link
+from shared.inputs import NS, Bytes, Clock, Command, Input, Link
 from tests.daemon.bench import Person, header, rechunked
 
 
@@ -184,7 +185,7 @@ def test_a_late_command_is_not_executed() -> None:
 def test_a_command_with_nonsense_in_it_is_refused_in_words() -> None:
     person = Person(header())
     person.press("done")
-    for kind, args in [
+    asked: list[tuple[str, dict[str, Any]]] = [
         ("withdraw", {"id": "seven"}),
         ("withdraw", {"id": 99}),
         ("name", {"blade": "left"}),
@@ -195,7 +196,8 @@ def test_a_command_with_nonsense_in_it_is_refused_in_words() -> None:
         ("abandon", {"by": "", "reason": ""}),
         ("again", {}),
         ("back", {}),
-    ]:
+    ]
+    for kind, args in asked:
         answer = person.press(kind, **args)
         assert (kind, answer.result) in {(kind, "refused"), ("back", "done")}
         assert answer.say
@@ -219,7 +221,7 @@ def test_nothing_follows_the_summary() -> None:
 
 
 def test_every_command_is_answered_exactly_once(whole: Person) -> None:
-    asked = [item.id for item in whole.inputs if hasattr(item, "kind")]
+    asked = [item.id for item in whole.inputs if isinstance(item, Command)]
     assert [answer.command for answer in whole.said(Answered)] == asked
 
 

@@ -54,8 +54,8 @@ def finish(program: Running, level: Level, blades: list[int]) -> list[dict[str, 
     for blade in blades:
         for stage in ("set", "baseline", "baseline"):
             level.read(program, 17.0, blade=blade, stage=stage)
-    for blade in ("reference", 1, 2):
-        level.read(program, -3.0 if blade == "reference" else 17.0, blade=blade, stage="check")
+    for one in ("reference", 1, 2):
+        level.read(program, -3.0 if one == "reference" else 17.0, blade=one, stage="check")
     program.wait_for(event="step", stage="finished")
     program.press("done")
     return program.rest()
