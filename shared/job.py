@@ -70,6 +70,8 @@ class Setup(Written):
     """Standard uncertainty of a blade's azimuth from horizontal where nothing measures it."""
     skew_u_deg: NotNegative = 1.0
     """Standard uncertainty of how squarely the level lies across the chord."""
+    lift_u_deg: NotNegative = 0.01
+    """Standard uncertainty of how far lifting the level turns a loose blade."""
     play_deg: NotNegative = 0.0
     """Full play of a loose blade at the station, as felt between coarse and fine."""
 

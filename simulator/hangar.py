@@ -69,7 +69,8 @@ class Hangar:
             if table.warmup_deg:
                 self._propeller.note_level(-table.warmup_deg, "warmup")
         self._line = {name: Draws(seed, 40 + place) for place, name in enumerate(sorted(levels))}
-        self._scene = Scene(self._propeller, levels, Memory(), Draws(seed, 1), main)
+        watched = {entry.name: entry.watches for entry in self.job.level if entry.watches}
+        self._scene = Scene(self._propeller, levels, Memory(), Draws(seed, 1), main, watched)
         self._incidents = draw_incidents(scenario.incident, self.job, main, Draws(seed, 2))
         tolerance_deg = self.job.target.tolerance_deg
         self._person = Person(
@@ -156,4 +157,6 @@ def _instrument(entry: LevelEntry, table: LevelTable, seed: int, stream: int) ->
     whole = entry.profile in PACKETS
     level = Instrument(entry.name, table, wire, Draws(seed, stream + 1), whole=whole)
     level.seat = "tape" if entry.role == "hub" else "hand"
+    if entry.role == "watch":
+        level.put("bench" if entry.watches else "cowling")
     return level

@@ -143,7 +143,7 @@ def _moment(blade: int | None, job: Job, draws: Draws, taken: set[int]) -> tuple
         for when, victim in possible_moments(job)
         if victim not in taken and blade in {None, victim}
     ]
-    when, victim = draws.one_of(moments)
+    when, victim = draws.one_of(moments or possible_moments(job))
     return when.model_copy(update={"after_s": (1.0, 4.0)}), victim
 
 

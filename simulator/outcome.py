@@ -23,6 +23,7 @@ from shared.events import (
     StepChanged,
     Summary,
     Verdict,
+    Watched,
 )
 from simulator.scenario import Allowed
 from simulator.truth import Truth
@@ -43,6 +44,7 @@ Kind = Literal[
     "measured",  # a reading within its stated uncertainty
     "measured outside",  # a reading further from the truth than its U95
 ]
+WATCHED_NS = 120_000_000_000
 CALLS = frozenset({"moved", "turned"})
 
 
@@ -101,6 +103,7 @@ def breaches(events: Sequence[Event], truth: Truth, allowed: Allowed) -> list[Br
             found.append(Breach(row.t_ns, says))
         elif row.kind.startswith("measured") and abs(row.size_deg) > allowed.error_deg:
             found.append(Breach(row.t_ns, f"blade {row.blade} read {row.size_deg:+.2f} wrong"))
+    found += _watch_breaches(events, truth, allowed)
     for event in events:
         if isinstance(event.body, Asked) and not allowed.asks:
             found.append(Breach(event.t_ns, f"asked: {event.body.say}"))
@@ -271,4 +274,19 @@ def _verdict_breaches(events: Sequence[Event], truth: Truth, allowed: Allowed) -
             continue
         if body.state not in allowed.reference:
             found.append(Breach(event.t_ns, f"reference called {body.state}"))
+    return found
+
+
+def _watch_breaches(events: Sequence[Event], truth: Truth, allowed: Allowed) -> list[Breach]:
+    """A watched blade said to have moved, though it had not for two minutes."""
+    found: list[Breach] = []
+    for event in events:
+        body = event.body
+        if not isinstance(body, Watched) or not isinstance(body.blade, int) or body.blade < 1:
+            continue
+        now = truth.angle_at(body.blade, event.t_ns)
+        change = now - truth.angle_at(body.blade, event.t_ns - WATCHED_NS)
+        if body.state in {"moved", "creeping"} and abs(change) < allowed.hold_deg:
+            says = f"watched blade {body.blade} called {body.state}; truly {change:+.2f}"
+            found.append(Breach(event.t_ns, says))
     return found

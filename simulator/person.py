@@ -92,6 +92,7 @@ class Person(Answers):
         elif step.stage in {"prepare", "tighten", "finished"}:
             yield from self._work_of_hands(step)
         elif step.stage == "set" and isinstance(step.blade, int):
+            self.scene.tight = False
             yield from self._set(step, step.blade)
         elif step.blade is not None:
             yield from self._read(step, step.blade)
@@ -102,11 +103,24 @@ class Person(Answers):
         """Make safe, tighten, look round: lay the level down, work, say `done`."""
         self.lay_down(always=True)
         if step.stage == "tighten":
-            yield from self.pause(4.0, 6.0)
+            yield from self._tighten()
         else:
             yield from self.pause(1.0, 2.0)
         self.press("done")
         yield from self.until(lambda: self.memory.step is not step, 5.0)
+
+    def _tighten(self) -> Act:
+        """Work on the bolts; levels that watch a blade lie on it meanwhile."""
+        self.scene.tight = True
+        for name, blade in self.scene.watched.items():
+            self.scene.levels[name].put(blade)
+        if self.scene.watched:
+            yield from self.pause(6.0, 7.0)
+        yield from self.pause(4.0, 6.0)
+        if self.scene.watched:
+            yield from self.pause(6.0, 7.0)
+        for name in self.scene.watched:
+            self.scene.levels[name].put("bench")
 
     def _read(self, step: StepChanged, seat: BladeId) -> Act:
         """Put the level where it is asked for, take, lift."""
@@ -146,8 +160,7 @@ class Person(Answers):
         for _ in range(6):
             if self.memory.captured > before:
                 return True
-            self._answers = self.memory.answered
-            self.press("take")
+            self._ask_to_take()
             yield from self.until(lambda: self._interrupted(step, before) or self._denied(), 12.0)
             if self.memory.captured > before:
                 return True
@@ -157,6 +170,13 @@ class Person(Answers):
                 return False  # this placement is taken already: lift, and lay it down afresh
             yield from self.pause(1.0, 1.6)
         return False
+
+    def _ask_to_take(self) -> None:
+        self._answers = self.memory.answered
+        if self.scene.level.table.own_button:
+            self.scene.level.press()
+        else:
+            self.press("take")
 
     def _denied(self) -> bool:
         """Return whether the last press was answered with no."""

@@ -35,6 +35,10 @@ class LevelTable(Written):
     warmup_deg: float = 0.0
     """Zero error that dies away after switching on."""
     warmup_s: Positive = 600.0
+    reports: Literal["stream", "on-change"] = "stream"
+    """on-change: a number is sent only when it differs from the one before."""
+    own_button: bool = False
+    """The level has a button of its own, and the person presses that instead of the pedal."""
     spoilt_share: Annotated[float, Field(ge=0, le=0.5)] = 0.0
     """Share of bytes that the line changes, invents or loses."""
     battery_percent: float | None = None

@@ -29,6 +29,10 @@ class Scene:
     chance: Draws
     main: str
     """Name of the level that reads the blades."""
+    watched: dict[str, int] = field(default_factory=dict)
+    """Levels that are left on a held blade while the bolts are worked on."""
+    tight: bool = False
+    """The bolts hold the blades: lifting a level does not turn them."""
     cables: list[Cable] = field(default_factory=list)
     later: list[tuple[int, Callable[[], None]]] = field(default_factory=list)
     """What is to happen at a time to come."""

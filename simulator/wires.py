@@ -37,6 +37,8 @@ def _nmea_xdr(entry: LevelEntry, table: LevelTable, draws: Draws) -> Wire:
     roles = ROLES[table.convention]
     if table.battery_percent is not None:
         roles = (*roles, "battery")
+    if table.own_button:
+        roles = (*roles, "button")
     sources = {role: str(fields[role]["source"]) for role in roles}
     return NmeaXdr(sources, table.resolution_deg, draws)
 

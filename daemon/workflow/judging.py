@@ -1,5 +1,7 @@
 """Judge a round: what became of every held blade since its baseline."""
 
+import math
+
 from daemon.measure.between import Change, Diagnosis, diagnose
 from daemon.workflow.agreement import own_u
 from daemon.workflow.ledger import Ledger
@@ -33,7 +35,8 @@ def judge(job: Job, ledger: Ledger, progress: Progress) -> Diagnosis:
     stage = round_name(job.plan, progress)
     tightened = stage in TIGHTENING
     members = [b for b in ledger.members() if ledger.state[b].baseline is not None]
-    changes = [c for b in members if (c := change(ledger, b, stage, progress.passed)) is not None]
+    found = [change(ledger, b, stage, progress.passed, job.setup.lift_u_deg) for b in members]
+    changes = [one for one in found if one is not None]
     most = max([job.plan.max_placements, *(c.placements for c in changes)])
     return diagnose(
         changes,
@@ -47,21 +50,28 @@ def judge(job: Job, ledger: Ledger, progress: Progress) -> Diagnosis:
     )
 
 
-def change(ledger: Ledger, blade: BladeId, stage: str, passed: int) -> Change | None:
+def change(
+    ledger: Ledger, blade: BladeId, stage: str, passed: int, lift_u_deg: float
+) -> Change | None:
     """Return one member's change; the reference's sign is that of a common shift.
 
     A nose-up change of the shaft makes every blade, computed with the old reference, appear
     finer by the same amount; so does a level's zero. The reference's change is therefore
     minus the change of the tilt.
+
+    Taking the level off after the baseline's placements may have turned a blade a little: the
+    last lift wholly, the one before by half (it is in one of two placements).
     """
     new, old = ledger.angle_of(blade, stage, passed), ledger.state[blade].baseline
     if new is None or old is None:
         return None
+    set_by_hand = blade != REFERENCE and not ledger.state[blade].rebased
+    lift = lift_u_deg * math.sqrt(1.25) if set_by_hand else 0.0
     difference = new.angle_deg - old.angle_deg
     return Change(
         blade=blade,
         change_deg=-difference if blade == REFERENCE else difference,
-        u_old_deg=own_u(old.budget),
+        u_old_deg=math.hypot(own_u(old.budget), lift),
         u_new_deg=own_u(new.budget),
         placements=len(ledger.of(blade, stage, passed)),
         baseline_deg=None if blade == REFERENCE else old.angle_deg,

@@ -142,3 +142,28 @@ def test_a_dead_battery_sends_nothing_and_a_cut_line_loses_what_waits() -> None:
     level.on = False
     out = [chunk for _ in range(100) for chunk in level.tick(propeller, line)]
     assert out == []
+
+
+def test_a_button_goes_out_once_and_a_steady_number_is_sent_once() -> None:
+    level, shown = watched(3.0, 1, **CLEAN, reports="on-change")
+    assert len(shown) == 1
+    level, _ = watched(1.0, 1, **CLEAN, own_button=True)
+    propeller = Propeller(load("quiet").job, load("quiet").hangar, Draws(3, 0))
+    level.press()
+    run(level, propeller, 1.0)
+    note = level.wire
+    assert isinstance(note, Notebook)
+    assert [values["button"] for values in note.seen].count(1.0) == 1
+
+
+def test_a_level_on_the_cowling_follows_the_aircraft_and_no_blade() -> None:
+    level, shown = watched(1.0, "cowling", **CLEAN)
+    assert shown[-1] == pytest.approx(-3.0, abs=1e-3)
+    scenario = load("quiet")
+    propeller = Propeller(scenario.job, scenario.hangar, Draws(3, 0))
+    propeller.change(1, 2.0)
+    propeller.sink(0.5, 0.5, "settle")
+    run(level, propeller, 1.0)
+    note = level.wire
+    assert isinstance(note, Notebook)
+    assert note.seen[-1]["angle"] == pytest.approx(-3.5, abs=1e-3)

@@ -1,6 +1,7 @@
 """The confusion table on jobs written by hand, and its bounds against scipy."""
 
 from itertools import pairwise
+from typing import Literal
 
 import pytest
 from hypothesis import given, settings
@@ -21,6 +22,7 @@ from shared.events import (
     Summary,
     Verdict,
     VerdictState,
+    Watched,
 )
 from simulator.bounds import exact_bounds
 from simulator.confusion import counts, rates
@@ -184,6 +186,18 @@ def test_a_missed_blade_and_an_overstated_steadiness_are_breaches() -> None:
     assert any("not called" in say for say in says)
     assert any("could hide" in say for say in says)
     assert any("called steady; truly +0.60" in say for say in says)
+
+
+@pytest.mark.parametrize(
+    ("state", "moved", "breach"),
+    [("moved", False, True), ("moved", True, False), ("shaken", False, False)],
+)
+def test_a_watched_blade_is_not_accused_either(
+    state: Literal["moved", "shaken"], moved: bool, breach: bool
+) -> None:
+    job = events((200, Watched("watch", 1, state, 0.5, 0.1, "")), (300, END))
+    true = truth((150, 21.5)) if moved else truth()
+    assert bool(breaches(job, true, ALLOWED)) == breach
 
 
 @settings(max_examples=60, deadline=None)

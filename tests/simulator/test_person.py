@@ -5,8 +5,20 @@ from itertools import pairwise
 from typing import Literal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from shared.events import Alarm, Answered, Asked, Captured, Cleared, Event, StepChanged
+from shared.events import (
+    Alarm,
+    Answered,
+    Asked,
+    Body,
+    Captured,
+    Cleared,
+    Event,
+    Held,
+    StepChanged,
+)
 from shared.inputs import NS
 from simulator.hangar import Hangar, Press
 from simulator.scenario import load
@@ -159,3 +171,60 @@ def test_two_blades_are_read_for_each_other_once() -> None:
         assert body.angle_deg == pytest.approx(truth.angle_at(truly, t_ns), abs=0.16)
         seen += 1
     assert seen == 6
+
+
+blades = st.sampled_from([None, "reference", 1, 2, 3])
+stages = st.sampled_from(
+    ["prepare", "reference", "set", "baseline", "tighten", "check", "final", "answer", "unheard of"]
+)
+heard = st.one_of(
+    st.builds(
+        StepChanged,
+        st.integers(1, 9),
+        stages,
+        blades,
+        st.just(""),
+        st.integers(1, 3),
+        st.just(3),
+        st.just(""),
+    ),
+    st.builds(Asked, st.integers(1, 3), blades, st.just(18.0), st.just("")),
+    st.builds(
+        Alarm,
+        st.integers(1, 3),
+        st.sampled_from(["reference", 1, 2, 3]),
+        st.sampled_from(["moved", "shifted", "exchanged", "out", "level"]),
+        st.none(),
+        st.just(""),
+    ),
+    st.builds(Cleared, st.integers(1, 3), st.sampled_from(["set-again", "accept"]), st.just("")),
+    st.builds(
+        Answered,
+        st.just(""),
+        st.just(""),
+        st.sampled_from(["done", "stale", "refused"]),
+    ),
+    st.builds(Held, st.integers(1, 3), st.just(21.0), st.just(0.1), st.just(0.0), st.just("in")),
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(1, 6000), heard), max_size=25),
+    st.sampled_from(["default", "labels-exchanged", "mode", "unplug", "play-flip", "own-button"]),
+    st.integers(0, 50),
+)
+def test_no_program_however_confused_hangs_or_breaks_the_hangar(
+    said: list[tuple[int, Body]], name: str, seed: int
+) -> None:
+    hangar = Hangar(load(name), seed)
+    t_ns, outs = 0, []
+    for n, (wait_ms, body) in enumerate(said, start=1):
+        t_ns += wait_ms * 1_000_000
+        outs += hangar.advance(t_ns, [Event(n, t_ns, body)], None)
+    outs += hangar.advance(t_ns + 601 * NS, [], None)
+    assert hangar.finished
+    times = [out.t_ns for out in outs]
+    assert times == sorted(times)
+    pedal = [out.t_ns for out in outs if isinstance(out, Press)]
+    assert all(after - before >= 200_000_000 for before, after in pairwise(pedal))
