@@ -57,6 +57,18 @@ def stillblade(*words: str, stdin: str = "", **env: str) -> subprocess.Completed
     )
 
 
+STARTED: list["Running"] = []
+"""Every process of this test, so that none outlives it."""
+
+
+def end_all() -> None:
+    """Kill what a failed test left running."""
+    while STARTED:
+        program = STARTED.pop()
+        if program.process.poll() is None:
+            program.kill()
+
+
 class Running:
     """`stillblade run JOB --headless --json`, fed through a pseudo-terminal and its input."""
 
@@ -68,6 +80,7 @@ class Running:
             stderr=subprocess.PIPE,
             text=True,
         )
+        STARTED.append(self)
         self.events: list[dict[str, Any]] = []
         self.errors: list[str] = []
         self._queue: queue.Queue[dict[str, Any] | None] = queue.Queue()

@@ -9,10 +9,16 @@ from typing import Any
 import pytest
 
 from simulator.line import Line
-from tests.whole.program import JOB, Level, Running, stillblade
+from tests.whole.program import JOB, Level, Running, end_all, stillblade
 
 if sys.platform == "win32":
     collect_ignore = ["test_live.py"]
+
+
+@pytest.fixture(autouse=True)
+def _nothing_outlives_its_test() -> Iterator[None]:
+    yield
+    end_all()
 
 
 @pytest.fixture
