@@ -163,6 +163,8 @@ def test_a_level_on_the_cowling_follows_the_aircraft_and_no_blade() -> None:
     propeller = Propeller(scenario.job, scenario.hangar, Draws(3, 0))
     propeller.change(1, 2.0)
     propeller.sink(0.5, 0.5, "settle")
+    for _ in range(60):
+        propeller.tick()
     run(level, propeller, 1.0)
     note = level.wire
     assert isinstance(note, Notebook)
