@@ -117,7 +117,7 @@ def live(workflow: Workflow, levels: Mapping[str, LevelState]) -> Live:
     )
     error = angle - target.angle_deg if step.stage == "set" else None
     taking = workflow.takings[name]
-    taken = taking.placement != 0 and not taking.free
+    taken = step.reads and taking.placement != 0 and not taking.free
     may_take = step.reads and not taken and raw.motion != "in hand"
     return Live(
         angle_deg=angle,
@@ -150,6 +150,8 @@ def live_words(workflow: Workflow, raw: Live, taking: Taking, error_deg: float |
     """Return what the person most needs to hear about the number."""
     if taking.asked:
         return "look: is this right? confirm, or lift the level"
+    if not workflow.step.reads:
+        return ""
     if taking.placement != 0 and not taking.free:
         return "taken: lift the level"
     if raw.motion == "in hand":
@@ -158,8 +160,6 @@ def live_words(workflow: Workflow, raw: Live, taking: Taking, error_deg: float |
         return words.error_words(error_deg, workflow.job.target.tolerance_deg)
     if taking.armed:
         return "hold still"
-    if not workflow.step.reads:
-        return ""
     return {
         "moving": "moving",
         "creeping": "creeping: hold still",
