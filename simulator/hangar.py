@@ -157,6 +157,8 @@ def _instrument(entry: LevelEntry, table: LevelTable, seed: int, stream: int) ->
     whole = entry.profile in PACKETS
     level = Instrument(entry.name, table, wire, Draws(seed, stream + 1), whole=whole)
     level.seat = "tape" if entry.role == "hub" else "hand"
-    if entry.role == "watch":
-        level.put("bench" if entry.watches else "cowling")
+    if entry.role == "watch" and entry.watches:
+        level.on = False  # in its case until it is laid on its blade
+    elif entry.role == "watch":
+        level.put("cowling")
     return level

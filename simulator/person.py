@@ -110,17 +110,21 @@ class Person(Answers):
         yield from self.until(lambda: self.memory.step is not step, 5.0)
 
     def _tighten(self) -> Act:
-        """Work on the bolts; levels that watch a blade lie on it meanwhile."""
-        self.scene.tight = True
-        for name, blade in self.scene.watched.items():
+        """Work on the bolts; a level that watches a blade lies on it meanwhile."""
+        watched = self.scene.watched
+        for name, blade in watched.items():
+            seconds = self.scene.propeller.turn_to(blade)
+            yield from self.pause(seconds + 0.3, seconds + 0.9, hurry=False)
+            self.scene.levels[name].on = True
             self.scene.levels[name].put(blade)
-        if self.scene.watched:
+        if watched:
             yield from self.pause(6.0, 7.0)
         yield from self.pause(4.0, 6.0)
-        if self.scene.watched:
+        if watched:
             yield from self.pause(6.0, 7.0)
-        for name in self.scene.watched:
-            self.scene.levels[name].put("bench")
+        for name in watched:
+            self.scene.levels[name].lift()
+            self.scene.levels[name].on = False
 
     def _read(self, step: StepChanged, seat: BladeId) -> Act:
         """Put the level where it is asked for, take, lift."""

@@ -3,7 +3,7 @@
 import pytest
 
 from daemon.demo import fast
-from shared.events import Asked, Assigned, Withdrawn
+from shared.events import Asked, Assigned, Watched, Withdrawn
 from simulator.confusion import counts
 from simulator.outcome import breaches, judge
 from simulator.scenario import load
@@ -32,6 +32,20 @@ def test_end_for_end_is_asked_and_never_corrected() -> None:
     assert Asked in kinds
     assert Withdrawn not in kinds
     assert Assigned not in kinds
+
+
+@pytest.mark.parametrize(
+    ("name", "state", "size_deg"),
+    [("watch-blade", "changed", 0.6), ("watch-shaken", "shaken", 0.0)],
+)
+def test_a_level_left_on_a_blade_tells_a_turn_from_a_blow(
+    name: str, state: str, size_deg: float
+) -> None:
+    outcome = fast(name, 1)
+    seen = [event.body for event in outcome.recording.events if isinstance(event.body, Watched)]
+    assert seen[0].state == "quiet"
+    assert seen[1].state == state
+    assert seen[1].change_deg == pytest.approx(size_deg, abs=0.05)
 
 
 @pytest.mark.long
