@@ -12,6 +12,7 @@ from daemon.demo import truth_beside
 from daemon.engine import Engine
 from daemon.headers import make_header
 from daemon.inbox import Inbox
+from daemon.jobs import resolve_profiles
 from daemon.service import Link as LinkTask
 from daemon.service import Service
 from daemon.session.store import Store
@@ -24,7 +25,9 @@ from shared.profile import LevelProfile
 from simulator import scenario as scenarios
 from simulator.hangar import Chunk, Hangar, Plug, Press
 from simulator.line import Line
+from simulator.polled import PolledLine
 from simulator.radio import Radio
+from simulator.radio.native import NativeLine
 from simulator.radio.uart import RadioLine, over_the_air
 
 STEP_S = 0.02
@@ -68,7 +71,7 @@ async def live(
         OutsideError: no pseudo-terminal or no private bus, or the disk fails.
     """
     hangar = Hangar(scenarios.load(name), seed)
-    wired = _in_the_air if radio else _on_pseudo_terminals
+    wired = _in_the_air if radio or _needs_air(hangar.job) else _on_pseudo_terminals
     async with wired(hangar.job) as (job, wires):
         header = make_header(job, Path(), started=wall())
         service = Service(Engine(header), Store.create(path, header), SessionClock(0, pace))
@@ -79,7 +82,8 @@ async def live(
 
 @asynccontextmanager
 async def _on_pseudo_terminals(job: Job) -> AsyncIterator[tuple[Job, Mapping[str, Wire]]]:
-    lines = {entry.name: Line(entry.name) for entry in job.level}
+    links = {n: p.transport.link for n, p in resolve_profiles(job, Path()).items()}
+    lines = {n: PolledLine(n) if link == "modbus" else Line(n) for n, link in links.items()}
     try:
         yield _with_ports(job, {name: line.open() for name, line in lines.items()}), lines
     except OSError as error:
@@ -100,11 +104,23 @@ async def _in_the_air(job: Job) -> AsyncIterator[tuple[Job, Mapping[str, Wire]]]
             "it needs the program dbus-daemon (Debian: apt install dbus)",
         ) from error
     try:
-        lines = {e.name: RadioLine(radio, e.name, n) for n, e in enumerate(job.level, 1)}
+        native, profiles = _needs_air(job), resolve_profiles(job, Path())
+        lines: dict[str, RadioLine | NativeLine] = {}
+        for number, name in enumerate(profiles, 1):
+            if native:
+                lines[name] = NativeLine(radio, name, number, profiles[name])
+            else:
+                lines[name] = RadioLine(radio, name, number)
         ports = {name: await line.open() for name, line in lines.items()}
-        yield _with_ports(over_the_air(job), ports), lines
+        yield _with_ports(job if native else over_the_air(job), ports), lines
     finally:
         await radio.stop()
+
+
+def _needs_air(job: Job) -> bool:
+    """Whether the levels were made for Bluetooth."""
+    links = {profile.transport.link for profile in resolve_profiles(job, Path()).values()}
+    return bool(links & {"ble-notify", "ble-advert"})
 
 
 def _with_ports(job: Job, ports: dict[str, str]) -> Job:
@@ -124,6 +140,9 @@ async def _work(hangar: Hangar, wires: Mapping[str, Wire], inbox: Inbox, desk: C
         heard_n += len(heard)
         for item in hangar.advance(inbox.now(), heard, desk.view):
             _act(item, wires, inbox, heard_n)
+        for wire in wires.values():
+            if isinstance(wire, PolledLine):
+                wire.answer()
         await asyncio.sleep(STEP_S)
     await asyncio.sleep(CLOSING_S)
     inbox.put(End("the demo's person stopped"))

@@ -10,6 +10,7 @@ from simulator.wire import Wire
 from simulator.wire.ble_notify import BleNotify
 from simulator.wire.bthome import Bthome
 from simulator.wire.framed_binary import FramedBinary
+from simulator.wire.modbus_rtu import PolledUnit
 from simulator.wire.nmea_xdr import NmeaXdr
 from simulator.wire.text_line import TextLine, TextStyle
 
@@ -19,7 +20,7 @@ ROLES: dict[str, tuple[Role, ...]] = {
     "roll-pitch": ("roll", "pitch"),
     "vector": ("ax", "ay", "az"),
 }
-PACKETS = frozenset({"ble-notify", "bthome"})
+PACKETS = frozenset({"ble-notify", "bthome", "modbus-rtu"})
 """Kinds whose messages arrive whole: a packet is never cut nor joined to the next."""
 
 
@@ -48,5 +49,6 @@ WIRES: dict[str, Callable[[LevelEntry, LevelTable, Draws], Wire]] = {
     "text-line": lambda _entry, _table, _draws: TextLine(TextStyle()),
     "framed-binary": lambda _entry, _table, _draws: FramedBinary(),
     "ble-notify": lambda _entry, _table, _draws: BleNotify(),
+    "modbus-rtu": lambda _entry, _table, _draws: PolledUnit(),
     "bthome": lambda _entry, _table, _draws: Bthome(),
 }

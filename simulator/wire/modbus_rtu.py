@@ -68,3 +68,21 @@ class ModbusUnit:
         if len(data) != 2 * count:
             return framed(bytes([unit, function | 0x80, _ILLEGAL_ADDRESS]))
         return framed(bytes([unit, function, len(data)]) + data)
+
+
+class PolledUnit:
+    """A unit as it looks from the line: every sample is the reply to one poll.
+
+    On data time the poll is understood; on a line `PolledLine` waits for it.
+    """
+
+    POLL = framed(bytes([1, 3, 0, 0, 0, 2]))
+    """Unit 1, function 3, two registers from 0."""
+
+    def __init__(self) -> None:
+        self._unit = ModbusUnit()
+
+    def write(self, values: dict[Role, float]) -> list[tuple[int, bytes]]:
+        """Return the reply with this sample."""
+        self._unit.write(values)
+        return [(0, self._unit.answer(self.POLL))]
