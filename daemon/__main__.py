@@ -31,7 +31,7 @@ Flag = Annotated[bool, Parameter(negative=())]
 def demo(
     *,
     scenario: str = "default",
-    seed: int = 1,
+    seed: int = 2,
     headless: Flag = False,
     fast: Flag = False,
     json_: AsJson = False,

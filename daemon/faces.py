@@ -101,7 +101,7 @@ def parse_command(line: str, newest: int) -> Command:
     """Build a command from a line of JSON; `kind` alone is enough.
 
     Args:
-        line: an object with kind, and if wanted id, client, seen, args, within_s or until.
+        line: an object with kind, and if wanted id, client, seen, args or until.
         newest: number of the newest event, taken as seen where the line does not say.
 
     Raises:

@@ -1,6 +1,7 @@
 """Which session `run` works on: a new one, the unfinished one, or one that continues it."""
 
 import logging
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -89,8 +90,9 @@ def begin(job_path: Path, job: Job, *, new: bool = False) -> Begun:
 
 def newest_session(job_path: Path) -> Path | None:
     """Return the job's newest session file, if there is one."""
-    found = sorted(job_path.parent.glob(f"{job_path.stem}-*.session"))
-    return found[-1] if found else None
+    named = re.compile(re.escape(job_path.stem) + r"-\d{8}-\d{6}\.session")
+    found = [path for path in job_path.parent.iterdir() if named.fullmatch(path.name)]
+    return max(found, default=None)
 
 
 def _cannot_resume(recording: Recording, job_path: Path, job: Job) -> str:
@@ -105,10 +107,17 @@ def _cannot_resume(recording: Recording, job_path: Path, job: Job) -> str:
     return "" if found.agrees or not recording.events else found.say
 
 
+def _same_blades(old: Recording, job: Job) -> bool:
+    """Whether the held blades of an earlier session mean anything to this job."""
+    before = old.header.job
+    same = (before.propeller, before.target.angle_deg) == (job.propeller, job.target.angle_deg)
+    return same and old.header.procedure == "set"
+
+
 def _fresh(job_path: Path, job: Job, old: Recording | None) -> Begun:
     header = make_header(job, job_path.parent, started=wall())
     say = "new session"
-    if old is not None and (state := carried(old.events)):
+    if old is not None and _same_blades(old, job) and (state := carried(old.events)):
         header = header.model_copy(update={"continues": old.header.session, "carried": state})
         say = f"continues session {old.header.session} with its held blades"
     path = job_path.with_name(f"{job_path.stem}-{stamp_for_name()}.session")

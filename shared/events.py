@@ -225,7 +225,7 @@ class Learned:
     what: Literal["noise", "seating", "rate"]
     value: float
     lag1: float
-    n: int
+    samples: int
     event: Literal["learned"] = "learned"
 
 

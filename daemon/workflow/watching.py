@@ -34,6 +34,7 @@ class Watching:
         self._blades = {e.name: e for e in entries if e.watches}
         self._witnesses = {e.name for e in entries if not e.watches}
         self._watches: dict[str, Watch] = {}
+        self._attempts: dict[str, int] = {}
         self.states: dict[str, Watched] = {}
         """The last thing said of each watched level."""
 
@@ -56,7 +57,11 @@ class Watching:
 
     def _wanted(self, entry: LevelEntry) -> bool:
         """Whether the blade is one that nobody may touch; else its watch is over."""
-        if self._always or self._case.ledger.state[entry.watches].baseline is not None:
+        state = self._case.ledger.state[entry.watches]
+        if self._attempts.setdefault(entry.name, state.attempt) != state.attempt:
+            self._attempts[entry.name] = state.attempt
+            self._watches.pop(entry.name, None)
+        if self._always or state.baseline is not None:
             return True
         self._watches.pop(entry.name, None)
         self.states.pop(entry.name, None)

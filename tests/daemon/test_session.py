@@ -1,5 +1,6 @@
 """The session file: recorded, replayed, put into words when damaged, and never lost."""
 
+import dataclasses
 import json
 import sqlite3
 import zlib
@@ -14,17 +15,19 @@ from daemon.session.recording import Recording, read
 from daemon.session.replay import replay, verify
 from daemon.session.store import Store
 from daemon.session.text import lines
+from daemon.sessions import newest_session
 from shared.errors import BadInputError
-from shared.events import Captured, Event, Unknown
+from shared.events import Body, Captured, Event, Learned, Unknown
 from shared.inputs import Bytes, Clock, Command, End, Input, Link
 from shared.messages import (
     body_from_dict,
     event_from_dict,
+    event_line,
     event_to_dict,
     input_from_dict,
     input_to_dict,
 )
-from tests.daemon.bench import Person, header
+from tests.daemon.bench import Person, header, sentence
 
 
 @pytest.fixture(scope="module")
@@ -285,3 +288,49 @@ def test_an_existing_file_is_never_overwritten(person: Person, tmp_path: Path) -
     with pytest.raises(BadInputError, match="already exists"):
         Store.create(path, person.header)
     assert path.read_bytes() == before
+
+
+def filled(cls: type, number: int) -> Body:
+    """Return an event of this kind with something in every field."""
+    values = {}
+    for field in dataclasses.fields(cls):
+        if field.name != "event":
+            values[field.name] = f"{field.name} {number}"
+    body: Body = cls(**values)
+    return body
+
+
+def test_every_kind_of_event_survives_the_record_with_its_number() -> None:
+    """No field of an event may be called as the number or the time of the event is."""
+    for number, cls in enumerate(Event.BODIES, 3):
+        event = Event(number, 5 * number, filled(cls, number))
+        assert event_from_dict(json.loads(json.dumps(event_to_dict(event)))) == event
+        line = json.loads(event_line(event))
+        assert (line["n"], line["event"]) == (number, event.body.event)
+
+
+def test_a_level_faster_than_its_profile_is_learned_and_replays(tmp_path: Path) -> None:
+    person = Person(header())
+    for step in range(400):
+        person.t_ns += 40_000_000
+        person.put(Bytes("chord", 0, sentence(10.0 + 0.01 * (step % 3)), person.t_ns))
+    learned = person.said(Learned)[-1]
+    assert learned.value == pytest.approx(25.0, rel=0.02)
+    person.end()
+    recording = read(stored(person, tmp_path / "a.session"))
+    assert verify(recording, replay(recording)).agrees
+
+
+def test_another_jobs_session_is_not_taken_for_ones_own(tmp_path: Path) -> None:
+    for name in (
+        "prop-two-20310504-101010",
+        "prop-watch-20310504-101011",
+        "prop-2-20310101-000000",
+    ):
+        (tmp_path / f"{name}.session").touch()
+    assert newest_session(tmp_path / "prop.toml") is None
+    (tmp_path / "prop-20310504-090000.session").touch()
+    (tmp_path / "prop-20310504-090001.session").touch()
+    found = newest_session(tmp_path / "prop.toml")
+    assert found is not None
+    assert found.name == "prop-20310504-090001.session"

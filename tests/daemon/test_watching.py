@@ -1,0 +1,156 @@
+"""Levels left on held blades, in a job and alone; a witness on the hub."""
+
+from typing import Any
+
+import pytest
+
+from daemon.engine import Engine
+from shared.events import Alarm, Asked, Captured, Cleared, StepChanged, Summary, Watched
+from shared.inputs import NS, Bytes, Link
+from tests.daemon.bench import LEVEL, Person, header, sentence
+
+WATCH: dict[str, Any] = {
+    "name": "left",
+    "profile": "nmea-xdr",
+    "role": "watch",
+    "watches": 1,
+    "settings": {
+        "fields": {"angle": {"source": "LEFT"}},
+        "noise": {"sd_deg": 0.02, "n": 1000},
+        "seating": {"u_deg": 0.02, "n": 40},
+    },
+}
+HUB: dict[str, Any] = {
+    "name": "hub",
+    "profile": "nmea-xdr",
+    "role": "hub",
+    "settings": {"fields": {"angle": {"source": "HUB"}}},
+}
+
+
+class Watcher(Person):
+    """A person with a second level that is left somewhere, and talks all the time."""
+
+    background: tuple[str, str, float] | None = None
+
+    def send(self, angle_deg: float, noise_deg: float = 0.0) -> None:
+        """Both levels send."""
+        super().send(angle_deg, noise_deg)
+        if self.background is not None:
+            name, source, other = self.background
+            shown = other + 0.02 * self._random.gauss(0.0, 1.0)
+            self.put(Bytes(name, 0, sentence(shown, source), self.t_ns + 1))
+
+    def left(
+        self, angle_deg: float, samples: int, name: str = "left", source: str = "LEFT"
+    ) -> None:
+        """The other level sends; the one for the blades lies in its box."""
+        self.background = (name, source, angle_deg)
+        for _ in range(samples):
+            self.t_ns += NS // 10
+            shown = angle_deg + 0.02 * self._random.gauss(0.0, 1.0)
+            self.put(Bytes(name, 0, sentence(shown, source), self.t_ns))
+
+
+def watched(person: Person) -> list[str]:
+    return [one.state for one in person.said(Watched)]
+
+
+def test_a_blade_that_changes_under_its_watch_is_called_while_others_work() -> None:
+    person = Watcher(header(level=[LEVEL, WATCH]))
+    person.left(17.0, 100)
+    assert watched(person) == [], "blade 1 is not held yet: anyone may turn it"
+    person.up_to_round()
+    person.left(17.0, 120)
+    person.left(17.6, 120)
+    assert watched(person) == ["quiet", "changed"]
+    alarm = person.said(Alarm)[-1]
+    assert (alarm.blade, alarm.kind) == (1, "changed")
+    assert alarm.last_good_deg == pytest.approx(20.0, abs=0.03)
+    change = person.said(Watched)[-1]
+    assert change.change_deg == pytest.approx(0.6, abs=0.05)
+    assert person.step() == ("check", "reference"), "the work in hand goes on"
+
+
+def test_reading_the_blade_again_clears_the_watchs_alarm() -> None:
+    person = Watcher(header(level=[LEVEL, WATCH]))
+    person.up_to_round()
+    person.left(17.0, 120)
+    person.left(17.6, 120)
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
+    assert person.said(Cleared)[-1].how == "re-reading"
+    assert person.step()[0] == "finished"
+
+
+def test_a_blade_set_again_is_watched_anew() -> None:
+    person = Watcher(header(level=[LEVEL, WATCH]))
+    person.up_to_round()
+    person.left(17.0, 120)
+    person.press("again", blade=1, set=1)
+    person.background = ("left", "LEFT", 17.3)
+    for _ in range(3):
+        person.read(17.3)
+    person.left(17.3, 120)
+    assert watched(person) == ["quiet", "quiet"]
+    assert not person.said(Alarm)
+
+
+def test_a_level_that_falls_silent_is_said_and_comes_back() -> None:
+    person = Watcher(header(level=[LEVEL, WATCH]))
+    person.up_to_round()
+    person.left(17.0, 120)
+    person.background = None
+    person.t_ns += 5 * NS
+    person.left(17.0, 150)
+    assert "no signal" in watched(person)
+
+
+def test_watching_alone_asks_for_nothing_and_ends_when_told() -> None:
+    head = header(level=[WATCH]).model_copy(update={"procedure": "watch"})
+    person = Watcher(head, level="left")
+    assert person.step() == ("watch", None)
+    person.left(17.0, 150)
+    person.left(16.2, 150)
+    assert watched(person) == ["quiet", "changed"]
+    assert person.engine.view().live.words.startswith("left")
+    assert person.press("take").result == "refused"
+    assert person.press("done").result == "done"
+    assert person.said(Summary)[-1].state == "finished"
+
+
+def turn(person: Watcher, azimuth_deg: float) -> None:
+    """The hub stands so; a planar level taped to it shows it."""
+    person.left(azimuth_deg, 12, "hub", "HUB")
+
+
+def test_the_hub_knows_which_blade_is_horizontal() -> None:
+    person = Watcher(header(level=[LEVEL, HUB]))
+    person.put(Link("hub", "up", t_ns=person.t_ns + 1))
+    turn(person, 0.0)
+    person.up_to_round(angles=(20.0,))
+    turn(person, 180.0)
+    for _ in range(3):
+        person.read(17.05)
+    assert [c.blade for c in person.said(Captured)][-3:] == [2, 2, 2]
+    person.read(-3.0)
+    assert person.step() == ("check", 1)
+    person.read(17.05)
+    assert person.said(Captured)[-1].blade == 2, "blade 2 is horizontal, whatever was asked for"
+    assert person.step() == ("check", 1)
+    person.read(17.05)
+    assert "sees blade 2 horizontal" in person.said(Asked)[-1].say
+    turn(person, 0.0)
+    person.read(17.0)
+    assert person.said(Captured)[-1].blade == 1
+    steps = [s.blade for s in person.said(StepChanged)]
+    assert steps[-1] is None
+
+
+def test_a_replay_watches_the_same() -> None:
+    person = Watcher(header(level=[LEVEL, WATCH]))
+    person.up_to_round()
+    person.left(17.0, 120)
+    person.left(17.6, 120)
+    engine = Engine(person.header)
+    events = [event for item in person.inputs for event in engine.feed(item)]
+    assert events == person.events

@@ -1,0 +1,35 @@
+"""The whole job over every wire: the demo on real time, hurried along, with its ordinary links."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.whole.program import stillblade
+
+WIRES = [
+    ("default", ["--pace", "8"]),
+    ("default", ["--pace", "8", "--radio"]),
+    ("text-level", ["--pace", "8"]),
+    ("binary-level", ["--pace", "8"]),
+    ("modbus-level", ["--pace", "3"]),
+    ("radio-level", ["--pace", "8"]),
+    ("advertising-level", ["--pace", "10"]),
+    ("unplug", ["--pace", "6"]),
+]
+
+
+@pytest.mark.real
+@pytest.mark.parametrize(("name", "words"), WIRES, ids=[f"{n}{' '.join(w[2:])}" for n, w in WIRES])
+def test_the_whole_job_over_this_wire(name: str, words: list[str], tmp_path: Path) -> None:
+    session = tmp_path / "demo.session"
+    done = stillblade(
+        "demo", "--scenario", name, "--seed", "2", "--json", "--session", str(session), *words
+    )
+    assert done.returncode == 0, done.stderr
+    summary = json.loads(done.stdout.splitlines()[-1])
+    assert summary["state"] == "finished"
+    assert set(summary["called_moved"]) >= set(summary["truth_moved"])
+    assert summary["largest_error_deg"] < 0.3
+    verified = stillblade("replay", str(session), "--verify")
+    assert verified.returncode == 0, verified.stdout
