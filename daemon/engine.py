@@ -29,7 +29,7 @@ class Engine:
             entry.name: Pipe(entry, header.profiles[entry.name], job.thresholds.lift_deg)
             for entry in job.level
         }
-        self._workflow = Workflow(header, self._say, self._current)
+        self._workflow = Workflow(header, self._say, self._current, self._streaming)
         self._events: list[Event] = []
         self._n = 0
         self._now_ns = 0
@@ -138,6 +138,9 @@ class Engine:
 
     def _current(self, level: str) -> Reading | None:
         return self._pipes[level].reading
+
+    def _streaming(self, level: str) -> bool:
+        return self._pipes[level].heard
 
     def _command(self, command: Command) -> None:
         if (answer := self._answers.get(command.id)) is not None:

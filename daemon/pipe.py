@@ -104,6 +104,12 @@ class Pipe:
         return self.state == "streaming"
 
     @property
+    def heard(self) -> bool:
+        """The level was heard and is not known to be silent; only a stream can be missed."""
+        by_itself = self.profile.reporting.mode != "stream" and self.state != "down"
+        return self.streaming or by_itself
+
+    @property
     def live(self) -> Live | None:
         """Motion, progress and filtered angle of the stream, in the level's own terms.
 

@@ -22,6 +22,9 @@ from shared.messages import event_from_dict, event_to_dict, input_from_dict, inp
 
 APPLICATION_ID = 0x53424C44  # "SBLD"
 
+UNREADABLE = (sqlite3.Error, UnicodeDecodeError)
+"""What reading a damaged file raises; the words of some errors are broken themselves."""
+
 SCHEMA = """
 CREATE TABLE header (json TEXT NOT NULL, crc INTEGER NOT NULL);
 CREATE TABLE chunks (id INTEGER PRIMARY KEY, level TEXT NOT NULL, first_ns INTEGER NOT NULL,
@@ -122,9 +125,11 @@ def read(path: Path) -> Recording:
         BadInputError: it is not a session of this program, or not even its header can be read.
     """
     database = sqlite3.connect(f"file:{_quoted(path)}?mode=ro", uri=True)
+    # a flipped bit may break a letter: the checksum tells, not the decoder
+    database.text_factory = lambda data: data.decode("utf-8", "replace")
     try:
         return _read(path, database)
-    except sqlite3.Error as error:
+    except UNREADABLE as error:
         raise BadInputError(
             str(path), "", f"the session is damaged: its header cannot be read ({error})"
         ) from error
@@ -141,7 +146,7 @@ def _read(path: Path, database: sqlite3.Connection) -> Recording:
             str(path), "", f"session format {version} is newer than this program", "update it"
         )
     text, crc = database.execute("SELECT json, crc FROM header").fetchone() or ("", -1)
-    if _crc(text) != crc:
+    if not isinstance(text, str) or _crc(text) != crc:
         raise BadInputError(str(path), "", "the session is damaged: its header was altered")
     recording = Recording(Header.model_validate_json(text))
     _read_chunks(database, recording)
@@ -160,7 +165,7 @@ def _read_chunks(database: sqlite3.Connection, recording: Recording) -> None:
     for row in _rows(database, recording, "chunks", "id", columns):
         try:
             recording.inputs += unpack(Packet(*row[1:]))
-        except (ValueError, IndexError, TypeError) as error:
+        except (ValueError, IndexError, TypeError, OverflowError) as error:
             where = f"{row[2] / 1e9:.1f} s" if isinstance(row[2], int) else "an unknown time"
             recording.damage.append(f"raw data of {row[1]} at {where}: {error}")
 
@@ -191,7 +196,7 @@ def _rows(
         for row in database.execute(f"SELECT {columns} FROM {table} ORDER BY {key}"):  # noqa: S608
             seen = row[0]
             yield row
-    except sqlite3.Error as error:
+    except UNREADABLE as error:
         recording.damage.append(f"{table} after {seen}: {error}")
         yield from reversed(list(_rows_backwards(database, table, key, columns, seen)))
 
@@ -204,18 +209,22 @@ def _rows_backwards(
             if seen is not None and row[0] <= seen:
                 return
             yield row
-    except sqlite3.Error:
+    except UNREADABLE:
         return  # the break was already named on the way forwards
 
 
 def _reach(database: sqlite3.Connection, recording: Recording) -> int:
     try:
         stored = database.execute("SELECT t_ns FROM reach").fetchone()
-    except sqlite3.Error:
+    except UNREADABLE:
         stored = None
         recording.damage.append("the time reached cannot be read")
     times = [item.t_ns for item in recording.inputs] + [e.t_ns for e in recording.events]
-    return max([stored[0] if stored else 0, *times])
+    reached = stored[0] if stored else None
+    if not isinstance(reached, int):
+        recording.damage.append("the time reached is not there")
+        reached = 0
+    return max([reached, *times])
 
 
 def _packets(inputs: Iterable[Input]) -> list[Packet]:

@@ -39,7 +39,9 @@ def execute(workflow: Workflow, command: Command) -> str:
 def _take(workflow: Workflow, command: Command) -> str:
     if not workflow.step.reads:
         raise RefusedError(f"nothing is to be read now: {workflow.step.stage}")
-    takings = list(workflow.takings.values())
+    takings = [t for t in workflow.takings.values() if workflow.streaming(t.level)]
+    if not takings:
+        raise RefusedError("no signal from the level: nothing can be taken")
     free = [t for t in takings if t.free] or [t for t in takings if t.placement == 0]
     if not free:
         raise RefusedError("this placement is already taken: lift the level and place it again")

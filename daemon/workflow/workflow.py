@@ -48,9 +48,23 @@ from shared.job import Header
 
 
 class Workflow:
-    """The job's state. `say` announces; `current` gives a level's running average, if still."""
+    """The job's state.
 
-    def __init__(self, header: Header, say: Say, current: Callable[[str], Reading | None]) -> None:
+    Args:
+        header: the session's.
+        say: announces an event.
+        current: a level's running average, if it is still.
+        streaming: whether a level's samples keep coming.
+    """
+
+    def __init__(
+        self,
+        header: Header,
+        say: Say,
+        current: Callable[[str], Reading | None],
+        streaming: Callable[[str], bool],
+    ) -> None:
+        self.streaming = streaming
         self.case = Case(header, say)
         self.baselines = Baselines(self.case)
         self.rounds = Rounds(self.case, self.baselines)

@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+import random
 import sqlite3
 import zlib
 from pathlib import Path
@@ -205,21 +206,43 @@ def test_a_file_cut_short_is_refused_and_what_is_there_is_saved(
     assert saved.damage
 
 
-@given(cuts=st.lists(st.tuples(st.integers(0, 10**6), st.integers(0, 255)), max_size=8))
-@settings(max_examples=60, deadline=None)
-def test_no_damage_escapes_as_another_error(
-    person: Person, tmp_path_factory: pytest.TempPathFactory, cuts: list[tuple[int, int]]
-) -> None:
-    path = tmp_path_factory.mktemp("damage") / "a.session"
-    data = bytearray(stored(person, path).read_bytes())
-    for place, value in cuts:
-        data[place % len(data)] = value
-    path.write_bytes(bytes(data))
+@pytest.fixture(scope="module")
+def sound(person: Person, tmp_path_factory: pytest.TempPathFactory) -> bytes:
+    """Return the bytes of a sound session file."""
+    return stored(person, tmp_path_factory.mktemp("sound") / "a.session").read_bytes()
+
+
+def read_whatever_is_there(data: bytes, path: Path) -> None:
+    """Damage is refused in words or left out: no other error, and nothing hangs."""
+    path.write_bytes(data)
     try:
         recording = read(path, salvage=True)
     except BadInputError:
         return
     assert len(list(lines(recording))) >= 2
+
+
+@given(cuts=st.lists(st.tuples(st.integers(0, 10**6), st.integers(0, 255)), max_size=8))
+@settings(max_examples=100, deadline=None)
+def test_no_damage_escapes_as_another_error(
+    sound: bytes, tmp_path_factory: pytest.TempPathFactory, cuts: list[tuple[int, int]]
+) -> None:
+    data = bytearray(sound)
+    for place, value in cuts:
+        data[place % len(data)] = value
+    read_whatever_is_there(bytes(data), tmp_path_factory.getbasetemp() / "damaged.session")
+
+
+@pytest.mark.long
+def test_three_thousand_damaged_files(sound: bytes, tmp_path: Path) -> None:
+    draw = random.Random(7)
+    for _ in range(3000):
+        data = bytearray(sound)
+        for _ in range(draw.randint(1, 12)):
+            place = draw.randrange(len(data)) if draw.random() < 0.7 else draw.randrange(400)
+            data[place] = draw.randrange(256)
+        keep = len(data) if draw.random() < 0.7 else draw.randrange(1, len(data))
+        read_whatever_is_there(bytes(data[:keep]), tmp_path / "damaged.session")
 
 
 CHUNKS = st.lists(

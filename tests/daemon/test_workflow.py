@@ -378,3 +378,13 @@ def test_a_frozen_level_is_noticed_although_it_goes_on_talking() -> None:
         person.send(17.0)
     assert person.said(Alarm)[-1].kind == "level"
     assert "stuck" in person.said(Alarm)[-1].say
+
+
+def test_a_press_without_a_signal_says_so() -> None:
+    person = Person(header())
+    person.press("done")
+    answer = person.press("take")
+    assert (answer.result, "no signal" in answer.say) == ("refused", True)
+    person.lay(-3.0, 20)
+    person.t_ns += 3 * NS
+    assert person.press("take").result == "refused"

@@ -271,4 +271,4 @@ def test_the_codec_of_the_guide_needs_one_file_and_no_other_room(
 
 def test_no_page_names_a_host_of_packages() -> None:
     for page in PAGES:
-        assert not re.search(r"pypi|pythonhosted|npmjs|debian\.org", page.read_text("utf-8"))
+        assert not re.search(r"pypi|pythonhosted|npmjs", page.read_text("utf-8"))
