@@ -4,7 +4,6 @@ import math
 from functools import cache, reduce
 from operator import xor
 
-import pynmea2
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -124,6 +123,8 @@ def test_the_line_carries_xdr_sentences_in_ragged_pieces() -> None:
 @pytest.mark.real
 def test_an_independent_reader_reads_every_sentence() -> None:
     """Against pynmea2, an independent reader of NMEA 0183."""
+    import pynmea2
+
     chunks = [out.data for out in job_done(2).outs if isinstance(out, Chunk)]
     text = b"".join(chunks).decode("ascii")
     parsed = [pynmea2.parse(line, check=True) for line in text.split("\r\n")[:-1]]
