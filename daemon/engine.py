@@ -13,7 +13,7 @@ from daemon.workflow import carry, showing
 from daemon.workflow.closing import summary
 from daemon.workflow.commands import RefusedError, execute
 from daemon.workflow.workflow import Workflow
-from shared.events import Answered, Body, Event, Noted, Opened, Summary
+from shared.events import Answered, Body, Event, Noted, Opened
 from shared.inputs import Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
 from shared.view import BladeView, View
@@ -184,8 +184,3 @@ class Engine:
     def _drain(self) -> list[Event]:
         events, self._events = self._events, []
         return events
-
-
-def ended(events: list[Event]) -> bool:
-    """Return whether the last event is the session's summary."""
-    return bool(events) and isinstance(events[-1].body, Summary)

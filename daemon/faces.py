@@ -3,7 +3,6 @@
 import asyncio
 import json
 import logging
-import sys
 import threading
 import uuid
 from collections.abc import Callable
@@ -15,6 +14,7 @@ from daemon.counter import Counter
 from shared.events import Event, Summary
 from shared.inputs import Command
 from shared.messages import event_line
+from shared.model import first_problem
 from shared.sentences import clock, sentence
 
 log = logging.getLogger(__name__)
@@ -118,15 +118,9 @@ def parse_command(line: str, newest: int) -> Command:
     try:
         return COMMANDS.validate_python(whole)
     except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        raise ValueError(f"{where}: {first['msg']}") from error
+        where, problem, _ = first_problem(error)
+        raise ValueError(f"{where}: {problem}") from error
 
 
 def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is not a number")
-
-
-def standard_streams() -> tuple[TextIO, TextIO | None]:
-    """Return where to print, and where commands come from (None: closed)."""
-    return sys.stdout, sys.stdin if sys.stdin and not sys.stdin.closed else None

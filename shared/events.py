@@ -113,7 +113,7 @@ class Captured:
     tolerance: Tolerance | None
     sense: Sense
     placement: int
-    by: Literal["turn", "press", "witness", "button"]
+    by: Literal["turn", "press", "button"]
     """What confirmed that the level was on this blade."""
     reached: bool = True
     """False: the average stopped at its longest time before it was good enough."""

@@ -12,6 +12,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from shared.events import Body, Event, Unknown
 from shared.inputs import NS, Bytes, Clock, Command, End, Input, Link
+from shared.model import first_problem
 
 INPUT_NAMES: dict[type, str] = {
     Bytes: "bytes",
@@ -110,9 +111,8 @@ def input_from_dict(data: Mapping[str, Any]) -> Input:
     try:
         item: Input = TypeAdapter(cls).validate_python(values, strict=False)
     except ValidationError as error:
-        first = error.errors()[0]
-        where = ".".join(str(part) for part in first["loc"])
-        raise ValueError(f"input {name!r}: {where}: {first['msg']}") from error
+        where, problem, _ = first_problem(error)
+        raise ValueError(f"input {name!r}: {where}: {problem}") from error
     if item.t_ns < 0:
         raise ValueError(f"input {name!r} has no time: t_ns or t_s")
     return item

@@ -1,5 +1,8 @@
 """The base of everything a person writes: unknown keys, NaN and infinities are errors."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 
@@ -22,3 +25,13 @@ def first_problem(error: ValidationError) -> tuple[str, str, str]:
     if isinstance(given, str | int | float) and first["type"] != "extra_forbidden":
         problem += f", not {given!r}"
     return key, problem, remedy
+
+
+def laid_over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
+    """Lay tables over others: tables merge, everything else replaces what was there."""
+    both = dict(below)
+    for key, value in above.items():
+        under = both.get(key)
+        merge = isinstance(under, Mapping) and isinstance(value, Mapping)
+        both[key] = laid_over(under, value) if merge else value  # type: ignore[arg-type]
+    return both

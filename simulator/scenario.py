@@ -14,7 +14,7 @@ from pydantic import Field, ValidationError, model_validator
 from shared.errors import BadInputError
 from shared.events import VerdictState
 from shared.job import Job
-from shared.model import Written, first_problem
+from shared.model import Written, first_problem, laid_over
 from shared.profile import NotNegative, Positive
 
 Range = tuple[float, float]
@@ -231,13 +231,4 @@ def _tables(where: str, text: str) -> dict[str, Any]:
         return tables
     if like not in names() or like == where:
         raise BadInputError(where, "like", f"no such scenario: {like!r}")
-    return _laid_over(_tables(like, _shipped(like)), tables)
-
-
-def _laid_over(below: dict[str, Any], above: dict[str, Any]) -> dict[str, Any]:
-    both = dict(below)
-    for key, value in above.items():
-        under = both.get(key)
-        merge = isinstance(under, dict) and isinstance(value, dict)
-        both[key] = _laid_over(under, value) if merge and isinstance(under, dict) else value
-    return both
+    return laid_over(_tables(like, _shipped(like)), tables)

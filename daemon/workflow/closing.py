@@ -4,6 +4,7 @@ import math
 from typing import Any, Literal
 
 from daemon.measure.verdict import spread_95
+from daemon.workflow.agreement import own_u
 from daemon.workflow.ledger import Ledger
 from daemon.workflow.workflow import Workflow
 from shared.angles import stated
@@ -67,7 +68,6 @@ def _spread_95(ledger: Ledger) -> float:
     for blade in ledger.numbers():
         angle = ledger.newest_angle(blade)
         assert angle is not None
-        own = [line.u_deg**2 for line in angle.budget.lines if line.common in {"none", "blade"}]
-        squares.append(math.fsum(own))
+        squares.append(own_u(angle.budget) ** 2)
     u = math.sqrt(math.fsum(squares) / len(squares))
     return stated(spread_95(ledger.blades, u))

@@ -83,8 +83,7 @@ def _again(workflow: Workflow, command: Command) -> str:
         blade = _blade(workflow, command)
         if blade == REFERENCE:
             raise RefusedError("the reference is not set, it is read")
-        workflow.baselines.start_setting(int(blade))
-        workflow.refresh()
+        _set_again(workflow, int(blade), command.client, "")
         return f"{words.blade_name(workflow.job, blade)} is set again"
     if "blade" in command.args:
         blade = _blade(workflow, command)
@@ -189,10 +188,7 @@ def _acknowledge(workflow: Workflow, command: Command) -> str:
     if alarm is None:
         raise RefusedError("there is no such open alarm")
     if then == "set-again" and isinstance(alarm.blade, int):
-        workflow.case.clear(alarm.id, "set-again", by or command.client, reason)
-        for other in workflow.case.alarms_of(alarm.blade):
-            workflow.case.clear(other.id, "set-again", by or command.client, reason)
-        workflow.baselines.start_setting(alarm.blade)
+        _set_again(workflow, alarm.blade, by or command.client, reason)
     elif then == "accept":
         if not (by.strip() and reason.strip()):
             raise RefusedError("to accept needs a name (by) and a reason")
@@ -202,6 +198,14 @@ def _acknowledge(workflow: Workflow, command: Command) -> str:
         raise RefusedError('then must be "accept", or "set-again" for a blade')
     workflow.refresh()
     return f"alarm {alarm.id} answered: {then}"
+
+
+def _set_again(workflow: Workflow, blade: int, by: str, reason: str) -> None:
+    """Start a blade's setting over: that answers every alarm of it."""
+    for alarm in workflow.case.alarms_of(blade):
+        workflow.case.clear(alarm.id, "set-again", by, reason)
+    workflow.baselines.start_setting(blade)
+    workflow.refresh()
 
 
 def _confirm(workflow: Workflow, command: Command) -> str:

@@ -9,7 +9,7 @@ from typing import Literal
 
 from shared.inputs import NS
 
-By = Literal["turn", "press", "witness", "button"]
+By = Literal["turn", "press", "button"]
 
 PRESS_LASTS_NS = 5 * NS
 """A press just before the level comes to rest counts for this long."""

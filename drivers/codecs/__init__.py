@@ -17,6 +17,7 @@ from pydantic import ValidationError
 
 from drivers.codecs._aside import BATTERY_CHANNEL, INFORMATION_CHANNEL, SIGNAL_CHANNEL, Aside
 from shared.errors import BadInputError
+from shared.model import first_problem
 from shared.profile import LevelProfile
 from shared.samples import Codec
 
@@ -47,8 +48,8 @@ def make(profile: LevelProfile) -> Codec:
     try:
         options = module.Options.model_validate(profile.format.options)
     except ValidationError as error:
-        first = error.errors()[0]
-        key = ".".join(str(part) for part in ("format", "options", *first["loc"]))
-        raise BadInputError(f"profile {profile.kind}", key, first["msg"]) from error
+        key, problem, remedy = first_problem(error)
+        where = f"profile {profile.kind}"
+        raise BadInputError(where, f"format.options.{key}".rstrip("."), problem, remedy) from error
     codec: Codec = module.make(profile, options)
     return Aside(codec)

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 from drivers import codecs
 from shared.errors import BadInputError
 from shared.job import LevelEntry
-from shared.model import first_problem
+from shared.model import first_problem, laid_over
 from shared.profile import LevelProfile
 
 _FOLDER = importlib.resources.files(__name__)
@@ -67,7 +67,7 @@ def overlay(profile: LevelProfile, settings: Mapping[str, Any]) -> LevelProfile:
     tables = profile.model_dump(mode="python", exclude_unset=True)
     if settings.get("convention", profile.convention) != profile.convention:
         tables.pop("fields")
-    return from_tables(_merged(tables, settings), f"settings over profile {profile.kind}")
+    return from_tables(laid_over(tables, settings), f"settings over profile {profile.kind}")
 
 
 def for_level(entry: LevelEntry, beside: Path) -> LevelProfile:
@@ -96,15 +96,6 @@ def for_level(entry: LevelEntry, beside: Path) -> LevelProfile:
 def schema() -> dict[str, Any]:
     """Return the JSON Schema of a profile file."""
     return LevelProfile.model_json_schema()
-
-
-def _merged(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
-    result = dict(below)
-    for key, value in above.items():
-        old = result.get(key)
-        both = isinstance(old, Mapping) and isinstance(value, Mapping)
-        result[key] = _merged(old, value) if both else value  # type: ignore[arg-type]
-    return result
 
 
 def from_tables(tables: Mapping[str, Any], where: str) -> LevelProfile:

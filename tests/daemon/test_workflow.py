@@ -388,3 +388,10 @@ def test_a_press_without_a_signal_says_so() -> None:
     person.lay(-3.0, 20)
     person.t_ns += 3 * NS
     assert person.press("take").result == "refused"
+
+
+def test_setting_an_alarmed_blade_again_answers_its_alarm() -> None:
+    person = moved()
+    assert person.press("again", blade=1, set=1).result == "done"
+    assert person.said(Cleared)[-1].how == "set-again"
+    assert person.step() == ("set", 1)
