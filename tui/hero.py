@@ -65,10 +65,10 @@ def _ended(state: str) -> Doing:
 
 def _aiming(view: View, live: Live) -> Doing:
     error = live.error_deg
-    if error is not None and abs(error) > view.tolerance_deg:
-        return Doing("▲", "COARSER", "warn") if error < 0 else Doing("▼", "FINER", "warn")
     if live.motion == "in hand":
         return Doing(" ", "PLACE IT", "plain")
+    if error is not None and abs(error) > view.tolerance_deg:
+        return Doing("▲", "COARSER", "warn") if error < 0 else Doing("▼", "FINER", "warn")
     if live.motion == "moving":
         return Doing(" ", "MOVING", "plain") if error is None else WITHIN
     pressed = live.words.startswith("hold still")
@@ -81,9 +81,11 @@ WITHIN = Doing("=", "IN", "good")
 HOLD = Doing("‖", "HOLD STILL", "plain")
 
 
-def _number_ink(view: View) -> Ink:
-    error = view.live.error_deg
-    return "number in" if error is not None and abs(error) <= view.tolerance_deg else "number"
+def number_ink(view: View) -> Ink:
+    """Ink of the large number: another while the blade under the level is within tolerance."""
+    error, held = view.live.error_deg, view.live.motion == "in hand"
+    within = error is not None and abs(error) <= view.tolerance_deg
+    return "number in" if within and not held else "number"
 
 
 def _number_scale(text: str, width: int, rows: int) -> tuple[int, int, bool]:
@@ -106,7 +108,7 @@ def number(view: View, width: int, rows: int, doing: Doing) -> list[Line]:
     across, down, beside = _number_scale(template, width, rows)
     if not down:
         return [centred(line(Span(f"{angle:.2f}°", "strong")), width)]
-    drawn: Sequence[Line] = large(text, across, down, _number_ink(view))
+    drawn: Sequence[Line] = large(text, across, down, number_ink(view))
     if beside:
         gap = Span(" " * (2 * across))
         shape = large(doing.shape, across, down, doing.ink)

@@ -23,7 +23,7 @@ from shared.sentences import answer_words, clock, sentence
 from shared.view import LevelView, View
 from tests.tui import scenes
 from tui.bitmap import GLYPHS, HALVES, ROWS, columns_of, large, pixels, scale_for
-from tui.hero import doing_now, figures
+from tui.hero import doing_now, figures, number_ink
 from tui.ink import Span, apart, centred, fit, line, plain, width_of, wrapped
 from tui.keys import Rest, command, take_means
 from tui.recall import Recall
@@ -225,6 +225,15 @@ PRESSABLE = replace(scenes.REREADING.live, motion="ready", words="ready: press",
 )
 def test_the_large_word_says_what_hands_do_next(view: View, word: str) -> None:
     assert doing_now(view).word == word
+
+
+def test_a_level_in_the_hand_says_nothing_of_the_blade() -> None:
+    """However far off it swings, nobody is told to turn a blade by it, nor that it is right."""
+    for error in (-40.0, -0.05, 0.0, 40.0):
+        live = replace(scenes.AIMING, motion="in hand", error_deg=error)
+        view = replace(scenes.SET, live=live)
+        assert doing_now(view).word == "PLACE IT"
+        assert number_ink(view) == "number"
 
 
 def test_a_question_closes_when_the_level_is_lifted() -> None:
