@@ -75,9 +75,11 @@ def fast(name: str, seed: int, told: Callable[[list[Event]], None] = lambda _: N
     for level in hangar.job.level:
         heard += engine.feed(stamp(Link(level.name, "up", "", f"simulated {level.name}"), 0))
     recording.events += heard
+    made: list[Chunk | Press | Plug] = []
     while not engine.finished and not hangar.finished and hangar.now_ns < LONGEST_NS:
         told(heard)
-        made = hangar.advance(hangar.now_ns + STEP_NS, heard, engine.view())
+        screen = engine.view() if made or heard else None
+        made = hangar.advance(hangar.now_ns + STEP_NS, heard, screen)
         heard = []
         seen = recording.events[-1].n if recording.events else 0
         for item in _inputs(made, seen):

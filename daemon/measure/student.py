@@ -53,13 +53,23 @@ def t95(dof: float) -> float:
     """Return the two-sided 95 % point of Student's t; dof need not be whole, and may be inf."""
     if dof > 1e6:
         return Z95
-    low, high = 1.9, 2.0
+    low, high = Z95, 13.0
     while t_two_sided(high, dof) > 0.05:
-        low, high = high, high * 2.0
+        low, high = high, high * high
+    t = Z95 + (Z95**3 + Z95) / (4.0 * dof)
     for _ in range(60):
-        middle = 0.5 * (low + high)
-        if t_two_sided(middle, dof) > 0.05:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+        off = t_two_sided(t, dof) - 0.05
+        low, high = (t, high) if off > 0.0 else (low, t)
+        step = t + off / (2.0 * _density(t, dof))
+        step = step if low < step < high else 0.5 * (low + high)
+        if abs(step - t) < 1e-13 * t:
+            break
+        t = step
+    return t
+
+
+def _density(t: float, dof: float) -> float:
+    """Density of Student's t."""
+    half = 0.5 * (dof + 1.0)
+    size = math.exp(math.lgamma(half) - math.lgamma(0.5 * dof)) / math.sqrt(dof * math.pi)
+    return size * (1.0 + t * t / dof) ** -half
