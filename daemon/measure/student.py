@@ -72,4 +72,4 @@ def _density(t: float, dof: float) -> float:
     """Density of Student's t."""
     half = 0.5 * (dof + 1.0)
     size = math.exp(math.lgamma(half) - math.lgamma(0.5 * dof)) / math.sqrt(dof * math.pi)
-    return size * (1.0 + t * t / dof) ** -half
+    return size * math.exp(-half * math.log1p(t * t / dof))
