@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from daemon.measure.blade import (
@@ -77,9 +78,10 @@ class Angles:
         face = self._job.propeller.face_deg
         return blade_angle(profile.convention, seat, theta, psi, face_deg=face)
 
-    def adopt(self, entries: Sequence["Entry"]) -> None:
+    def adopt(self, entries: Sequence["Entry"], apart_u: float = 0.0) -> None:
         """Take the mean of these reference readings as the reference from now on.
 
+        apart_u: standard uncertainty that placements which disagree leave besides.
         Both senses in one reference cancel the level's zero error in it.
         """
         by_sense: dict[Sense, list[Entry]] = {}
@@ -89,7 +91,8 @@ class Angles:
             reference_angle([e.reading for e in group], self._profiles[group[0].level], sense)
             for sense, group in by_sense.items()
         ]
-        self.reference = parts[0] if len(parts) == 1 else _mean(parts)
+        mean = parts[0] if len(parts) == 1 else _mean(parts)
+        self.reference = replace(mean, u_deg=math.hypot(mean.u_deg, apart_u))
 
     def carry(self, values: Mapping[str, float]) -> None:
         """Take over a reference from the session before."""

@@ -1,7 +1,10 @@
 """Baselines: when a blade counts as set, and from then on is held."""
 
+import math
 from collections.abc import Sequence
 
+from daemon.measure.blade import BladeAngle
+from daemon.measure.budget import Budget, Line
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.case import Case
@@ -30,7 +33,9 @@ class Baselines:
         have = self.case.ledger.of(blade, stage, state.attempt)
         before = state.baseline
         if before is None and len(have) >= wanted and self.disagree(blade, have):
-            state.wanted = len(have) + 1
+            if len(have) < plan.max_placements:
+                state.wanted = len(have) + 1
+            return
         if len(have) >= max(wanted, state.wanted if before is None else 0):
             state.baseline = self.case.ledger.angle_of(blade, stage, state.attempt)
             if state.baseline != before:
@@ -57,8 +62,28 @@ class Baselines:
             self.case.raise_alarm(blade, "not known", say, None)
         return True
 
-    def hold(self, blade: BladeId, entries: Sequence[Entry]) -> None:
-        """A blade has its baseline: from here on nobody may touch it."""
+    def accept(self, blade: BladeId) -> None:
+        """A person looked: these placements are all of this member, far apart as they are.
+
+        It may lie anywhere between the farthest of them, and its uncertainty says so.
+        """
+        state = self.case.ledger.state[blade]
+        stage = "reference" if blade == REFERENCE else "baseline"
+        entries = self.case.ledger.of(blade, stage, state.attempt)
+        mean = self.case.ledger.angle_of(blade, stage, state.attempt)
+        apart = disagreement_deg(entries)
+        if mean is None or apart is None:
+            return
+        u = apart / math.sqrt(12.0)
+        lines = (*mean.budget.lines, Line("disagreement", "B", u, shape="rectangular"))
+        state.baseline, state.rebased = BladeAngle(mean.angle_deg, Budget(lines)), True
+        self.hold(blade, entries, u)
+
+    def hold(self, blade: BladeId, entries: Sequence[Entry], apart_u: float = 0.0) -> None:
+        """A blade has its baseline: from here on nobody may touch it.
+
+        apart_u: what accepted placements that disagree leave open.
+        """
         state = self.case.ledger.state[blade]
         state.state, state.wanted = "held", 0
         assert state.baseline is not None
@@ -66,7 +91,7 @@ class Baselines:
             if alarm.kind == "not known":
                 self.case.clear(alarm.id, "re-reading", "")
         if blade == REFERENCE:
-            self.case.angles.adopt(entries)
+            self.case.angles.adopt(entries, apart_u)
             return
         angle = state.baseline
         error = angle.angle_deg - self.case.job.target.angle_deg

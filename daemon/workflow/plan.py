@@ -7,7 +7,7 @@
     baseline       a set blade has fewer fresh placements than the plan wants
     tighten        the round tightens and nobody has said that it is done
     <round>        the reference or a blade lacks a placement of this pass
-    answer         an alarm is open
+    answer         an alarm is open, or a member's placements go on disagreeing
     finished       nothing is left
     watch          the session only watches levels left on blades, until it is ended
 
@@ -98,7 +98,19 @@ def _must_answer(plan: Plan, ledger: Ledger, progress: Progress) -> bool:
     """An alarm holds the work up once its round is judged; some hold it up at once."""
     kinds = {alarm.kind for alarm in ledger.alarms.values()}
     last = progress.round >= len(plan.rounds)
-    return bool(kinds) and (progress.judged or last or bool(kinds & {"out", "level"}))
+    at_once = bool(kinds & {"out", "level"}) or _unsettled(plan, ledger)
+    return bool(kinds) and (progress.judged or last or at_once)
+
+
+def _unsettled(plan: Plan, ledger: Ledger) -> bool:
+    """Whether more placements than the plan allows have not given a member its baseline."""
+    for blade in {a.blade for a in ledger.alarms.values() if a.kind == "not known"}:
+        state = ledger.state[blade]
+        stage = "reference" if blade == REFERENCE else "baseline"
+        have = len(ledger.of(blade, stage, state.attempt))
+        if state.baseline is None and have >= max(plan.max_placements, state.wanted):
+            return True
+    return False
 
 
 def _reference_step(plan: Plan, ledger: Ledger) -> Step | None:

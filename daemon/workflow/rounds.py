@@ -139,6 +139,9 @@ class Rounds:
             self.case.progress.passed,
         )
         state = self.case.ledger.state[alarm.blade]
+        if state.baseline is None:
+            self.baselines.accept(alarm.blade)
+            return
         state.state = "accepted"
         mean = self.case.ledger.angle_of(alarm.blade, stage, passed)
         if alarm.kind not in {"moved", "turned", "not known", "exchanged", "shifted"}:

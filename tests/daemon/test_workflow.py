@@ -211,6 +211,46 @@ def test_placements_that_disagree_are_not_averaged() -> None:
     assert person.step() == ("set", 1)
 
 
+def wandering_blade() -> Person:
+    person = Person(header(plan={"rounds": ["check"], "max_placements": 3}))
+    person.press("done")
+    person.read(-3.0)
+    person.read(-3.0)
+    for angle in (17.0, 16.2, 16.6, 17.0):
+        person.read(angle)
+    return person
+
+
+def test_a_blade_whose_placements_never_agree_is_not_read_for_ever() -> None:
+    person = wandering_blade()
+    assert person.step()[0] == "answer"
+    alarm = person.said(Alarm)[-1]
+    assert (alarm.kind, alarm.blade) == ("not known", 1)
+    person.press("acknowledge", id=alarm.id, then="set-again", by="Ada", reason="it crept")
+    assert person.step() == ("set", 1)
+
+
+def test_placements_that_disagree_may_be_accepted_and_widen_the_angle() -> None:
+    person = wandering_blade()
+    alarm = person.said(Alarm)[-1]
+    person.press("acknowledge", id=alarm.id, then="accept", by="Ada", reason="it is a soft seat")
+    held = person.said(Held)[-1]
+    assert held.angle_deg == pytest.approx(19.6, abs=0.05)
+    # 95 % of a rectangle as wide as the placements lie apart (JCGM 100, 4.3.7 and G.2)
+    assert held.u95_deg == pytest.approx(0.95 * 0.4, rel=0.1)
+
+
+def test_one_more_placement_may_settle_a_disagreement() -> None:
+    person = wandering_blade()
+    person.press("again", blade=1)
+    assert person.step() == ("baseline", 1)
+    person.read(17.0)
+    assert person.step()[0] == "answer"
+    person.press("withdraw", id=4, reason="bumped")
+    person.press("withdraw", id=5, reason="bumped")
+    assert person.step() == ("set", 2)
+
+
 def test_a_blade_is_called_only_after_a_second_look_at_it_and_at_the_reference() -> None:
     person = ready()
     asked = []
