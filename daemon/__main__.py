@@ -110,7 +110,12 @@ async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
     clock = SessionClock(begun.reach_ns)
     service = Service(begun.engine, begun.store, clock, begun.before, begun.reach_ns)
     await _serve(service, as_json=as_json, headless=headless)
-    if not begun.engine.finished:
+    if begun.engine.finished:
+        from daemon.learned import remember
+        from daemon.session.recording import read
+
+        remember(begun.path.parent, begun.engine.header, read(begun.path).events)
+    else:
         print(
             f"{begun.path.name}: not finished; the same command takes it up again",
             file=sys.stderr,

@@ -6,6 +6,7 @@ from daemon.clocks import SessionClock, stamp_for_name, wall
 from daemon.engine import Engine
 from daemon.headers import make_header
 from daemon.jobs import load_job
+from daemon.learned import known
 from daemon.service import Service
 from daemon.session.store import Store
 from shared.errors import BadInputError
@@ -26,7 +27,7 @@ def watch_service(path: Path) -> Service:
             "no level watches a blade",
             'give a level role = "watch" and watches = the number of its blade',
         )
-    header = make_header(job, path.parent, started=wall())
+    header = make_header(job, path.parent, started=wall(), levels=known(path.parent))
     header = header.model_copy(update={"procedure": "watch"})
     session = path.with_name(f"{path.stem}-watch-{stamp_for_name()}.session")
     return Service(Engine(header), Store.create(session, header), SessionClock())

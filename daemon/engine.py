@@ -4,7 +4,7 @@ It holds no clock and waits for nothing. Deadlines that are due before an input 
 stamped with their due time; so ticks, which only make them fire in time, change no output.
 """
 
-from daemon.facts import Fact
+from daemon.facts import Fact, LearnedFact
 from daemon.measure.blade import BladeAngle
 from daemon.measure.geometry import side_in_words
 from daemon.measure.reading import Reading
@@ -12,6 +12,7 @@ from daemon.pipe import Pipe
 from daemon.workflow import carry, showing
 from daemon.workflow.closing import summary
 from daemon.workflow.commands import RefusedError, execute
+from daemon.workflow.learning import seatings
 from daemon.workflow.workflow import Workflow
 from shared.events import Answered, Body, Event, Noted, Opened
 from shared.inputs import Bytes, Clock, Command, End, Input, Link
@@ -173,6 +174,9 @@ class Engine:
         for pipe in self._pipes.values():
             for reason, count in pipe.refused.items():
                 refused[reason] = refused.get(reason, 0) + count
+            self._fold(pipe.learned())
+        for level, seating in seatings(self._workflow.ledger).items():
+            self._fold([LearnedFact(level, "seating", seating.u_deg, 0.0, seating.n)])
         self._say(summary(self._workflow, refused))
         self.finished = True
 

@@ -72,10 +72,22 @@ class Ready:
 
 
 @dataclass(slots=True)
+class Crept:
+    """The level lies there and has crept for half a second: not lifted, and not at rest.
+
+    Said with every sample for as long as that holds; angle_deg: what it shows now.
+    """
+
+    level: str
+    placement: int
+    angle_deg: float
+
+
+@dataclass(slots=True)
 class Pressed:
     """The level's own button was pressed."""
 
     level: str
 
 
-Fact = LinkFact | RefusedFact | LearnedFact | Sampled | InHand | Rested | Ready | Pressed
+Fact = LinkFact | RefusedFact | LearnedFact | Sampled | InHand | Rested | Ready | Crept | Pressed

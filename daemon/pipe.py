@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import Literal
 
 from daemon.facts import (
+    Crept,
     Fact,
     InHand,
     LearnedFact,
@@ -22,6 +23,7 @@ from daemon.facts import (
     Sampled,
 )
 from daemon.measure.gate import Gate
+from daemon.measure.learn import NoiseStudy
 from daemon.measure.reading import Reading
 from daemon.measure.settle import Settling
 from daemon.measure.stuck import Stuck
@@ -73,6 +75,10 @@ class Pipe:
         self._rate_learned = False
         self._gap = False
         self._rested_placement = 0
+        self._creeping = 0
+        self._noise = NoiseStudy(profile)
+        self._studied = 0
+        """The last placement whose noise was studied: one stretch of each."""
         self._in_hand = False
 
     @property
@@ -156,6 +162,13 @@ class Pipe:
             battery_percent=self.battery_percent,
             refused=self._refused_total,
         )
+
+    def learned(self) -> list[Fact]:
+        """Return what the level's stream taught about its noise; nothing while too little."""
+        noise = self._noise.noise()
+        if noise is None:
+            return []
+        return [LearnedFact(self.name, "noise", noise.sd_deg, noise.lag1, noise.n)]
 
     def fire(self, due_ns: int) -> list[Fact]:
         """No valid sample came until `due_ns`."""
@@ -271,8 +284,14 @@ class Pipe:
         if settling.placement > self._rested_placement:
             self._rested_placement = settling.placement
             say(Rested(self.name, settling.placement))
+        self._creeping = self._creeping + 1 if settling.motion == "creeping" else 0
+        if 2 * self._creeping > self.rate_hz and settling.live_deg is not None:
+            say(Crept(self.name, settling.placement, settling.live_deg))
         ready = settling.motion == "ready"
         if ready and self.reading is not None:
+            if settling.placement != self._studied:
+                self._studied = settling.placement
+                self._noise.add(settling.still_values())
             say(Ready(self.name, settling.placement, settling.turned))
 
     def _say_refused(self, say: Callable[[Fact], None]) -> None:

@@ -12,6 +12,7 @@ from filelock import FileLock, Timeout
 from daemon.clocks import stamp_for_name, wall
 from daemon.engine import Engine
 from daemon.headers import make_header
+from daemon.learned import known, same_but_for_learning
 from daemon.rules import RULES
 from daemon.session.recording import Recording, read
 from daemon.session.replay import rebuilt, verify
@@ -101,7 +102,8 @@ def _cannot_resume(recording: Recording, job_path: Path, job: Job) -> str:
     if header.rules != RULES:
         return f"it was recorded under rules {header.rules}, this program has {RULES}"
     wanted = make_header(job, job_path.parent)
-    if (header.job, header.profiles) != (wanted.job, wanted.profiles):
+    same = header.job == wanted.job
+    if not (same and same_but_for_learning(header.profiles, wanted.profiles)):
         return "the job file or a profile has changed since"
     found = verify(recording, rebuilt(recording)[1])
     return "" if found.agrees or not recording.events else found.say
@@ -115,7 +117,8 @@ def _same_blades(old: Recording, job: Job) -> bool:
 
 
 def _fresh(job_path: Path, job: Job, old: Recording | None) -> Begun:
-    header = make_header(job, job_path.parent, started=wall())
+    levels = known(job_path.parent)
+    header = make_header(job, job_path.parent, started=wall(), levels=levels)
     say = "new session"
     if old is not None and _same_blades(old, job) and (state := carried(old.events)):
         header = header.model_copy(update={"continues": old.header.session, "carried": state})

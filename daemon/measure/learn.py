@@ -84,9 +84,12 @@ class SeatingStudy:
         self._averaging += math.fsum([each.u_deg**2 for each in placements]) * (n - 1) / n
         self._dof += n - 1
 
-    def seating(self, date: str = "") -> Seating | None:
-        """Return what was learned, freed of the averages' own noise; None while too little."""
-        if self._dof < ENOUGH_PLACEMENTS:
+    def seating(self, date: str = "", *, fewest: int = ENOUGH_PLACEMENTS) -> Seating | None:
+        """Return what was learned, freed of the averages' own noise; None while too little.
+
+        fewest: degrees of freedom wanted; less where several sessions are to be pooled.
+        """
+        if self._dof < fewest:
             return None
         square = (self._squares - self._averaging) / self._dof
         # what the averages' noise explains alone cannot be told from a perfect seat

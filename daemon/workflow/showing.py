@@ -4,13 +4,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Protocol
 
+from daemon.measure.blade import BladeAngle
 from daemon.measure.geometry import side_in_words
+from daemon.measure.verdict import settles
 from daemon.workflow import words
 from daemon.workflow.plan import Step, round_name
 from daemon.workflow.taking import Taking
 from daemon.workflow.workflow import Workflow
 from shared.events import REFERENCE, BladeId
-from shared.view import AlarmView, BladeView, LevelView, Live, View
+from shared.view import AlarmView, BladeView, BudgetLine, LevelView, Live, View
 
 
 class LevelState(Protocol):
@@ -83,6 +85,7 @@ def blade_view(workflow: Workflow, blade: BladeId) -> BladeView:
     verdict = state.verdict
     working = workflow.step.blade == blade
     setting = working and workflow.step.stage == "set"
+    tolerance = "" if error is None or angle is None else workflow.case.tolerance(error, angle)
     return BladeView(
         blade=blade,
         label="reference" if blade == REFERENCE else job.propeller.label(int(blade)),
@@ -92,10 +95,25 @@ def blade_view(workflow: Workflow, blade: BladeId) -> BladeView:
         error_deg=error,
         change_deg=verdict.change_deg if verdict else None,
         could_hide_deg=verdict.could_hide_deg if verdict else None,
-        tolerance="" if error is None or angle is None else workflow.case.tolerance(error, angle),
+        tolerance=tolerance,
         alarm=any(alarm.blade == blade for alarm in ledger.alarms.values()),
         working=working,
+        budget=() if angle is None else budget_lines(angle),
+        settles="" if error is None or angle is None else _settles(workflow, error, angle),
     )
+
+
+def budget_lines(angle: BladeAngle) -> tuple[BudgetLine, ...]:
+    """Return what the uncertainty of an angle comes from, the largest first."""
+    lines = (
+        BudgetLine(line.name, line.u_deg, line.kind, common=line.common not in {"none", "blade"})
+        for line in angle.budget.lines
+    )
+    return tuple(sorted(lines, key=lambda line: -line.u_deg))
+
+
+def _settles(workflow: Workflow, error_deg: float, angle: BladeAngle) -> str:
+    return settles(error_deg, angle.budget, workflow.job.target.tolerance_deg)
 
 
 def live(workflow: Workflow, levels: Mapping[str, LevelState]) -> Live:

@@ -24,6 +24,8 @@ class Taking:
     """Number of the placement; 0 while the level is in someone's hand."""
     taken: int = 0
     """The last placement that gave a reading: none gives two."""
+    crept: int = 0
+    """The last placement that was said to creep after its reading."""
     armed: By | None = None
     armed_until_ns: int = 0
     ready: bool = False

@@ -125,6 +125,15 @@ def placements(entries: Sequence[Entry]) -> str:
     return ", ".join(f"reading {e.id}: {e.angle.angle_deg:.2f}" for e in entries)
 
 
+def crept(job: Job, entry: Entry) -> str:
+    """Return what to do when the angle creeps under the level just after a reading."""
+    return (
+        f"{blade_name(job, entry.blade)} creeps under the level after reading {entry.id}: it may "
+        "have crept while it was read. Let go, wait until it rests, and read it again or take "
+        "that reading back."
+    )
+
+
 def error_words(error_deg: float, tolerance_deg: float) -> str:
     """Return how far off a blade is and which way to turn it."""
     if abs(error_deg) <= tolerance_deg / 3:

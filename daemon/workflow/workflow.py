@@ -7,6 +7,7 @@ step comes next is `plan.next_step`; what a round means is `judging.judge`.
 from collections.abc import Callable
 
 from daemon.facts import (
+    Crept,
     Fact,
     InHand,
     LearnedFact,
@@ -20,6 +21,7 @@ from daemon.facts import (
 from daemon.measure.blade import BladeAngle
 from daemon.measure.reading import Reading
 from daemon.workflow import words
+from daemon.workflow.agreement import own_u
 from daemon.workflow.baselines import Baselines
 from daemon.workflow.case import Case, Say
 from daemon.workflow.hub import Hub
@@ -31,7 +33,7 @@ from daemon.workflow.plan import (
 from daemon.workflow.rounds import Rounds
 from daemon.workflow.taking import By, Taking
 from daemon.workflow.watching import Watching
-from shared.angles import stated
+from shared.angles import difference_deg, stated
 from shared.events import (
     REFERENCE,
     Asked,
@@ -99,7 +101,7 @@ class Workflow:
                 self.say(Learned(level, what, stated(value), stated(lag1), n))
             case Sampled():
                 self._sampled(fact)
-            case InHand(level) | Rested(level) | Ready(level) | Pressed(level):
+            case InHand(level) | Rested(level) | Ready(level) | Crept(level) | Pressed(level):
                 if level in self.takings:
                     self._placed(self.takings[level], fact)
 
@@ -133,11 +135,25 @@ class Workflow:
                 taking.placement = placement
                 taking.ready, taking.turned = True, turned
                 self.consider(taking)
+            case Crept():
+                self._crept(taking, fact)
             case Pressed():
                 taking.press("button", self.now_ns)
                 self.consider(taking)
             case _:
                 return
+
+    def _crept(self, taking: Taking, fact: Crept) -> None:
+        """What was just read from this placement may have crept while it was read: say so."""
+        last = self.ledger.last()
+        lying = taking.placement == taking.taken == fact.placement
+        if last is None or last.level != taking.level or not lying:
+            return
+        off = difference_deg(fact.angle_deg, last.reading.mean_deg)
+        if taking.crept == fact.placement or abs(off) < 2.0 * own_u(last.angle.budget):
+            return
+        taking.crept = fact.placement
+        self.say(Noted("caution", words.crept(self.job, last)))
 
     # --- taking a reading ---------------------------------------------------------------
 

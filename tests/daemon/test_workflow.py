@@ -435,3 +435,22 @@ def test_setting_an_alarmed_blade_again_answers_its_alarm() -> None:
     assert person.press("again", blade=1, set=1).result == "done"
     assert person.said(Cleared)[-1].how == "set-again"
     assert person.step() == ("set", 1)
+
+
+def test_a_creep_after_a_reading_is_said_once_and_takes_nothing_back() -> None:
+    person = ready()
+    person.read(-3.0)
+    for step in range(40):
+        person.send(-3.0 - 0.005 * step, 0.02)  # 0.05 degrees a second
+    said = [n.say for n in person.said(Noted) if "creeps under" in n.say]
+    assert len(said) == 1
+    assert "reading 9" in said[0]
+    assert not person.said(Withdrawn)
+
+
+def test_a_level_that_lies_on_or_is_lifted_does_not_creep() -> None:
+    person = ready()
+    for angle in (-3.0, 17.0, 17.05):
+        person.read(angle)
+        person.lay(angle, 60)
+    assert not [n for n in person.said(Noted) if "creeps under" in n.say]
