@@ -25,6 +25,20 @@ class LevelView:
 
 
 @dataclass(frozen=True, slots=True)
+class BudgetLine:
+    """One contribution to the uncertainty of an angle."""
+
+    name: str
+    """The cause, as the recording and `stillblade budget` name it."""
+    u_deg: float
+    """Standard uncertainty it puts into the angle."""
+    kind: Literal["A", "B"]
+    """A: from the readings themselves. B: known from elsewhere (JCGM 100:2008, 3.3.4)."""
+    common: bool
+    """The same in the other blades: no part of the differences between them."""
+
+
+@dataclass(frozen=True, slots=True)
 class BladeView:
     """One row of the table: a blade or the reference."""
 
@@ -42,6 +56,10 @@ class BladeView:
     alarm: bool
     working: bool
     """True for the blade the present step is about."""
+    budget: tuple[BudgetLine, ...] = ()
+    """What `u95_deg` comes from, the largest first; empty while nothing was read."""
+    settles: str = ""
+    """What settles a tolerance verdict that is too close to say; "" for any other."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from tui.measuring import Args, Measuring
 from tui.palettes import DAY, NIGHT, PALETTES, Palette
 from tui.recall import Recall
 from tui.shown import Shown
+from tui.uncertainty import Uncertainty
 
 FRAMES_S = 1 / 20
 ANSWER_S = 5.0
@@ -173,8 +174,11 @@ class StillbladeApp(App[Left]):
     def paint(self) -> None:
         """Paint the newest view as it must look at this moment."""
         width, height = self.size
-        if width and height:
-            self._measuring.canvas.show(compose(self._shown(), width, height), self._palette)
+        if not (width and height):
+            return
+        self._measuring.canvas.show(compose(self._shown(), width, height), self._palette)
+        if isinstance(self.screen, Uncertainty):
+            self.screen.draw(width, height, self._palette)
 
     def _shown(self) -> Shown:
         words, kind, until_s = self._status

@@ -96,7 +96,7 @@ def spread_words(view: View) -> str:
     return f"spread {view.spread_deg:.2f}° of {view.spread_tolerance_deg:.2f}°"
 
 
-def _unspoilt(view: View) -> list[BladeView]:
+def unspoilt(view: View) -> list[BladeView]:
     """The rows, without the last error of a blade that is being read with its target hidden."""
     hidden = view.live.target_deg is None and view.live.error_deg is None
     return [
@@ -107,7 +107,7 @@ def _unspoilt(view: View) -> list[BladeView]:
 
 def table(view: View, width: int) -> list[Line]:
     """Head line, reference, blades, spread."""
-    rows = [_row(blade, width) for blade in _unspoilt(view)]
+    rows = [_row(blade, width) for blade in unspoilt(view)]
     spread = spread_words(view)
     last = [fit(line(Span(f"{LEAD}{spread}", "plain")), width)] if spread else []
     return [_title(width), *rows, *last]
@@ -132,7 +132,7 @@ def short(view: View, width: int) -> list[Line]:
     if not view.blades:
         return []
     each = min(20, width // len(view.blades))
-    cells = [_cell(blade, each - 1) for blade in _unspoilt(view)]
+    cells = [_cell(blade, each - 1) for blade in unspoilt(view)]
     return [
         fit(tuple(span for cell in cells for span in (*cell[row], Span(" "))), width)
         for row in range(3)

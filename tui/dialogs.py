@@ -21,6 +21,7 @@ C         answer the alarm: accept it, with name and reason
 E         set a held blade again; asks which
 Y  R      answer the question: the reading is right; the level is turned round
 N  X      note for the record; abandon the job: do not fly
+U         where the uncertainty of an angle comes from: its budget
 T         day or night colours
 Q         leave the screen
 

@@ -73,7 +73,8 @@ def offers(view: View | None, asked: bool) -> list[tuple[str, str]]:
         (blades, "blade"),
         ("W", "withdraw"),
         ("N", "note"),
-        ("T", "theme"),
         ("E", "set again"),
         ("X", "abandon"),
+        ("U", "budget"),
+        ("T", "theme"),
     ]

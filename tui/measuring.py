@@ -14,6 +14,7 @@ from tui.canvas import Canvas
 from tui.dialogs import Help, Sentence, YesNo
 from tui.keys import Rest, blade_count, take_means
 from tui.recall import Recall
+from tui.uncertainty import Uncertainty
 
 Args = dict[str, str | int | float]
 
@@ -34,6 +35,9 @@ class Session(Protocol):
 
     def tell(self, words: str) -> None:
         """Show words that need no Desk for some seconds."""
+
+    def paint(self) -> None:
+        """Paint what is in sight."""
 
     def leave(self) -> None:
         """Quit."""
@@ -62,6 +66,7 @@ class Measuring(Screen[None]):
         _binding("e", "set_blade"),
         _binding("n", "note"),
         _binding("x", "abandon"),
+        _binding("u", "budget"),
         _binding("t", "palette"),
         _binding("question_mark,f1", "keys"),
         _binding("q,ctrl+q,ctrl+c", "leave"),
@@ -165,6 +170,13 @@ class Measuring(Screen[None]):
         """Abandon the job."""
         words = "Abandon this job? The propeller is then marked: do not fly."
         self._ask("abandon", words, [("by", "Your name"), ("reason", "Why")], {})
+
+    def action_budget(self) -> None:
+        """Show where the uncertainty comes from."""
+        if self._session.newest is None:
+            self._session.tell("the session has not begun")
+            return
+        self.app.push_screen(Uncertainty(self._session))
 
     def action_palette(self) -> None:
         """Day or night."""

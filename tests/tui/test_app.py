@@ -52,8 +52,10 @@ class Bench:
 
 
 @asynccontextmanager
-async def bench(desk: FakeDesk, view: View | None = scenes.SET) -> AsyncIterator[Bench]:
-    made = Bench(desk)
+async def bench(
+    desk: FakeDesk, view: View | None = scenes.SET, size: tuple[int, int] = (80, 24)
+) -> AsyncIterator[Bench]:
+    made = Bench(desk, size)
     made.app.bell = made.ring  # type: ignore[method-assign]
     async with made.app.run_test(size=made.size) as pilot:
         made.pilot = pilot

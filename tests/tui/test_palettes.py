@@ -48,7 +48,7 @@ def hexed(colour: Color) -> str:
 
 
 @pytest.mark.parametrize("palette", [NIGHT, DAY], ids=lambda one: str(one.name))
-@pytest.mark.parametrize("keys", [(), ("c",), ("q",), ("f1",), ("n", "a", "b")], ids=str)
+@pytest.mark.parametrize("keys", [(), ("c",), ("q",), ("f1",), ("u",), ("n", "a", "b")], ids=str)
 async def test_what_is_really_drawn_is_legible(palette: Palette, keys: tuple[str, ...]) -> None:
     """Dialogs take their colours from the framework: so look at the cells, not the intent."""
     app = StillbladeApp(Still([scenes.ALARM], scenes.ALARMED), now_s=lambda: 0.0, linger_s=3600)
