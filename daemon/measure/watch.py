@@ -41,6 +41,10 @@ PATIENCE_S = 60.0
 """Shaken for so long without a rest, it is said that nothing can be said."""
 WARM_UP_S = 300.0
 """A warm-up drifts its whole span in no less than this."""
+TAKEN_OFF_S = 5.0
+"""Silent for so long, the level may have been off its blade and back on it."""
+LOUDEST_DEG = 0.5
+"""No level at rest spreads more; one that swings in a hand does."""
 _PAIRED = 8
 """Quarter blocks that the pair must have been at rest where the blade's own level is not."""
 _CALM = 6.0
@@ -115,6 +119,7 @@ class Watch:
         self._off = self._paired = self._tell_at = self._left_at = 0
         self._waiting: WatchOutcome | None = None
         self._lifted = self._lost = False
+        self._gap = 0
         self._home: Place | None = None
         self._place: Place | None = None
         self._anchor: Place | None = None
@@ -134,6 +139,7 @@ class Watch:
     def missed(self, samples: int) -> list[WatchOutcome]:
         """The level was silent for the time of so many samples; said once until it is back."""
         self._n += samples
+        self._gap += samples
         self._learning.clear()
         self._record.clear()
         self._creeping.shaken()
@@ -177,11 +183,13 @@ class Watch:
     # --- learning ----------------------------------------------------------------------
 
     def _learn(self, x: float, against: float | None) -> list[WatchOutcome]:
-        self._lost = False
+        self._lost, self._gap = False, 0
         self._learning.push(x, against)
         if self._n % max(self._block // 2, 1) or not self._learning.looks_quiet():
             return []
         samples = list(self._learning.own)
+        if spread(samples) > LOUDEST_DEG:
+            return []
         rest = self._detector.rest
         if rest.known and spread(samples) > _CONTRADICTED * rest.sd:
             self._detector = self._detectors[1]
@@ -329,11 +337,15 @@ class Watch:
                 return []
             block = self._block_of(calm, length)
             outcome, open_still = self._judge.outcome(
-                block, self._anchor, lifted=self._lifted, back=self._lost
+                block, self._anchor, lifted=self._lifted or self._taken_off(), back=self._lost
             )
             if not open_still:
                 break
         return self._confirmed(block, outcome, length)
+
+    def _taken_off(self) -> bool:
+        """Whether it was silent long enough to have been laid on anew."""
+        return self._lost and self._gap >= TAKEN_OFF_S * self._rate
 
     def _at_rest(self, record: Record, length: int) -> bool:
         """The blade's own level at rest, or for a while at least its difference to the witness.
@@ -356,6 +368,7 @@ class Watch:
         if anew:
             self._past.clear()
         self._lifted = self._lost = False
+        self._gap = 0
         self._settle(block, samples)
         if outcome.state == "shaken":
             self._waiting = outcome

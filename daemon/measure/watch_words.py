@@ -17,8 +17,8 @@ def changed(name: str, change: float, u95: float) -> str:
 
 
 def replaced(name: str, change: float, u95: float) -> str:
-    """The level was off the blade in between."""
-    return f"{name} reads {_size(change, u95)} since its level was lifted: read it again"
+    """The level was off the blade in between, or silent so long that it may have been."""
+    return f"{name} reads {_size(change, u95)} since its level was lifted or silent: read it again"
 
 
 def witness_changed(name: str, change: float, u95: float) -> str:

@@ -48,9 +48,12 @@ class Watching:
             self._say(entry, watch.push(fact.tilt.angle_deg))
 
     def linked(self, fact: LinkFact) -> None:
-        """A watching level fell silent or went away: that is said at once."""
+        """A watching level fell silent or went away: that is said at once.
+
+        How long it stayed away is known when it is back.
+        """
         watch = self._watches.get(fact.level)
-        if watch is not None and fact.state in {"silent", "down"}:
+        if watch is not None and fact.state in {"silent", "down", "back"}:
             rate = self._header.profiles[fact.level].reporting.rate_hz
             entry = self._blades[fact.level]
             self._say(entry, watch.missed(max(1, round(fact.gap_s * rate))))

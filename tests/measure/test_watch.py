@@ -179,6 +179,29 @@ def test_silence_is_said_once_and_what_happened_meanwhile_is_called() -> None:
     assert watch.quiet
 
 
+@pytest.mark.parametrize(("gap_s", "expected"), [(2, "changed"), (20, "quiet")])
+def test_a_level_that_was_away_for_long_may_have_been_laid_on_anew(
+    gap_s: int, expected: str
+) -> None:
+    rng = random.Random(2)
+    watch = Watch(rate_hz=RATE, noise=KNOWN, resolution_deg=0.01, witness=False, seat_deg=0.05)
+    for _ in range(300):
+        watch.push(15.0 + rng.gauss(0.0, 0.03))
+    watch.missed(10)
+    watch.missed(int(gap_s * RATE) - 10)
+    said = [o for _ in range(200) for o in watch.push(15.12 + rng.gauss(0.0, 0.03))]
+    assert [o.state for o in said] == [expected], "0.12 is two and a half seats"
+
+
+def test_a_level_swinging_in_a_hand_is_not_learned_as_noise() -> None:
+    rng = random.Random(6)
+    watch = Watch(rate_hz=RATE, noise=Noise(), resolution_deg=0.01, witness=False)
+    swinging = [o for _ in range(600) for o in watch.push(15.0 + rng.gauss(0.0, 3.0))]
+    assert not swinging
+    laid = [o for _ in range(100) for o in watch.push(15.0 + rng.gauss(0.0, 0.03))]
+    assert [o.state for o in laid] == ["quiet"]
+
+
 def test_silence_before_anything_was_learned() -> None:
     watch = _watch()
     assert [o.state for o in watch.missed(10)] == ["no signal"]
