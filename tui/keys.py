@@ -73,7 +73,7 @@ def offers(view: View | None, asked: bool) -> list[tuple[str, str]]:
         (blades, "blade"),
         ("W", "withdraw"),
         ("N", "note"),
-        ("E", "set again"),
+        ("E", "set anew"),
         ("X", "abandon"),
         ("U", "budget"),
         ("T", "theme"),
