@@ -255,6 +255,49 @@ def budget(session: Path, *, json_: AsJson = False) -> int:
     return budget_command(session, as_json=json_)
 
 
+@app.command(name="pitch")
+def pitch_(
+    angle: float,
+    *,
+    radius_m: float,
+    rpm: float | None = None,
+    speed_m_s: float | None = None,
+    diameter_m: float | None = None,
+    celsius: float = 15.0,
+    json_: AsJson = False,
+) -> int:
+    """Show what a blade angle means: geometric pitch, twist, slip, tip speed, advance ratio.
+
+    Parameters
+    ----------
+    angle
+        Blade angle at the station, degrees.
+    radius_m
+        Radius of the station, metres.
+    rpm
+        Turns of the propeller a minute (not of the engine, where a gearbox lies between).
+    speed_m_s
+        True airspeed, metres a second: with the turns it gives slip and advance ratio.
+    diameter_m
+        Of the propeller, metres: with the turns it gives tip speed and Mach number.
+    celsius
+        Temperature of the air.
+    json_
+        One JSON object a line on standard output.
+    """
+    from daemon.command_pitch import pitch_command
+
+    return pitch_command(
+        angle,
+        radius_m,
+        rpm=rpm,
+        speed_m_s=speed_m_s,
+        diameter_m=diameter_m,
+        celsius=celsius,
+        as_json=json_,
+    )
+
+
 @app.command(name="scenarios")
 def scenarios_(*names: str, seeds: int = 5, first: int = 1, json_: AsJson = False) -> int:
     """Run the simulated scenarios and hold what was said against the truth.

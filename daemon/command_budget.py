@@ -1,15 +1,17 @@
 """`stillblade budget`: where the uncertainty of every blade angle comes from, line by line."""
 
 import json
+import math
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from daemon.engine import Engine
 from daemon.measure.budget import Budget, difference
-from daemon.measure.verdict import judge, settles
+from daemon.measure.verdict import judge, settles, spread_in_words
 from daemon.session.recording import read
 from daemon.session.replay import rebuilt
+from daemon.workflow.agreement import own_u
 from daemon.workflow.words import blade_name
 from shared.angles import stated
 from shared.errors import BadInputError
@@ -28,11 +30,16 @@ def budget_command(session: Path, *, as_json: bool) -> int:
     rows = _rows(engine)
     if not rows:
         raise BadInputError(str(session), "", "no blade has been read in this session")
+    spread = _spread(engine)
     if as_json:
         for row in rows:
             print(json.dumps(row))
+        if spread:
+            print(json.dumps({"event": "spread", "say": spread}))
     else:
         _print(rows)
+        if spread:
+            print(spread)
     return 0
 
 
@@ -66,6 +73,17 @@ def _rows(engine: Engine) -> list[dict[str, Any]]:
                     }
                 )
     return rows
+
+
+def _spread(engine: Engine) -> str:
+    """Return the spread in words; "" until all blades have been read."""
+    angles = engine.angles()
+    if len(angles) < engine.header.job.propeller.blades:
+        return ""
+    values = [angle.angle_deg for angle in angles.values()]
+    square = math.fsum(own_u(angle.budget) ** 2 for angle in angles.values())
+    u = math.sqrt(square / len(values))
+    return spread_in_words(max(values) - min(values), len(values), u)
 
 
 def _budget(budget: Budget) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from daemon.facts import Fact, LearnedFact
 from daemon.measure.blade import BladeAngle
 from daemon.measure.geometry import side_in_words
 from daemon.measure.reading import Reading
+from daemon.measure.suspect import azimuth_doubt
 from daemon.pipe import Pipe
 from daemon.workflow import carry, showing
 from daemon.workflow.closing import summary
@@ -112,8 +113,19 @@ class Engine:
                 continues=self.header.continues,
             )
         )
+        for words in self._doubts():
+            self._say(Noted("caution", words))
         carry.restore(self._workflow, self.header.carried)
         self._workflow.refresh()
+
+    def _doubts(self) -> list[str]:
+        """Return what makes readings less sure than they could be, to be said at the start."""
+        job, profiles = self.header.job, self.header.profiles
+        if any(entry.role == "hub" for entry in job.level):
+            return []
+        levels = [profiles[entry.name] for entry in job.level if entry.role == "blade"]
+        doubts = [azimuth_doubt(profile, job.setup.psi_u_deg) for profile in levels]
+        return [words for doubt, words in doubts if doubt]
 
     def _take(self, item: Input) -> None:
         match item:

@@ -2,12 +2,16 @@
 
 import importlib.metadata
 import uuid
+from collections.abc import Mapping
 from pathlib import Path
 
 from daemon.jobs import resolve_profiles
 from daemon.learned import Known, applied
+from daemon.measure.suspect import azimuth_doubt
 from daemon.rules import FORMAT, RULES
+from shared.errors import BadInputError
 from shared.job import Header, Job
+from shared.profile import LevelProfile
 
 
 def make_header(
@@ -23,11 +27,12 @@ def make_header(
         levels: what earlier sessions learned of the levels.
 
     Raises:
-        BadInputError: a level's profile cannot be used.
+        BadInputError: a level's profile cannot be used, or not as this job presents the blades.
     """
     profiles = resolve_profiles(job, beside)
     for entry in job.level if levels else ():
         profiles[entry.name] = applied(entry, profiles[entry.name], levels or Known())
+    _presented(job, profiles)
     return Header(
         stillblade=importlib.metadata.version("stillblade"),
         format=FORMAT,
@@ -37,3 +42,13 @@ def make_header(
         job=job,
         profiles=profiles,
     )
+
+
+def _presented(job: Job, profiles: Mapping[str, LevelProfile]) -> None:
+    """Refuse a level whose reading hangs on an azimuth that nobody knows well enough."""
+    if any(entry.role == "hub" for entry in job.level):
+        return
+    for entry in job.level:
+        doubt, words = azimuth_doubt(profiles[entry.name], job.setup.psi_u_deg)
+        if doubt == "refuse" and entry.role == "blade":
+            raise BadInputError(f"level {entry.name}", "setup.psi_u_deg", words)
