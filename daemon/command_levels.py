@@ -2,7 +2,9 @@
 
 import asyncio
 import sys
+from collections.abc import Coroutine
 from pathlib import Path
+from typing import Any
 
 from cyclopts import App
 
@@ -86,3 +88,106 @@ def capture(
 
     found = target(name, job, port)
     return asyncio.run(capture_level(found, file, sys.stdout, seconds, source))
+
+
+@levels.command
+def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float = 120.0) -> int:
+    """Find a level's zero error: laid on one place twice, turned end for end between.
+
+    Exit 1 where it is more than the profile states, 3 without a signal.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        The longest it may take.
+    """
+    from daemon.level_checks import check_seconds
+    from daemon.level_checks import zero as zero_of
+    from daemon.levels import target
+
+    check_seconds(seconds)
+    return _once(zero_of(target(name, job, port), sys.stdout, seconds, job))
+
+
+@levels.command
+def standard(
+    name: str,
+    *,
+    length: float,
+    height: float,
+    u_length: float = 0.5,
+    u_height: float = 0.1,
+    job: Path | None = None,
+    port: str = "",
+    seconds: float = 120.0,
+) -> int:
+    """Prove a level on a wedge or sine bar of known length and height.
+
+    Exit 1 where the reading does not agree with it, 3 without a signal.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    length
+        Length of the standard, along the slope (of a sine bar between its rollers).
+    height
+        Its height over that length, in the same unit.
+    u_length
+        Standard uncertainty of the length, in the same unit.
+    u_height
+        Standard uncertainty of the height, in the same unit.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        The longest it may take.
+    """
+    from daemon.level_checks import bar, check_seconds
+    from daemon.level_checks import standard as prove
+    from daemon.levels import target
+
+    check_seconds(seconds)
+    known = bar(length, u_length, height, u_height)
+    return _once(prove(target(name, job, port), sys.stdout, known, seconds, job))
+
+
+@levels.command
+def play(name: str, *, job: Path | None = None, port: str = "", seconds: float = 120.0) -> int:
+    """Find the play of a loose blade that the level is strapped to.
+
+    Exit 3 without a signal.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        The longest it may take.
+    """
+    from daemon.level_checks import check_seconds
+    from daemon.level_checks import play as play_of
+    from daemon.levels import target
+
+    check_seconds(seconds)
+    return _once(play_of(target(name, job, port), sys.stdout, seconds, job))
+
+
+def _once(check: Coroutine[Any, Any, int]) -> int:
+    """Run a check; one that is stopped has no answer, so that is not yes."""
+    try:
+        return asyncio.run(check)
+    except KeyboardInterrupt:
+        print("stopped: nothing was found", file=sys.stderr)
+        return 1
