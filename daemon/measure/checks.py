@@ -106,6 +106,8 @@ def _turned(first: Reading, second: Reading, u95: float) -> str:
 
 def _to_write(zero: float, u95: float, profile: LevelProfile, where: str) -> list[str]:
     """Lines of TOML that take the zero error out, or state it."""
+    if abs(zero) <= u95:
+        return ["it cannot be told from none: there is nothing to write"]
     limit = math.ceil(1000.0 * (abs(zero) + u95)) / 1000.0
     as_it_is = f"  accuracy = {{ zero_deg = {limit:.3f} }}"
     field = _corrected(zero, profile)

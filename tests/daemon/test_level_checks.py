@@ -43,6 +43,7 @@ from shared.profile import LevelProfile
 from shared.samples import Role
 from simulator.draws import Draws
 from simulator.wire import Wire
+from simulator.wire.modbus_rtu import ModbusUnit
 from simulator.wire.nmea_xdr import NmeaXdr
 from simulator.wire.terminal import TerminalLevel
 from simulator.wire.text_line import TextLine, TextStyle
@@ -263,6 +264,12 @@ def test_what_is_to_be_written_takes_the_zero_out(
     assert 0.04 < written["accuracy"]["zero_deg"] < 0.06
 
 
+def test_a_zero_that_cannot_be_told_from_none_is_not_written_down() -> None:
+    found = zero_of(0.32, -0.30, profile_of())
+    assert found.good
+    assert found.lines[-1].startswith("it cannot be told from none")
+
+
 def test_a_zero_that_no_offset_takes_out_is_stated() -> None:
     found = zero_of(-89.62, -90.22, profile_of("vector"))
     assert found.lines[0].startswith("zero error +0.080")
@@ -414,7 +421,9 @@ def zero(seconds: float = 50.0) -> Check:
 
 
 @pytest.mark.parametrize(
-    ("wire", "kind"), [(xdr, "nmea-xdr"), (lambda: TextLine(TextStyle()), "text-line")]
+    ("wire", "kind"),
+    [(xdr, "nmea-xdr"), (ModbusUnit, "modbus-rtu")],
+    ids=["streamed", "polled"],
 )
 async def test_a_true_zero_is_found_within_its_uncertainty(
     wire: Callable[[], Wire], kind: str
