@@ -217,7 +217,11 @@ def test_every_command_and_option_is_on_the_page_and_no_other() -> None:
         left = [usage for usage in left if usage not in here]
         assert command.default_command
         parameters = inspect.signature(command.default_command).parameters.values()
-        options = {f"--{p.name.rstrip('_')}" for p in parameters if p.kind is p.KEYWORD_ONLY}
+        options = {
+            f"--{p.name.rstrip('_').replace('_', '-')}"
+            for p in parameters
+            if p.kind is p.KEYWORD_ONLY
+        }
         assert {word.strip("[]") for usage in here for word in usage if "--" in word} == options
     assert not left
 
