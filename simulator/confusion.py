@@ -11,6 +11,11 @@ QUESTIONS: tuple[tuple[str, Kind, tuple[Kind, ...]], ...] = (
     ("a moved blade was called", "called", ("called", "missed")),
     ("a moved blade was missed", "missed", ("called", "missed")),
     ("an untouched blade was accused", "accused", ("accused", "left alone")),
+    (
+        "the same, in jobs in which something shifted",
+        "shift blamed",
+        ("shift blamed", "shift not blamed"),
+    ),
     ("a shift was laid to the reference", "shift seen", ("shift seen", "shift unseen")),
     (
         "the reference was blamed for nothing",

@@ -8,7 +8,7 @@ reading nobody can have seen.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from shared.events import (
@@ -35,6 +35,8 @@ Kind = Literal[
     "slight",  # it moved by less than must be called, and was not called
     "left alone",  # it did not move and nobody said so
     "accused",  # it did not move and was called moved or turned
+    "shift blamed",  # accused, in a job in which aircraft or level shifted
+    "shift not blamed",  # left alone, in such a job
     "reference cleared",  # neither aircraft nor level shifted, and the reference was not blamed
     "reference blamed",  # nothing shifted, and the reference was blamed
     "shift seen",  # something shifted for good, and the reference was blamed
@@ -85,6 +87,7 @@ def judge(events: Sequence[Event], truth: Truth, allowed: Allowed) -> list[Row]:
     for episode in _episodes(events, truth):
         rows += _episode_rows(episode, truth, allowed)
         rows += _steady_rows(episode)
+    rows += _blame_rows(rows, truth)
     rows += _reference_rows(events, truth)
     rows += _reading_rows(events, truth)
     return sorted(rows, key=lambda row: row.t_ns)
@@ -220,6 +223,14 @@ def _steady_rows(episode: _Episode) -> list[Row]:
         kind: Kind = "steady but moved" if beyond else "steady"
         rows.append(Row(kind, episode.blade, size, t_ns, verdict.stage))
     return rows
+
+
+def _blame_rows(rows: Sequence[Row], truth: Truth) -> list[Row]:
+    """Return the accused and the left alone once more where a shift could have been blamed."""
+    words: dict[Kind, Kind] = {"accused": "shift blamed", "left alone": "shift not blamed"}
+    if not truth.shifts:
+        return []
+    return [replace(row, kind=words[row.kind]) for row in rows if row.kind in words]
 
 
 # -- the reference, and single readings ---------------------------------------------------------

@@ -83,6 +83,18 @@ def test_one_blade_read_once(
     ]
 
 
+@pytest.mark.parametrize(("state", "blamed"), [("moved", 1), ("steady", 0)])
+def test_a_shift_laid_to_a_blade_is_counted_besides(state: VerdictState, blamed: int) -> None:
+    shift = Shift(150, "aircraft", 0.5, "check", "settle", lasting=True)
+    job = events((100, HELD), (200, read()), (210, said(state)))
+    lines = {r.what: r for r in rates(judge(job, truth(shifts=(shift,)), ALLOWED))}
+    line = lines["the same, in jobs in which something shifted"]
+    assert (line.count, line.of) == (blamed, 1)
+    assert lines["an untouched blade was accused"].count == blamed
+    nothing = {r.what: r.of for r in rates(judge(job, truth(), ALLOWED))}
+    assert nothing["the same, in jobs in which something shifted"] == 0
+
+
 def test_a_move_after_the_last_reading_is_unread_and_not_missed() -> None:
     job = events((100, HELD), (200, read()), (210, said("steady")))
     rows = judge(job, truth((205, 22.0)), ALLOWED)
