@@ -93,6 +93,23 @@ def test_killed_in_mid_job_and_taken_up_again_with_nothing_lost(job: Path, level
     assert len(list(job.parent.glob("bench-*.session"))) == 1
 
 
+def test_what_a_session_learned_is_in_the_next_ones_header(job: Path, level: Level) -> None:
+    job.write_text(job.read_text("utf-8").replace(", n = 900", ""), "utf-8")
+    events = finish(begin(job, level), level, [1, 2])
+    learned = {e["what"]: e for e in events if e["event"] == "learned"}
+    known = json.loads((job.parent / "stillblade-levels.json").read_text("utf-8"))
+    (one,) = known["levels"].values()
+    assert one["noise"]["sd_deg"] == learned["noise"]["value"]
+    assert one["noise"]["n"] == learned["noise"]["samples"]
+
+    again = Running(job)
+    again.wait_for(event="step", stage="prepare")
+    again.kill()
+    header = json.loads(stillblade("text", str(session_of(job))).stdout.splitlines()[0])
+    assert header["profiles"]["chord"]["noise"]["n"] == learned["noise"]["samples"]
+    assert len(list(job.parent.glob("bench-*.session"))) == 2
+
+
 def test_the_line_pulled_and_put_back_and_noise_on_it(job: Path, line: Line, level: Level) -> None:
     program = begin(job, level)
     line.pull()
