@@ -177,8 +177,9 @@ class StillbladeApp(App[Left]):
         if not (width and height):
             return
         self._measuring.canvas.show(compose(self._shown(), width, height), self._palette)
-        if isinstance(self.screen, Uncertainty):
-            self.screen.draw(width, height, self._palette)
+        for screen in self.screen_stack[-1:]:  # none while the app closes
+            if isinstance(screen, Uncertainty):
+                screen.draw(width, height, self._palette)
 
     def _shown(self) -> Shown:
         words, kind, until_s = self._status

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from shared.events import Event
 from shared.view import View
 from tests.tui import scenes
+from tui.app import StillbladeApp
 from tui.frame import OVER_WORDS
 from tui.ink import Line, plain, width_of
 from tui.layout import compose
@@ -169,3 +170,11 @@ def test_the_making_safe_is_there_to_its_last_word() -> None:
     for size in SIZES:
         text = " ".join(" ".join(plain(compose(shown("prepare"), *size))).split())
         assert scenes.PREPARE.say in text
+
+
+async def test_a_view_that_comes_while_the_app_closes_breaks_nothing() -> None:
+    app = StillbladeApp(Still([scenes.SET], scenes.HISTORY))
+    async with app.run_test(size=(120, 36)) as pilot:
+        await pilot.pause()
+    assert not app.screen_stack
+    app.paint()
