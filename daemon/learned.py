@@ -115,8 +115,10 @@ def _pooled(before: LevelKnown, body: Learned, date: str) -> LevelKnown:
         share = body.samples / n
         lag1 = round((1.0 - share) * old.lag1 + share * body.lag1, 6)
         return before.model_copy(update={"noise": Noise(sd_deg=sd, lag1=lag1, n=n, date=date)})
-    n, u = _together(before.seating.n, before.seating.u_deg, body.samples, body.value)
-    return before.model_copy(update={"seating": Seating(u_deg=u, n=n, date=date)})
+    # n placements have n - 1 degrees of freedom, and those are what adds up
+    known_dof = max(before.seating.n - 1, 0)
+    dof, u = _together(known_dof, before.seating.u_deg, body.samples - 1, body.value)
+    return before.model_copy(update={"seating": Seating(u_deg=u, n=dof + 1, date=date)})
 
 
 def _together(old_n: int, old: float, new_n: int, new: float) -> tuple[int, float]:
