@@ -18,8 +18,9 @@ import numpy as np
 
 from benchmarks.levels import job, noise, profile, rounded
 from daemon.measure.average import inflation
-from daemon.measure.blade import blade_reading, reference_angle
+from daemon.measure.blade import blade_reading
 from daemon.measure.reading import Reading
+from daemon.measure.reference import reference_angle
 from daemon.measure.settle import Settling
 from daemon.measure.tilts import Tilt
 from shared.profile import LevelProfile

@@ -5,7 +5,7 @@ stamped with their due time; so ticks, which only make them fire in time, change
 """
 
 from daemon.facts import Fact, LearnedFact
-from daemon.measure.blade import BladeAngle
+from daemon.measure.angle import BladeAngle
 from daemon.measure.geometry import side_in_words
 from daemon.measure.reading import Reading
 from daemon.measure.suspect import azimuth_doubt

@@ -16,147 +16,19 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from daemon.measure.angle import NEGLIGIBLE_DEG, BladeAngle
 from daemon.measure.budget import Budget, Common, Line
 from daemon.measure.geometry import azimuth_deg, blade_angle
-from daemon.measure.reading import Reading
+from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
+from daemon.measure.reference import Reference
 from shared.angles import wrap_deg
 from shared.events import Sense
 from shared.job import Job
 from shared.profile import LevelProfile
 
 SQRT3 = math.sqrt(3.0)
-NEGLIGIBLE_DEG = 1e-9
 NO_REFERENCE_U_DEG = 5.0
 """Standard uncertainty of the shaft's tilt where nobody measured it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Reference:
-    """The shaft's tilt, nose-up positive.
-
-    Attributes:
-        theta_deg: the tilt.
-        u_deg: standard uncertainty without the level's zero error, which may cancel.
-        dof: degrees of freedom of `u_deg`.
-        sense: which way the level pointed.
-        n: placements behind it.
-        zero: how much of the level's zero error is in `theta_deg`: -1 from a surface in
-            normal sense, +1 reversed, 0 from both sides of one blade.
-        reading_deg: mean reading of the level, for its gain error.
-    """
-
-    theta_deg: float
-    u_deg: float
-    dof: float
-    sense: Sense
-    n: int
-    zero: float = -1.0
-    reading_deg: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class BladeAngle:
-    """A blade angle and what is known about its errors, degrees."""
-
-    angle_deg: float
-    budget: Budget
-
-
-def seat_angle_deg(reading_deg: float, profile: LevelProfile, sense: Sense) -> float:
-    """Return the reading as it would be in normal sense."""
-    if sense == "normal":
-        return reading_deg
-    if profile.convention == "projection":
-        return -reading_deg
-    folded = wrap_deg(-2.0 * reading_deg) / 2.0
-    return 0.0 if folded == 0.0 else folded
-
-
-def _mean_deg(angles: Sequence[float]) -> float:
-    first = angles[0]
-    return wrap_deg(first + math.fsum(wrap_deg(angle - first) for angle in angles) / len(angles))
-
-
-def _rounding(reading: Reading) -> float:
-    if reading.u_rounding_deg is not None:
-        return reading.u_rounding_deg
-    return reading.resolution_deg / (2.0 * SQRT3)
-
-
-def _placing_lines(reading: Reading, profile: LevelProfile) -> tuple[Line, ...]:
-    """What every placement draws anew, in the level's own reading."""
-    seating = profile.seating
-    return (
-        Line("averaging", "A", reading.u_deg, reading.dof),
-        Line(
-            "resolution",
-            "B",
-            _rounding(reading),
-            # placements that differ by less than a step are rounded alike
-            common="none" if seating.u_deg >= 0.3 * reading.resolution_deg else "blade",
-            shape="rectangular",
-        ),
-        Line(
-            "seating",
-            "A" if seating.n > 1 else "B",
-            seating.u_deg,
-            seating.n - 1.0 if seating.n > 1 else math.inf,
-        ),
-    )
-
-
-def reference_angle(
-    readings: Sequence[Reading],
-    profile: LevelProfile,
-    sense: Sense,
-    wobble_deg: float = 0.0,
-    nose_up: bool = True,
-) -> Reference:
-    """Shaft's tilt from placements on a surface in the plane of rotation.
-
-    Args:
-        readings: one a placement, at least one, all in the same sense.
-        profile: the level.
-        sense: which way it pointed.
-        wobble_deg: half difference between two hub positions half a turn apart; enter their
-            readings together and the mean is free of it; from one position it is an error.
-        nose_up: for a projection level only, which cannot tell nose-up from nose-down.
-
-    Raises:
-        ValueError: no readings.
-    """
-    if not readings:
-        raise ValueError("a reference needs at least one reading")
-    angles = [seat_angle_deg(reading.mean_deg, profile, sense) for reading in readings]
-    mean = _mean_deg(angles)
-    placed = [BladeAngle(0.0, Budget(_placing_lines(reading, profile))) for reading in readings]
-    lines = (*mean_of(placed).budget.lines, Line("wobble", "B", wobble_deg / SQRT3))
-    budget = Budget(lines)
-    zero = -1.0 if sense == "normal" else 1.0
-    theta = -mean
-    if profile.convention == "projection":
-        side = 1.0 if nose_up else -1.0
-        theta, zero = side * (90.0 - abs(mean)), side * zero * math.copysign(1.0, mean)
-    return Reference(theta, budget.u_deg, budget.dof, sense, len(readings), zero, angles[0])
-
-
-def reference_from_both_sides(
-    up: BladeAngle, down: BladeAngle, sense: Sense, n: int = 1
-) -> Reference:
-    """Shaft's tilt from one blade read on both sides of the aircraft with theta taken as 0.
-
-    Leading edge up it reads beta - theta, on the other side beta + theta; the level in the
-    same sense both times, so its zero is in beta and not in theta.
-    """
-    theta = wrap_deg(down.angle_deg - up.angle_deg) / 2.0
-    lines = [line for each in (up, down) for line in each.budget.lines if line.common == "none"]
-    budget = Budget(tuple(replace(line, u_deg=line.u_deg / 2.0) for line in lines))
-    return Reference(theta, budget.u_deg, budget.dof, sense, n, 0.0, up.angle_deg)
-
-
-def closure_deg(first: Reference, last: Reference) -> tuple[float, float]:
-    """Last reference minus the first, and the standard uncertainty of that difference."""
-    return last.theta_deg - first.theta_deg, math.hypot(first.u_deg, last.u_deg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,7 +168,7 @@ def blade_reading(
     turned = slope if sense == "normal" else -slope
     zero = turned + (reference.zero if reference else 0.0)
     lines = [
-        replace(line, u_deg=line.u_deg * abs(slope)) for line in _placing_lines(reading, profile)
+        replace(line, u_deg=line.u_deg * abs(slope)) for line in placing_lines(reading, profile)
     ]
     lines += _level_lines(
         profile, seat - (reference.reading_deg if reference else 0.0), azimuth, slope, zero
@@ -345,39 +217,3 @@ def _propagated(
     h = STEP_DEG
     slope = wrap_deg(turned(seat_deg + h, x) - turned(seat_deg - h, x)) / (2.0 * h)
     return wrap_deg(middle + mean), slope, sizes
-
-
-def mean_of(placements: Sequence[BladeAngle]) -> BladeAngle:
-    """Mean of several placements of the same blade.
-
-    What every placement draws anew (seating, averaging, skew) shrinks; what they share
-    stays, with its sign, so that two placements in opposite senses lose the zero error.
-
-    Raises:
-        ValueError: no placements.
-    """
-    if not placements:
-        raise ValueError("a mean needs at least one placement")
-    n = len(placements)
-    groups: dict[tuple[str, Common], list[Line]] = {}
-    for placement in placements:
-        for line in placement.budget.lines:
-            groups.setdefault((line.name, line.common), []).append(line)
-    lines = [_merged(group, n) for group in groups.values()]
-    angle = _mean_deg([placement.angle_deg for placement in placements])
-    return BladeAngle(angle, Budget(tuple(line for line in lines if line.u_deg > NEGLIGIBLE_DEG)))
-
-
-def _merged(group: Sequence[Line], n: int) -> Line:
-    first = group[0]
-    if first.common != "none":
-        signed = math.fsum(line.sign * line.u_deg for line in group) / n
-        return replace(first, u_deg=abs(signed), sign=-1 if signed < 0.0 else 1)
-    squares = math.fsum(line.u_deg**2 for line in group)
-    if first.kind == "A" and first.name == "averaging":
-        below = math.fsum(line.u_deg**4 / line.dof for line in group if math.isfinite(line.dof))
-        dof = squares * squares / below if below > 0.0 else math.inf
-    else:
-        dof = first.dof
-    shape = first.shape if len(group) == 1 else "normal"
-    return replace(first, u_deg=math.sqrt(squares) / n, dof=dof, shape=shape)

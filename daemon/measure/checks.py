@@ -3,9 +3,10 @@
 import math
 from dataclasses import dataclass
 
-from daemon.measure.blade import SQRT3, blade_reading, reference_angle
+from daemon.measure.blade import SQRT3, blade_reading
 from daemon.measure.play import advice, play_test
 from daemon.measure.reading import Reading
+from daemon.measure.reference import reference_angle
 from daemon.measure.student import t95
 from daemon.measure.tilts import Tilter
 from daemon.measure.zero import Standard, proven, reversal

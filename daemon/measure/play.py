@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from daemon.measure.blade import BladeAngle
+from daemon.measure.angle import BladeAngle
 from daemon.measure.budget import Budget, Line, difference
 from shared.angles import difference_deg, wrap_deg
 

@@ -5,16 +5,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from daemon.measure.blade import (
-    BladeAngle,
-    Reference,
-    blade_reading,
-    reference_angle,
-    seat_angle_deg,
-)
+from daemon.measure.angle import BladeAngle
+from daemon.measure.blade import blade_reading
 from daemon.measure.budget import Budget, Line
 from daemon.measure.geometry import azimuth_deg, blade_angle
-from daemon.measure.reading import Reading
+from daemon.measure.reading import Reading, seat_angle_deg
+from daemon.measure.reference import Reference, reference_angle
 from daemon.measure.suspect import question
 from shared.events import Sense
 from shared.job import Header

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from daemon.measure.blade import BladeAngle
+from daemon.measure.angle import BladeAngle
 from daemon.measure.budget import Budget, Line
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg

@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from daemon.measure.blade import BladeAngle
+from daemon.measure.angle import BladeAngle
 from daemon.measure.budget import Budget, Line
 from daemon.workflow.workflow import Workflow
 from shared.events import REFERENCE, Captured, Event, Held, Noted

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from daemon.measure.blade import BladeAngle
+from daemon.measure.angle import BladeAngle
 from daemon.measure.verdict import judge as judge_tolerance
 from daemon.workflow.angles import Angles
 from daemon.workflow.ledger import Ledger, OpenAlarm

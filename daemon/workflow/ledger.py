@@ -7,7 +7,7 @@ else about a blade (its baseline, its state) follows from them.
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from daemon.measure.blade import BladeAngle, mean_of
+from daemon.measure.angle import BladeAngle, mean_of
 from daemon.measure.reading import Reading
 from shared.events import REFERENCE, BladeId, Sense, Verdict
 

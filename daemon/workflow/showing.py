@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Protocol
 
-from daemon.measure.blade import BladeAngle
+from daemon.measure.angle import BladeAngle
 from daemon.measure.geometry import side_in_words
 from daemon.measure.verdict import settles
 from daemon.workflow import words

@@ -18,7 +18,7 @@ from daemon.facts import (
     Rested,
     Sampled,
 )
-from daemon.measure.blade import BladeAngle
+from daemon.measure.angle import BladeAngle
 from daemon.measure.reading import Reading
 from daemon.workflow import words
 from daemon.workflow.agreement import own_u

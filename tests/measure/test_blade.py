@@ -6,17 +6,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.measure.blade import (
-    Reference,
-    blade_reading,
-    closure_deg,
-    mean_of,
-    reference_angle,
-    reference_from_both_sides,
-    seat_angle_deg,
-)
+from daemon.measure.angle import mean_of
+from daemon.measure.blade import blade_reading
 from daemon.measure.budget import difference
 from daemon.measure.geometry import planar_reading, projection_reading, seat
+from daemon.measure.reading import seat_angle_deg
+from daemon.measure.reference import (
+    Reference,
+    closure_deg,
+    reference_angle,
+    reference_from_both_sides,
+)
 from shared.events import Sense
 from tests.measure.levels import job, profile, reading
 

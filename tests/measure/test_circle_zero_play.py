@@ -8,10 +8,11 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
-from daemon.measure.blade import BladeAngle, reference_angle
+from daemon.measure.angle import BladeAngle
 from daemon.measure.budget import Budget, Line
 from daemon.measure.circle import circular_mean
 from daemon.measure.play import advice, play_test
+from daemon.measure.reference import reference_angle
 from daemon.measure.zero import Standard, proven, reversal, two_positions
 from shared.angles import difference_deg
 from tests.measure.levels import profile, reading
