@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from filelock import FileLock, Timeout
 
@@ -116,11 +117,19 @@ def _same_blades(old: Recording, job: Job) -> bool:
     return same and old.header.procedure == "set"
 
 
+def _carried(old: Recording | None, job: Job) -> dict[str, Any]:
+    """Return what a new session takes over from the one before; often nothing."""
+    if old is None or not _same_blades(old, job):
+        return {}
+    return carried(old.events, old.header.job.setup.reference)
+
+
 def _fresh(job_path: Path, job: Job, old: Recording | None) -> Begun:
     levels = known(job_path.parent)
     header = make_header(job, job_path.parent, started=wall(), levels=levels)
     say = "new session"
-    if old is not None and _same_blades(old, job) and (state := carried(old.events)):
+    state = _carried(old, job)
+    if old is not None and state:
         header = header.model_copy(update={"continues": old.header.session, "carried": state})
         say = f"continues session {old.header.session} with its held blades"
     path = job_path.with_name(f"{job_path.stem}-{stamp_for_name()}.session")

@@ -13,6 +13,9 @@ BladeId = int | Literal["reference"]
 
 Sense = Literal["normal", "reversed"]
 """Which way the level points: `reversed` is turned end for end."""
+Half = Literal[0, 1, 2]
+"""Which half of a reference that is read in two: at the first hub position or side, or half a
+turn further on; 0 = anything else."""
 VerdictState = Literal[
     "moved",
     "turned",  # by tightening
@@ -89,6 +92,7 @@ class StepChanged:
     """How many are wanted; more when a verdict asks for them."""
     say: str
     """The instruction, in words."""
+    half: Half = 0
     event: Literal["step"] = "step"
 
 
@@ -102,7 +106,8 @@ class Captured:
     """None: unassigned, which is legal."""
     stage: str
     angle_deg: float
-    """Blade angle; for the reference the shaft's tilt, nose-up positive."""
+    """Blade angle; for the reference the shaft's tilt, nose-up positive. Half of a reference
+    from both sides: the blade angle as it would be were the shaft level."""
     u95_deg: float
     samples: int
     level: str
@@ -117,6 +122,7 @@ class Captured:
     """What confirmed that the level was on this blade."""
     reached: bool = True
     """False: the average stopped at its longest time before it was good enough."""
+    half: Half = 0
     event: Literal["captured"] = "captured"
 
 

@@ -63,9 +63,17 @@ class Person(Written):
     role: str = ""
 
 
+ReferenceBy = Literal["hub-face", "half-turn", "both-sides"]
+"""Where the shaft's tilt is read: on the hub face with blade 1 horizontal; there, and half a
+turn further on; or on blade 1, on both sides of the aircraft."""
+
+
 class Setup(Written):
     """How the blades are presented to the level."""
 
+    reference: ReferenceBy = "hub-face"
+    wobble_deg: NotNegative = 0.0
+    """How far the reference surface may lean against the plane of rotation."""
     psi_u_deg: NotNegative = 1.0
     """Standard uncertainty of a blade's azimuth from horizontal where nothing measures it."""
     skew_u_deg: NotNegative = 1.0

@@ -14,18 +14,29 @@ class Hands(Body):
         """Return whether the level lies on no seat."""
         return self.scene.level.seat in {"hand", "bench"}
 
-    def approach(self, seat: BladeId) -> Act:
-        """Level off, the propeller turned until the blade is horizontal."""
+    def approach(self, seat: BladeId, half: int = 0) -> Act:
+        """Level off, the propeller turned until the blade is horizontal.
+
+        half: of a reference in two: the second wants blade 1 on the other side.
+        """
         if not self.fell():
-            yield from self.lift(self.scene.level.seat)
-        if not isinstance(seat, int) or abs(self.scene.propeller.psi(seat)) < 3.0:
+            yield from self.lift()
+        propeller, beyond = self.scene.propeller, half == 2
+        blade = self._horizontal(seat, half)
+        if blade is None or abs(propeller.way_to(blade, beyond=beyond)) < 3.0:
             yield from self.pause(0.5, 1.0)
             return
         self.lay_down(always=False)
         self._by_handle()
-        seconds = self.scene.propeller.turn_to(seat)
+        seconds = propeller.turn_to(blade, beyond=beyond)
         yield from self.pause(seconds + 0.3, seconds + 0.9, hurry=False)
         self.scene.level.lift()
+
+    def _horizontal(self, seat: BladeId, half: int) -> int | None:
+        """Which blade has to be horizontal; None: it makes no difference, and nobody turns."""
+        if isinstance(seat, int):
+            return seat
+        return 1 if half or self.scene.propeller.table.lean_deg else None
 
     def _by_handle(self) -> None:
         slip = self.incidents.claim("handle", self.scene)
@@ -44,14 +55,14 @@ class Hands(Body):
         level.reversed = self.incidents.claim("reversed", self.scene) is not None
         if level.reversed:
             self.scene.propeller.note_level(0.0, "reversed", lasting=False)
-        where: Seat = "hub" if seat == "reference" else seat
+        where: Seat = seat if isinstance(seat, int) else self.scene.reference_seat
         level.put(where, self.scene.propeller.table.wobble_deg if where == "hub" else 0.0)
 
-    def lift(self, seat: BladeId | Seat) -> Act:
+    def lift(self) -> Act:
         """Take the level off, which may turn a loose blade a little."""
         yield from self.pause(0.2, 0.5)
-        propeller = self.scene.propeller
-        if isinstance(seat, int) and self.scene.level.seat == seat and not self.scene.tight:
+        propeller, seat = self.scene.propeller, self.scene.level.seat
+        if isinstance(seat, int) and not self.scene.tight:
             propeller.slip(seat, self.draws.normal(propeller.table.lift_sd_deg))
         self.scene.level.lift()
         yield from self.pause(0.4, 0.8)

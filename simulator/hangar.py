@@ -71,6 +71,8 @@ class Hangar:
         self._line = {name: Draws(seed, 40 + place) for place, name in enumerate(sorted(levels))}
         watched = {entry.name: entry.watches for entry in self.job.level if entry.watches}
         self._scene = Scene(self._propeller, levels, Memory(), Draws(seed, 1), main, watched)
+        if self.job.setup.reference == "both-sides":
+            self._scene.reference_seat = 1
         self._incidents = draw_incidents(scenario.incident, self.job, main, Draws(seed, 2))
         tolerance_deg = self.job.target.tolerance_deg
         self._person = Person(

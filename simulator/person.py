@@ -129,14 +129,14 @@ class Person(Answers):
     def _read(self, step: StepChanged, seat: BladeId) -> Act:
         """Put the level where it is asked for, take, lift."""
         seat = self._mistaken(seat)
-        yield from self.approach(seat)
+        yield from self.approach(seat, step.half)
         before = self.memory.captured
         yield from self.put(seat)
         yield from self.pause(0.3, 1.0)
         taken = yield from self._take(step, before)
         if taken or self.memory.step is not step:
             yield from self._once_more()
-            yield from self.lift(seat)
+            yield from self.lift()
             self._finish(step)
 
     def _once_more(self) -> Act:
@@ -207,7 +207,7 @@ class Person(Answers):
         yield from self.until(lambda: self._interrupted(step, before), 6.0)
         taken = yield from self._take(step, before)
         if taken or self.memory.step is not step:
-            yield from self.lift(blade)
+            yield from self.lift()
             self._finish(step)
 
     def _out_of_order(self, step: StepChanged, wanted: int) -> Generator[None, None, int]:

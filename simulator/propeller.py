@@ -59,6 +59,7 @@ class Propeller:
         self._face_deg = job.propeller.face_deg
         self.azimuth_deg = 40.0
         self._azimuth_goal_deg = 40.0
+        self._lean_phase_deg = draws.between(0.0, 360.0) if table.lean_deg else 0.0
         self._theta = table.theta_deg
         self._rock_deg = 0.0
         self._rock_s = 0.0
@@ -84,9 +85,14 @@ class Propeller:
         """Return how far a blade's span is above horizontal, on the reading side."""
         return wrap_deg(self.azimuth_deg + self._sockets[blade - 1])
 
-    def turn_to(self, blade: int) -> float:
+    def way_to(self, blade: int, *, beyond: bool = False) -> float:
+        """Return how far the blade is from the horizontal, on the reading or the other side."""
+        return wrap_deg(self.psi(blade) - (180.0 if beyond else 0.0))
+
+    def turn_to(self, blade: int, *, beyond: bool = False) -> float:
         """Begin turning the propeller until the blade is about horizontal; return seconds."""
-        goal = self.azimuth_deg - self.psi(blade) + self._draws.normal(self.table.psi_sd_deg)
+        way = self.way_to(blade, beyond=beyond)
+        goal = self.azimuth_deg - way + self._draws.normal(self.table.psi_sd_deg)
         self._azimuth_goal_deg = goal
         return abs(goal - self.azimuth_deg) / TURNING_DEG_S
 
@@ -188,8 +194,12 @@ class Propeller:
         return _skewed(_inclined(up, self._face_deg), skew_deg)
 
     def up_on_hub(self) -> Up:
-        """Return the upward direction for a level on the hub face, chord axis upwards."""
-        return up_at(0.0, self.theta_deg, 0.0)
+        """Return the upward direction for a level on the hub face, chord axis upwards.
+
+        A face that leans goes round with the hub: it adds to the tilt by how the hub stands.
+        """
+        turned = math.radians(self.azimuth_deg + self._lean_phase_deg)
+        return up_at(0.0, self.theta_deg + self.table.lean_deg * math.cos(turned), 0.0)
 
     def up_taped(self) -> Up:
         """Return it for a level that turns with the hub, its span axis along blade 1."""

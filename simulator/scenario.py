@@ -52,6 +52,9 @@ class HangarTable(Written):
     """Tilt of the shaft, nose-up positive."""
     wobble_deg: NotNegative = 0.0
     """Standard deviation of the reference surface's lie from placement to placement."""
+    lean_deg: NotNegative = 0.0
+    """How far the reference surface leans against the plane of rotation; it goes round with
+    the hub."""
     psi_sd_deg: NotNegative = 0.4
     """How well a blade is brought to horizontal."""
     start_deg: Range = (-6.0, 6.0)

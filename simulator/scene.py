@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from simulator.draws import Draws
-from simulator.instrument import Instrument
+from simulator.instrument import Instrument, Seat
 from simulator.memory import Memory
 from simulator.propeller import Propeller
 
@@ -31,6 +31,8 @@ class Scene:
     """Name of the level that reads the blades."""
     watched: dict[str, int] = field(default_factory=dict)
     """Levels that are left on a held blade while the bolts are worked on."""
+    reference_seat: Seat = "hub"
+    """Where the reference is read: the hub face, or blade 1 on both sides."""
     tight: bool = False
     """The bolts hold the blades: lifting a level does not turn them."""
     cables: list[Cable] = field(default_factory=list)

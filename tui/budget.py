@@ -28,6 +28,7 @@ CAUSES = {
     "play": "play of the blade",
     "placing": "placing on the reference",
     "wobble": "wobble of the reference",
+    "lift": "blade turned by lifting",
     "disagreement": "placements that disagree",
     "carried over": "as the session before left",
 }

@@ -113,7 +113,8 @@ def _level_lines(
 ) -> list[Line]:
     """The maker's statement, as it acts on the blade angle."""
     accuracy = profile.accuracy
-    tipped = math.degrees(math.sin(math.radians(math.hypot(psi[0], psi[1]))))
+    off = math.degrees(math.asin(math.sin(math.radians(psi[0]))))
+    tipped = math.degrees(math.sin(math.radians(math.hypot(off, psi[1]))))
     parts: list[tuple[str, float, Common, float]] = [
         ("zero", accuracy.zero_deg, "zero", zero),
         ("gain", accuracy.gain_percent / 100.0 * abs(span_deg), "gain", gain),
@@ -149,7 +150,9 @@ def blade_reading(
     *,
     play: bool = True,
 ) -> BladeAngle:
-    """Blade angle and budget of one placement, leading edge up.
+    """Blade angle and budget of one placement.
+
+    Leading edge up, unless the azimuth says that the blade stands on the other side.
 
     Args:
         reading: the averaged reading.
@@ -161,8 +164,9 @@ def blade_reading(
         play: whether the blade is still loose enough for its play to count.
     """
     theta = reference.theta_deg if reference else 0.0
-    seat = seat_angle_deg(reading.mean_deg, profile, sense)
     azimuth = _psi(reading, profile, job, theta, psi)
+    beyond = abs(azimuth[0]) > 90.0
+    seat = seat_angle_deg(reading.mean_deg, profile, sense, beyond=beyond)
     inputs = _inputs(reference, azimuth, job)
     angle, slope, sizes = _propagated(profile, seat, inputs)
     turned = slope if sense == "normal" else -slope

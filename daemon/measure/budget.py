@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from daemon.measure.student import Z95, normal_cdf, t95
@@ -128,7 +128,7 @@ def difference(a: Budget, b: Budget) -> Budget:
             continue
         unmatched.remove(twin)
         left = abs(line.sign * line.u_deg - twin.sign * twin.u_deg)
-        lines.append(_with_u(line, left))
+        lines.append(replace(line, u_deg=left))
     lines.extend(unmatched)
     return Budget(tuple(line for line in lines if line.u_deg > 1e-9))
 
@@ -140,7 +140,3 @@ def _twin(line: Line, among: Sequence[Line]) -> Line | None:
         if other.common == line.common and other.name == line.name:
             return other
     return None
-
-
-def _with_u(line: Line, u_deg: float) -> Line:
-    return Line(line.name, line.kind, u_deg, line.dof, line.common, line.sign, line.shape)

@@ -11,6 +11,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from shared.angles import wrap_deg
+
 Vector = tuple[float, float, float]
 Layout = Literal["tractor", "pusher"]
 Rotation = Literal["clockwise", "anticlockwise"]
@@ -143,14 +145,16 @@ def blade_angle(
     skew_deg: float = 0.0,
     face_deg: float = 0.0,
 ) -> float:
-    """Return the blade angle behind a reading taken leading edge up, in (-180, 180].
+    """Return the blade angle behind a reading, in (-180, 180].
 
-    Of a projection level's two solutions it is the one with beta above phi, the side on
-    which blades are set; whether that is so must be asked (see `suspect`).
+    Of a projection level's two solutions it is, leading edge up, the one with beta above phi,
+    and on the other side of the aircraft (psi beyond 90) the one below: the side on which
+    blades are set. Whether that is so must be asked (see `suspect`).
     """
-    return blade_angles(
+    both = blade_angles(
         convention, reading_deg, theta_deg, psi_deg, skew_deg=skew_deg, face_deg=face_deg
-    )[0]
+    )
+    return both[0] if abs(wrap_deg(psi_deg)) <= 90.0 else both[-1]
 
 
 def side_in_words(layout: Layout, rotation: Rotation) -> str:

@@ -42,13 +42,21 @@ class Reading:
     u_rounding_deg: float | None = None
 
 
-def seat_angle_deg(reading_deg: float, profile: LevelProfile, sense: Sense) -> float:
-    """Return the reading as it would be in normal sense."""
+def seat_angle_deg(
+    reading_deg: float, profile: LevelProfile, sense: Sense, *, beyond: bool = False
+) -> float:
+    """Return the reading as it would be in normal sense.
+
+    beyond: on a blade that stands on the other side of the aircraft, leading edge down, where
+    a level that counts the full circle shows half a turn more.
+    """
     if sense == "normal":
         return reading_deg
     if profile.convention == "projection":
         return -reading_deg
     folded = wrap_deg(-2.0 * reading_deg) / 2.0
+    if beyond:
+        return wrap_deg(folded + 180.0)
     return 0.0 if folded == 0.0 else folded
 
 

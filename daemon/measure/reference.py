@@ -2,16 +2,14 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from daemon.measure.angle import BladeAngle, mean_deg, mean_of
 from daemon.measure.budget import Budget, Line
 from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
-from shared.angles import wrap_deg
+from daemon.measure.zero import two_positions
 from shared.events import Sense
 from shared.profile import LevelProfile
-
-SQRT3 = math.sqrt(3.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +49,9 @@ def reference_angle(
         readings: one a placement, at least one, all in the same sense.
         profile: the level.
         sense: which way it pointed.
-        wobble_deg: half difference between two hub positions half a turn apart; enter their
-            readings together and the mean is free of it; from one position it is an error.
+        wobble_deg: how far the surface leans against the plane of rotation, nobody knows
+            which way round: the standard uncertainty of a point that goes round a circle,
+            wobble / sqrt(2) (JCGM 101:2008, 6.4.6, the arc sine distribution).
         nose_up: for a projection level only, which cannot tell nose-up from nose-down.
 
     Raises:
@@ -63,7 +62,7 @@ def reference_angle(
     angles = [seat_angle_deg(reading.mean_deg, profile, sense) for reading in readings]
     mean = mean_deg(angles)
     placed = [BladeAngle(0.0, Budget(placing_lines(reading, profile))) for reading in readings]
-    lines = (*mean_of(placed).budget.lines, Line("wobble", "B", wobble_deg / SQRT3))
+    lines = (*mean_of(placed).budget.lines, Line("wobble", "B", wobble_deg / math.sqrt(2.0)))
     budget = Budget(lines)
     zero = -1.0 if sense == "normal" else 1.0
     theta = -mean
@@ -73,18 +72,46 @@ def reference_angle(
     return Reference(theta, budget.u_deg, budget.dof, sense, len(readings), zero, angles[0])
 
 
-def reference_from_both_sides(
-    up: BladeAngle, down: BladeAngle, sense: Sense, n: int = 1
-) -> Reference:
-    """Shaft's tilt from one blade read on both sides of the aircraft with theta taken as 0.
+def half_turn(
+    first: Reference, second: Reference, u_psi_deg: float, wobble_deg: float = 0.0
+) -> tuple[Reference, float]:
+    """Shaft's tilt from a surface at two hub positions half a turn apart, and its wobble.
 
-    Leading edge up it reads beta - theta, on the other side beta + theta; the level in the
-    same sense both times, so its zero is in beta and not in theta.
+    The surface leans by some amount against the plane of rotation and goes round with the
+    hub: the mean is free of what half the difference shows, the wobble. What leans across is
+    not seen; it comes in as far as the turn was not a half, and is taken as large as the
+    wobble, or as `wobble_deg` where the job states more.
+
+    u_psi_deg: how well the hub was brought to each of the two positions.
     """
-    theta = wrap_deg(down.angle_deg - up.angle_deg) / 2.0
-    lines = [line for each in (up, down) for line in each.budget.lines if line.common == "none"]
-    budget = Budget(tuple(replace(line, u_deg=line.u_deg / 2.0) for line in lines))
-    return Reference(theta, budget.u_deg, budget.dof, sense, n, 0.0, up.angle_deg)
+    theta, wobble = two_positions(first.theta_deg, second.theta_deg)
+    missed = _missed(max(wobble, wobble_deg), u_psi_deg)
+    u = math.hypot(0.5 * math.hypot(first.u_deg, second.u_deg), missed)
+    tilt = Reference(
+        theta,
+        u,
+        min(first.dof, second.dof),
+        first.sense,
+        first.n + second.n,
+        (first.zero + second.zero) / 2.0,
+        first.reading_deg,
+    )
+    return tilt, wobble
+
+
+def turned_mean(
+    first: BladeAngle, second: BladeAngle, u_psi_deg: float, wobble_deg: float = 0.0
+) -> BladeAngle:
+    """Return the tilt from two hub positions as `half_turn` does, with its budget."""
+    mean = mean_of([first, second])
+    _, wobble = two_positions(first.angle_deg, second.angle_deg)
+    line = Line("wobble", "B", _missed(max(wobble, wobble_deg), u_psi_deg))
+    return BladeAngle(mean.angle_deg, Budget((*mean.budget.lines, line)))
+
+
+def _missed(lean_deg: float, u_psi_deg: float) -> float:
+    """What a half turn that is not quite one lets in of a surface's lean."""
+    return 0.5 * math.sin(math.radians(math.sqrt(2.0) * u_psi_deg)) * lean_deg
 
 
 def closure_deg(first: Reference, last: Reference) -> tuple[float, float]:

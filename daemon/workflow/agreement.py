@@ -21,7 +21,16 @@ def own_u(budget: Budget) -> float:
 
 
 def disagreement_deg(entries: Sequence[Entry]) -> float | None:
-    """Return how far apart the placements are, or None when that is within their uncertainty."""
+    """Return how far apart the placements are, or None when that is within their uncertainty.
+
+    The two halves of a reference differ by design: each is looked at by itself.
+    """
+    halves = [[entry for entry in entries if entry.half == half] for half in (0, 1, 2)]
+    apart = [one for half in halves if (one := _apart_deg(half)) is not None]
+    return max(apart, default=None)
+
+
+def _apart_deg(entries: Sequence[Entry]) -> float | None:
     angles = [entry.angle.angle_deg for entry in entries]
     if len(angles) < 2:
         return None

@@ -5,14 +5,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from daemon.measure.angle import BladeAngle
+from daemon.measure.angle import BladeAngle, mean_of
 from daemon.measure.blade import blade_reading
+from daemon.measure.both_sides import on_a_level_shaft, reference_of
 from daemon.measure.budget import Budget, Line
 from daemon.measure.geometry import azimuth_deg, blade_angle
 from daemon.measure.reading import Reading, seat_angle_deg
-from daemon.measure.reference import Reference, reference_angle
+from daemon.measure.reference import Reference, half_turn, reference_angle
 from daemon.measure.suspect import question
-from shared.events import Sense
+from shared.angles import difference_deg
+from shared.events import Half, Sense
 from shared.job import Header
 
 if TYPE_CHECKING:
@@ -23,6 +25,7 @@ STEEPEST_SHAFT_DEG = 25.0
 FLIP_WITHIN_DEG = 0.7
 """So near minus the reference in force a tilt looks like a level put on end for end."""
 SQRT3 = math.sqrt(3.0)
+SECOND: Half = 2
 
 
 class Angles:
@@ -37,9 +40,16 @@ class Angles:
         self.reference: Reference | None = None
         self.azimuth: tuple[float, float] | None = None
 
-    def of_reference(self, level: str, reading: Reading, sense: Sense) -> BladeAngle:
-        """Return the shaft's tilt from one placement on the plane of rotation."""
+    def of_reference(
+        self, level: str, reading: Reading, sense: Sense, half: Half = 0
+    ) -> BladeAngle:
+        """Return the shaft's tilt from one placement on the plane of rotation.
+
+        From both sides of a blade it takes two: one gives the blade angle on a level shaft.
+        """
         profile = self._profiles[level]
+        if self._both_sides:
+            return on_a_level_shaft(reading, profile, self._job, sense, beyond=half == SECOND)
         one = reference_angle([reading], profile, sense)
         zero = Line(
             "zero",
@@ -50,7 +60,20 @@ class Angles:
             shape="rectangular",
         )
         placing = Line("placing", "A", one.u_deg, one.dof)
-        return BladeAngle(one.theta_deg, Budget((placing, zero)))
+        return BladeAngle(one.theta_deg, Budget((placing, zero, *self._wobble())))
+
+    def _wobble(self) -> tuple[Line, ...]:
+        """What one hub position leaves open: the same in every reading of the reference."""
+        lean = self._job.setup.wobble_deg
+        if not lean or self._job.setup.reference != "hub-face":
+            return ()
+        return (
+            Line("wobble", "B", lean / math.sqrt(2.0), common="reference", shape="rectangular"),
+        )
+
+    @property
+    def _both_sides(self) -> bool:
+        return self._job.setup.reference == "both-sides"
 
     def of_blade(self, level: str, reading: Reading, sense: Sense) -> BladeAngle:
         """Return a blade's angle from one placement."""
@@ -58,16 +81,20 @@ class Angles:
             reading, self._profiles[level], self._job, sense, self.reference, self.azimuth
         )
 
-    def live(
-        self, level: str, angle_deg: float, span_deg: float | None, sense: Sense, *, blade: bool
-    ) -> float:
+    def live_tilt(self, level: str, angle_deg: float, sense: Sense, half: Half) -> float:
+        """Return what to follow on a screen at the reference, as `of_reference` without budget."""
+        profile = self._profiles[level]
+        beyond = half == SECOND and self._both_sides
+        seat = seat_angle_deg(angle_deg, profile, sense, beyond=beyond)
+        if self._both_sides:
+            return blade_angle(profile.convention, seat, 0.0, 180.0 if beyond else 0.0)
+        return -seat if profile.convention != "projection" else 90.0 - abs(seat)
+
+    def live(self, level: str, angle_deg: float, span_deg: float | None, sense: Sense) -> float:
         """Return the angle to follow on a screen: no budget, otherwise as `of_blade`."""
         profile = self._profiles[level]
         seat = seat_angle_deg(angle_deg, profile, sense)
         theta = self.reference.theta_deg if self.reference else 0.0
-        if not blade:
-            planar = profile.convention != "projection"
-            return -seat if planar else 90.0 - abs(seat)
         psi = self.azimuth[0] if self.azimuth else 0.0
         if self.azimuth is None and span_deg is not None:
             psi = azimuth_deg(span_deg, theta)
@@ -80,15 +107,33 @@ class Angles:
         apart_u: standard uncertainty that placements which disagree leave besides.
         Both senses in one reference cancel the level's zero error in it.
         """
+        first = [entry for entry in entries if entry.half != SECOND]
+        second = [entry for entry in entries if entry.half == SECOND]
+        if self._both_sides:
+            up, down = (mean_of([entry.angle for entry in half]) for half in (first, second))
+            profile, sense = self._profiles[first[0].level], first[0].sense
+            tilt = reference_of(up, down, profile, sense, len(entries))
+        elif second:
+            setup = self._job.setup
+            tilt, _ = half_turn(
+                self._surface(first), self._surface(second), setup.psi_u_deg, setup.wobble_deg
+            )
+        else:
+            tilt = self._surface(first, self._job.setup.wobble_deg)
+        self.reference = replace(tilt, u_deg=math.hypot(tilt.u_deg, apart_u))
+
+    def _surface(self, entries: Sequence["Entry"], wobble_deg: float = 0.0) -> Reference:
+        """Return the tilt from placements on the hub face in one position of the hub."""
         by_sense: dict[Sense, list[Entry]] = {}
         for entry in entries:
             by_sense.setdefault(entry.sense, []).append(entry)
         parts = [
-            reference_angle([e.reading for e in group], self._profiles[group[0].level], sense)
+            reference_angle(
+                [e.reading for e in group], self._profiles[group[0].level], sense, wobble_deg
+            )
             for sense, group in by_sense.items()
         ]
-        mean = parts[0] if len(parts) == 1 else _mean(parts)
-        self.reference = replace(mean, u_deg=math.hypot(mean.u_deg, apart_u))
+        return parts[0] if len(parts) == 1 else _mean(parts)
 
     def carry(self, values: Mapping[str, float]) -> None:
         """Take over a reference from the session before."""
@@ -109,6 +154,20 @@ class Angles:
             return question(angle.angle_deg, target)
         theta = self.reference.theta_deg if self.reference else 0.0
         return question(seat_angle_deg(reading.mean_deg, profile, sense), target - theta)
+
+    def side_question(self, angle: BladeAngle, first: BladeAngle | None) -> str | None:
+        """Return what to look at before one side of a blade is believed as a reference.
+
+        first: the mean of the first side, when this is the second.
+        """
+        if first is None:
+            return question(angle.angle_deg, self._job.target.angle_deg)
+        if abs(difference_deg(angle.angle_deg, first.angle_deg)) <= 2.0 * STEEPEST_SHAFT_DEG:
+            return None
+        return (
+            f"this side reads {angle.angle_deg:.2f}, the first {first.angle_deg:.2f}: no shaft "
+            "tilts that far. Look: is it the same blade, and the level on the same end of it?"
+        )
 
     def reference_question(self, angle: BladeAngle) -> str | None:
         """Return what to look at before this tilt is believed, or None when plausible."""

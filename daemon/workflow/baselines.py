@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from daemon.measure.angle import BladeAngle
 from daemon.measure.budget import Budget, Line
+from daemon.measure.zero import two_positions
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.case import Case
@@ -31,12 +32,13 @@ class Baselines:
         if state.rebased:
             return
         have = self.case.ledger.of(blade, stage, state.attempt)
+        count = self.case.ledger.placements(blade, stage, state.attempt)
         before = state.baseline
-        if before is None and len(have) >= wanted and self.disagree(blade, have):
-            if len(have) < plan.max_placements:
-                state.wanted = len(have) + 1
+        if before is None and count >= wanted and self.disagree(blade, have, count):
+            if count < plan.max_placements:
+                state.wanted = count + 1
             return
-        if len(have) >= max(wanted, state.wanted if before is None else 0):
+        if count >= max(wanted, state.wanted if before is None else 0):
             state.baseline = self.case.ledger.angle_of(blade, stage, state.attempt)
             if state.baseline != before:
                 self.hold(blade, have)
@@ -45,10 +47,11 @@ class Baselines:
             began = self.case.ledger.of(blade, "set", state.attempt)
             state.state = "provisional" if began else "not set"
 
-    def disagree(self, blade: BladeId, entries: Sequence[Entry]) -> bool:
+    def disagree(self, blade: BladeId, entries: Sequence[Entry], count: int) -> bool:
         """Say so when the placements of one pass cannot all be of this blade.
 
         One more is asked for; when the plan's most are there, a person has to look.
+        count: how many placements they make.
         """
         apart = disagreement_deg(entries)
         if apart is None:
@@ -56,7 +59,7 @@ class Baselines:
         name, listed = words.blade_name(self.case.job, blade), words.placements(entries)
         say = f"the placements of {name} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
         setting = self.case.ledger.state[blade].baseline is None
-        if setting and len(entries) < self.case.job.plan.max_placements:
+        if setting and count < self.case.job.plan.max_placements:
             self.case.say(Noted("caution", f"{say}, or place it once more"))
         elif not self.case.alarms_of(blade):
             self.case.raise_alarm(blade, "not known", say, None)
@@ -92,6 +95,7 @@ class Baselines:
                 self.case.clear(alarm.id, "re-reading", "")
         if blade == REFERENCE:
             self.case.angles.adopt(entries, apart_u)
+            self._wobble(entries[0].stage, entries[0].passed)
             return
         angle = state.baseline
         error = angle.angle_deg - self.case.job.target.angle_deg
@@ -106,6 +110,15 @@ class Baselines:
             name = words.blade_name(self.case.job, blade)
             say = f"{name} is out of tolerance: {words.off(error)} with ±{u95:.2f}"
             self.case.raise_alarm(blade, "out", say, angle.angle_deg)
+
+    def _wobble(self, stage: str, passed: int) -> None:
+        """Say how far the surface leans, where two positions of the hub show it."""
+        if self.case.job.setup.reference != "half-turn":
+            return
+        first, second = (self.case.ledger.half_of(stage, passed, half) for half in (1, 2))
+        if first is not None and second is not None:
+            _, lean = two_positions(first.angle_deg, second.angle_deg)
+            self.case.say(Noted("note", words.wobble(lean)))
 
     def start_setting(self, blade: int) -> None:
         """A blade is to be set again: earlier readings stay and do not count."""

@@ -7,14 +7,16 @@ from typing import Any
 from daemon.measure.angle import BladeAngle
 from daemon.measure.budget import Budget, Line
 from daemon.workflow.workflow import Workflow
-from shared.events import REFERENCE, Captured, Event, Held, Noted
+from shared.events import REFERENCE, Captured, Event, Held, Noted, Withdrawn
+from shared.job import ReferenceBy
 
 
-def carried(events: Sequence[Event]) -> dict[str, Any]:
-    """Return what of recorded outputs another session can start from.
+def carried(events: Sequence[Event], by: ReferenceBy) -> dict[str, Any]:
+    """Return what of recorded outputs another session can start from; nothing without a tilt.
 
     Blades by number with angle and standard uncertainty as they were last held; the reference
     from its readings before the setting.
+    by: how the session before read its reference.
     """
     blades: dict[str, dict[str, float]] = {}
     references: list[Captured] = []
@@ -24,14 +26,26 @@ def carried(events: Sequence[Event]) -> dict[str, Any]:
             blades[str(body.blade)] = {"angle_deg": body.angle_deg, "u_deg": body.u95_deg / 2.0}
         elif isinstance(body, Captured) and body.stage == "reference":
             references.append(body)
+        elif isinstance(body, Withdrawn):
+            references = [one for one in references if one.id != body.id]
         elif isinstance(body, Captured) and body.stage == "set" and body.blade is not None:
             blades.pop(str(body.blade), None)
-    if not references:
+    halves = [[one for one in references if one.half == half] for half in (0, 1, 2)]
+    whole, first, second = ([one.angle_deg for one in half] for half in halves)
+    if by == "hub-face" and whole:
+        theta, u = _mean(whole), references[-1].u95_deg / 2.0
+    elif by != "hub-face" and first and second:
+        sign = 1.0 if by == "half-turn" else -1.0
+        theta = (_mean(second) + sign * _mean(first)) / 2.0
+        u = math.hypot(halves[1][-1].u95_deg, halves[2][-1].u95_deg) / 4.0
+    else:
         return {}
-    n = len(references)
-    theta = math.fsum(r.angle_deg for r in references) / n
-    u = references[-1].u95_deg / 2.0
-    return {"reference": {"theta_deg": theta, "u_deg": u, "n": n}, "blades": blades}
+    reference = {"theta_deg": theta, "u_deg": u, "n": len(references)}
+    return {"reference": reference, "blades": blades}
+
+
+def _mean(angles: Sequence[float]) -> float:
+    return math.fsum(angles) / len(angles)
 
 
 def restore(workflow: Workflow, values: Mapping[str, Any]) -> None:

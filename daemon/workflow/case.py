@@ -26,7 +26,7 @@ class Case:
     def __init__(self, header: Header, say: Say) -> None:
         self.job = header.job
         self.say = say
-        self.ledger = Ledger(self.job.propeller.blades)
+        self.ledger = Ledger(self.job.propeller.blades, self.job.setup)
         self.progress = Progress(watch_only=header.procedure == "watch")
         self.angles = Angles(header)
         self.set_again: set[int] = set()

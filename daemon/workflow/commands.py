@@ -106,7 +106,7 @@ def _one_more(workflow: Workflow, blade: BladeId) -> None:
     state = ledger.state[blade]
     if state.baseline is None:
         stage = "reference" if blade == REFERENCE else "baseline"
-        have = len(ledger.of(blade, stage, state.attempt))
+        have = ledger.placements(blade, stage, state.attempt)
         planned = (
             workflow.job.plan.reference_placements
             if blade == REFERENCE
@@ -116,7 +116,7 @@ def _one_more(workflow: Workflow, blade: BladeId) -> None:
         return
     if workflow.step.stage in {"reference", "set", "baseline"}:
         raise RefusedError(f"{words.blade_name(workflow.job, blade)} is held")
-    have = len(ledger.of(blade, round_name(workflow.job.plan, progress), progress.passed))
+    have = ledger.placements(blade, round_name(workflow.job.plan, progress), progress.passed)
     state.wanted = have + 1
     progress.judged = False
 

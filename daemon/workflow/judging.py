@@ -73,7 +73,7 @@ def change(
         change_deg=-difference if blade == REFERENCE else difference,
         u_old_deg=math.hypot(own_u(old.budget), lift),
         u_new_deg=own_u(new.budget),
-        placements=len(ledger.of(blade, stage, passed)),
+        placements=ledger.placements(blade, stage, passed),
         baseline_deg=None if blade == REFERENCE else old.angle_deg,
     )
 
@@ -85,3 +85,12 @@ def called(diagnosis: Diagnosis) -> list[int]:
         for f in diagnosis.findings
         if f.state in {"moved", "turned"} and f.blade != REFERENCE
     ]
+
+
+def all_alike(diagnosis: Diagnosis) -> bool:
+    """Whether every blade is called, and by the same change within what is known of each."""
+    blades = [f for f in diagnosis.findings if f.blade != REFERENCE]
+    changes = [f.change_deg for f in blades]
+    if len(called(diagnosis)) < len(blades):
+        return False
+    return max(changes) - min(changes) <= max(f.u95_deg for f in blades) * math.sqrt(2.0)

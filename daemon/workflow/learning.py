@@ -17,7 +17,7 @@ def seatings(ledger: Ledger) -> dict[str, Seating]:
     groups: dict[tuple[object, ...], list[Entry]] = {}
     for entry in ledger.entries:
         if entry.stage in ON_ONE_SEAT and not entry.withdrawn:
-            key = (entry.level, entry.sense, entry.blade, entry.stage, entry.passed)
+            key = (entry.level, entry.sense, entry.blade, entry.half, entry.stage, entry.passed)
             groups.setdefault(key, []).append(entry)
     studies: dict[str, SeatingStudy] = {}
     for entries in groups.values():

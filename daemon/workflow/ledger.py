@@ -8,8 +8,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from daemon.measure.angle import BladeAngle, mean_of
+from daemon.measure.both_sides import tilt_of
 from daemon.measure.reading import Reading
-from shared.events import REFERENCE, BladeId, Sense, Verdict
+from daemon.measure.reference import turned_mean
+from shared.events import REFERENCE, BladeId, Half, Sense, Verdict
+from shared.job import Setup
 
 
 @dataclass(slots=True)
@@ -28,6 +31,7 @@ class Entry:
     reading: Reading
     sense: Sense
     angle: BladeAngle
+    half: Half = 0
     withdrawn: bool = False
 
 
@@ -64,6 +68,7 @@ class Ledger:
     """All that is known of the job so far."""
 
     blades: int
+    setup: Setup = field(default_factory=Setup)
     entries: list[Entry] = field(default_factory=list)
     state: dict[BladeId, Blade] = field(default_factory=dict)
     alarms: dict[int, OpenAlarm] = field(default_factory=dict)
@@ -100,10 +105,48 @@ class Ledger:
             if e.blade == blade and e.stage == stage and e.passed == passed and not e.withdrawn
         ]
 
-    def angle_of(self, blade: BladeId, stage: str, passed: int) -> BladeAngle | None:
-        """Return the mean over the placements of one pass, or None if there is none."""
+    def placements(self, blade: BladeId, stage: str, passed: int) -> int:
+        """Return how many placements count; of a reference in two halves, how many of both."""
         entries = self.of(blade, stage, passed)
-        return mean_of([e.angle for e in entries]) if entries else None
+        if not self._in_halves(blade):
+            return len(entries)
+        return min(sum(e.half == half for e in entries) for half in (1, 2))
+
+    def next_placement(
+        self, blade: BladeId, stage: str, passed: int, wanted: int
+    ) -> tuple[int, Half]:
+        """Return the number of the next placement of one pass, and of which half it is.
+
+        All of the first half are taken before the propeller is turned for the second.
+        """
+        entries = self.of(blade, stage, passed)
+        if not self._in_halves(blade):
+            return len(entries) + 1, 0
+        first, second = (sum(e.half == half for e in entries) for half in (1, 2))
+        return (first + 1, 1) if first < wanted else (second + 1, 2)
+
+    def _in_halves(self, blade: BladeId) -> bool:
+        return blade == REFERENCE and self.setup.reference != "hub-face"
+
+    def angle_of(self, blade: BladeId, stage: str, passed: int) -> BladeAngle | None:
+        """Return the mean over the placements of one pass, or None if there is none.
+
+        The reference needs both its halves where it has two.
+        """
+        entries = self.of(blade, stage, passed)
+        if not self._in_halves(blade):
+            return mean_of([e.angle for e in entries]) if entries else None
+        first, second = (self.half_of(stage, passed, half) for half in (1, 2))
+        if first is None or second is None:
+            return None
+        if self.setup.reference == "both-sides":
+            return tilt_of(first, second)
+        return turned_mean(first, second, self.setup.psi_u_deg, self.setup.wobble_deg)
+
+    def half_of(self, stage: str, passed: int, half: int) -> BladeAngle | None:
+        """Return the mean of one half of the reference in one pass, or None if there is none."""
+        angles = [e.angle for e in self.of(REFERENCE, stage, passed) if e.half == half]
+        return mean_of(angles) if angles else None
 
     def newest_angle(self, blade: BladeId) -> BladeAngle | None:
         """Return the mean over the newest pass in which this blade was read."""
@@ -111,5 +154,7 @@ class Ledger:
             if entry.blade == blade and not entry.withdrawn:
                 if entry.stage == "set":
                     return entry.angle
-                return self.angle_of(blade, entry.stage, entry.passed)
+                angle = self.angle_of(blade, entry.stage, entry.passed)
+                if angle is not None:
+                    return angle
         return self.state[blade].baseline

@@ -18,7 +18,7 @@ of their own: the step whose reading no longer counts comes up again.
 from dataclasses import dataclass
 
 from daemon.workflow.ledger import Ledger
-from shared.events import REFERENCE, BladeId
+from shared.events import REFERENCE, BladeId, Half
 from shared.job import Plan
 
 TIGHTENING = frozenset({"snug", "nip", "torque"})
@@ -35,6 +35,8 @@ class Step:
     placement: int = 1
     placements: int = 1
     round: str = ""
+    half: Half = 0
+    """Which half of a reference that is read in two."""
 
     @property
     def reads(self) -> bool:
@@ -107,7 +109,7 @@ def _unsettled(plan: Plan, ledger: Ledger) -> bool:
     for blade in {a.blade for a in ledger.alarms.values() if a.kind == "not known"}:
         state = ledger.state[blade]
         stage = "reference" if blade == REFERENCE else "baseline"
-        have = len(ledger.of(blade, stage, state.attempt))
+        have = ledger.placements(blade, stage, state.attempt)
         if state.baseline is None and have >= max(plan.max_placements, state.wanted):
             return True
     return False
@@ -117,9 +119,9 @@ def _reference_step(plan: Plan, ledger: Ledger) -> Step | None:
     state = ledger.state[REFERENCE]
     if state.baseline is not None:
         return None
-    have = len(ledger.of(REFERENCE, "reference", state.attempt))
     wanted = max(plan.reference_placements, state.wanted)
-    return Step("reference", REFERENCE, have + 1, wanted)
+    placement, half = ledger.next_placement(REFERENCE, "reference", state.attempt, wanted)
+    return Step("reference", REFERENCE, placement, wanted, half=half)
 
 
 def _setting_step(plan: Plan, ledger: Ledger, progress: Progress) -> Step | None:
@@ -145,11 +147,11 @@ def _round_step(plan: Plan, ledger: Ledger, progress: Progress) -> Step | None:
         return Step("tighten", round=name)
     lacking = []
     for blade in ledger.members():
-        have = len(ledger.of(blade, name, progress.passed))
         wanted = max(1, ledger.state[blade].wanted)
-        if have < wanted:
-            lacking.append((blade, have + 1, wanted))
+        if ledger.placements(blade, name, progress.passed) < wanted:
+            lacking.append((blade, wanted))
     if not lacking:
         return None
-    chosen = next((item for item in lacking if item[0] == progress.named), lacking[0])
-    return Step(name, chosen[0], chosen[1], chosen[2], round=name)
+    blade, wanted = next((item for item in lacking if item[0] == progress.named), lacking[0])
+    placement, half = ledger.next_placement(blade, name, progress.passed, wanted)
+    return Step(name, blade, placement, wanted, round=name, half=half)

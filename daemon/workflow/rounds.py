@@ -5,7 +5,7 @@ from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.baselines import Baselines
 from daemon.workflow.case import Case
-from daemon.workflow.judging import alarm_kind, called, judge
+from daemon.workflow.judging import alarm_kind, all_alike, called, judge
 from daemon.workflow.ledger import Entry, OpenAlarm
 from daemon.workflow.plan import first_tight_round, round_name
 from shared.angles import stated
@@ -37,6 +37,8 @@ class Rounds:
             case.progress.judged = True
             for number in called(diagnosis):
                 case.ledger.state[number].called_moved = True
+            if case.job.setup.reference == "both-sides" and all_alike(diagnosis):
+                case.say(Noted("caution", words.ALL_ALIKE))
             self._alarm_what_needs_an_answer()
 
     def _entries(self, blade: BladeId) -> list[Entry]:
@@ -44,6 +46,11 @@ class Rounds:
         case = self.case
         stage = round_name(case.job.plan, case.progress)
         return case.ledger.of(blade, stage, case.progress.passed)
+
+    def _placements(self, blade: BladeId) -> int:
+        case = self.case
+        stage = round_name(case.job.plan, case.progress)
+        return case.ledger.placements(blade, stage, case.progress.passed)
 
     def _unconfirmed(self, diagnosis: Diagnosis) -> bool:
         """Ask once more before a blade is called: the blade itself, then the reference.
@@ -55,13 +62,13 @@ class Rounds:
         if not suspects:
             return False
         state, twice = self.case.ledger.state, min(2, self.case.job.plan.max_placements)
-        lacking = [b for b in suspects if len(self._entries(b)) < twice]
+        lacking = [b for b in suspects if self._placements(b) < twice]
         if not lacking:
             reference = self._entries(REFERENCE)
             newest = max(self._entries(b)[-1].id for b in suspects)
             lacking = [] if reference and reference[-1].id > newest else [REFERENCE]
         for blade in lacking:
-            state[blade].wanted = len(self._entries(blade)) + 1
+            state[blade].wanted = self._placements(blade) + 1
             state[blade].state = "place again"
         return bool(lacking)
 
@@ -77,7 +84,7 @@ class Rounds:
         if progress.voided >= VOIDS:
             progress.judged = True
             for blade in apart:
-                self.baselines.disagree(blade, self._entries(blade))
+                self.baselines.disagree(blade, self._entries(blade), self._placements(blade))
             return True
         names = " and ".join(words.blade_name(case.job, blade) for blade in apart)
         listed = ", ".join(words.placements(self._entries(blade)) for blade in apart)
@@ -101,7 +108,7 @@ class Rounds:
         again = open_call or finding.blade in diagnosis.again
         case, state = self.case, self.case.ledger.state[finding.blade]
         stage = round_name(case.job.plan, case.progress)
-        placements = len(case.ledger.of(finding.blade, stage, case.progress.passed))
+        placements = case.ledger.placements(finding.blade, stage, case.progress.passed)
         hide = finding.could_hide_deg
         state.verdict = Verdict(
             finding.blade,

@@ -126,13 +126,11 @@ def live(workflow: Workflow, levels: Mapping[str, LevelState]) -> Live:
     if name is None or raw is None or raw.angle_deg is None:
         shown = target.angle_deg if step.stage == "set" else None
         return Live(None, None, shown, "no signal", "no signal", 0.0, None, False, False)
-    angle = workflow.angles.live(
-        name,
-        raw.angle_deg,
-        raw.target_deg,
-        workflow.senses[name],
-        blade=step.blade != REFERENCE,
-    )
+    sense = workflow.senses[name]
+    if step.blade == REFERENCE:
+        angle = workflow.angles.live_tilt(name, raw.angle_deg, sense, step.half)
+    else:
+        angle = workflow.angles.live(name, raw.angle_deg, raw.target_deg, sense)
     error = angle - target.angle_deg if step.stage == "set" else None
     taking = workflow.takings[name]
     taken = step.reads and taking.placement != 0 and not taking.free

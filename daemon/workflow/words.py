@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from daemon.workflow.angles import SECOND
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
 from shared.events import REFERENCE, BladeId
@@ -47,6 +48,16 @@ CAUTIONS = {
     ),
 }
 """Said once, when the work first comes to a stage (or to tightening for a round)."""
+BOTH_SIDES = (
+    "This reference does not see a change of the level itself: prove the level's zero before the "
+    "work and after it."
+)
+"""Said with the caution of the reference, where one blade is read on both sides."""
+ALL_ALIKE = (
+    "all blades changed alike and the tilt of the shaft did not: a level whose zero has shifted "
+    "looks just like that, and a reference from both sides of a blade does not see it. Prove the "
+    "level's zero before any blade is set again."
+)
 AFTER = {
     "check": "before tightening",
     "snug": "after snugging",
@@ -54,6 +65,14 @@ AFTER = {
     "torque": "after torque",
     "final": "final reading, tools away",
 }
+
+
+def caution(job: Job, about: str) -> str:
+    """Return the caution for a stage, or "" where there is none."""
+    text = CAUTIONS.get(about, "")
+    if about == "reference" and job.setup.reference == "both-sides":
+        return f"{text} {BOTH_SIDES}"
+    return text
 
 
 def blade_name(job: Job, blade: BladeId | None) -> str:
@@ -91,7 +110,7 @@ def instruction(job: Job, step: Step) -> str:
             "All blades are read. Every level off, tools counted, plugs and leads back. "
             "Press to close the record."
         ),
-        "reference": f"Level on the hub face, in the plane of rotation. {_press(step)}",
+        "reference": f"{_at_the_reference(job, step)} {_press(step)}",
         "set": (
             f"Set {name}: horizontal, leading edge up, level across the chord at the station. "
             "Turn the blade at its root until the angle is right, then let go."
@@ -102,9 +121,38 @@ def instruction(job: Job, step: Step) -> str:
     }
     if step.stage in texts:
         return texts[step.stage]
-    what = "Level on the hub face" if step.blade == REFERENCE else f"Level on {name}"
+    what = _at_the_reference(job, step) if step.blade == REFERENCE else f"Level on {name}."
     again = " Lift it and place it again." if step.placement > 1 else ""
-    return f"Read {AFTER[step.stage]}: {what}.{again} {_press(step)}"
+    return f"Read {AFTER[step.stage]}: {what}{again} {_press(step)}"
+
+
+def _at_the_reference(job: Job, step: Step) -> str:
+    """Return how hub and level have to be for the reference, by the way it is read."""
+    first = blade_name(job, 1)
+    if job.setup.reference == "both-sides":
+        if step.half == 1:
+            return (
+                f"Level across the chord of {first} at the station, the blade horizontal, leading "
+                "edge up. It must not turn in its socket before its other side is read."
+            )
+        return (
+            f"Propeller half a turn on, by the hub: {first} horizontal on the other side, leading "
+            "edge down. Level on it as before, the same end to the leading edge."
+        )
+    if step.half == SECOND:
+        return (
+            f"Propeller half a turn on, {first} horizontal on the other side. Level on the hub "
+            "face, the way it pointed before."
+        )
+    return f"Level on the hub face, in the plane of rotation, {first} horizontal."
+
+
+def wobble(lean_deg: float) -> str:
+    """Return what two positions of the hub showed of the surface."""
+    return (
+        f"half a turn apart the hub face reads {2.0 * lean_deg:.2f} differently: it leans by "
+        f"{lean_deg:.2f} against the plane of rotation, and the mean is the shaft's tilt"
+    )
 
 
 def _press(step: Step) -> str:

@@ -22,6 +22,7 @@ from daemon.measure.angle import BladeAngle
 from daemon.measure.reading import Reading
 from daemon.workflow import words
 from daemon.workflow.agreement import own_u
+from daemon.workflow.angles import SECOND
 from daemon.workflow.baselines import Baselines
 from daemon.workflow.case import Case, Say
 from daemon.workflow.hub import Hub
@@ -39,6 +40,7 @@ from shared.events import (
     Asked,
     BladeId,
     Captured,
+    Half,
     Learned,
     Linked,
     Noted,
@@ -169,7 +171,7 @@ class Workflow:
         reading = self.current(taking.level) if by else None
         if by is None or reading is None:
             return
-        angle = self.angle(taking.level, reading, step.blade)
+        angle = self.angle(taking.level, reading, step.blade, step.half)
         if not taking.confirmed and (asked := self._question(taking.level, step, reading, angle)):
             self._ask(taking, step, reading, asked)
             return
@@ -200,11 +202,13 @@ class Workflow:
         have = self.ledger.of(blade, self.step.stage, self.progress.passed)
         return len(have) < max(1, self.ledger.state[blade].wanted)
 
-    def angle(self, level: str, reading: Reading, blade: BladeId | None) -> BladeAngle:
+    def angle(
+        self, level: str, reading: Reading, blade: BladeId | None, half: Half = 0
+    ) -> BladeAngle:
         """Turn a level's average into the angle of a blade, or into the shaft's tilt."""
         sense = self.senses[level]
         if blade == REFERENCE:
-            return self.angles.of_reference(level, reading, sense)
+            return self.angles.of_reference(level, reading, sense, half)
         self.angles.azimuth = self.hub.azimuth(blade) if isinstance(blade, int) else None
         return self.angles.of_blade(level, reading, sense)
 
@@ -220,11 +224,14 @@ class Workflow:
         if self.case.alarms_of(step.blade):
             return False
         angle = self.angles.live(
-            taking.level, reading.mean_deg, reading.psi_deg, self.senses[taking.level], blade=True
+            taking.level, reading.mean_deg, reading.psi_deg, self.senses[taking.level]
         )
         return abs(angle - self.job.target.angle_deg) <= self.job.target.tolerance_deg
 
     def _question(self, level: str, step: Step, reading: Reading, angle: BladeAngle) -> str | None:
+        if step.blade == REFERENCE and self.job.setup.reference == "both-sides":
+            first = self.ledger.half_of(step.stage, self._passed(step), 1)
+            return self.angles.side_question(angle, first if step.half == SECOND else None)
         if step.blade == REFERENCE:
             return self.angles.reference_question(angle)
         return self.angles.blade_question(level, reading, self.senses[level], angle)
@@ -247,7 +254,9 @@ class Workflow:
         ledger, sense = self.ledger, self.senses[taking.level]
         number = len(ledger.entries) + 1
         passed = self._passed(step)
-        entry = Entry(number, step.blade, step.stage, passed, taking.level, reading, sense, angle)
+        entry = Entry(
+            number, step.blade, step.stage, passed, taking.level, reading, sense, angle, step.half
+        )
         ledger.entries.append(entry)
         taking.take()
         error = None if step.blade == REFERENCE else angle.angle_deg - self.job.target.angle_deg
@@ -267,6 +276,7 @@ class Workflow:
                 placement=step.placement,
                 by=by,
                 reached=reading.reached,
+                half=step.half,
             )
         )
         if isinstance(step.blade, int):
@@ -309,6 +319,7 @@ class Workflow:
                 placement=step.placement,
                 placements=step.placements,
                 say=words.instruction(self.job, step),
+                half=step.half,
             )
         )
         self._caution(step)
@@ -316,9 +327,10 @@ class Workflow:
     def _caution(self, step: Step) -> None:
         tightened = step.stage == step.round
         about = step.round if step.stage == "tighten" else step.stage
-        if about in words.CAUTIONS and about not in self._cautioned and not tightened:
+        caution = words.caution(self.job, about)
+        if caution and about not in self._cautioned and not tightened:
             self._cautioned.add(about)
-            self.say(Noted("caution", words.CAUTIONS[about]))
+            self.say(Noted("caution", caution))
 
     def done(self) -> None:
         """The step that needs hands is done."""

@@ -15,7 +15,6 @@ from daemon.measure.reference import (
     Reference,
     closure_deg,
     reference_angle,
-    reference_from_both_sides,
 )
 from shared.events import Sense
 from tests.measure.levels import job, profile, reading
@@ -69,19 +68,6 @@ def test_reversal_folds_at_ninety_or_half_a_turn_alike() -> None:
     assert seat_angle_deg(160.0, PLANAR, "reversed") == pytest.approx(20)
     assert seat_angle_deg(20.0, PLANAR, "normal") == 20.0
     assert seat_angle_deg(-70.0, profile("projection"), "reversed") == 70.0
-
-
-def test_both_sides_of_one_blade() -> None:
-    # beta 18, theta 5 reads 13 and 23 (two-side reversal, arithmetic)
-    level = Reference(0.0, 0.0, math.inf, "normal", 1)
-    up, down = (
-        blade_reading(reading(value), PLANAR, job(setup={"skew_u_deg": 0}), "normal", level)
-        for value in (13.0, 23.0)
-    )
-    reference = reference_from_both_sides(up, down, "normal")
-    assert reference.theta_deg == pytest.approx(5)
-    assert reference.zero == 0.0
-    assert (up.angle_deg + down.angle_deg) / 2 == pytest.approx(18)
 
 
 @given(st.floats(16, 35), st.floats(-8, 8))
