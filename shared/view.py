@@ -58,6 +58,8 @@ class BladeView:
     """True for the blade the present step is about."""
     budget: tuple[BudgetLine, ...] = ()
     """What `u95_deg` comes from, the largest first; empty while nothing was read."""
+    read_ns: int | None = None
+    """Session time of its newest reading; None: not read in this session."""
     settles: str = ""
     """What settles a tolerance verdict that is too close to say; "" for any other."""
 

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from shared.events import REFERENCE
+from shared.inputs import NS
 from shared.view import BladeView, View
 from tui.ink import Ink, Line, Span, fit, line
 
@@ -70,7 +71,18 @@ def _figures(blade: BladeView) -> tuple[str, ...]:
     )
 
 
-def _row(blade: BladeView, width: int) -> Line:
+def age_words(view: View, blade: BladeView) -> str:
+    """How long ago the reference was read: everything hangs on it, and levels drift.
+
+    In whole minutes, so that the words stand still; "" for a blade, and in the first minute.
+    """
+    if blade.blade != REFERENCE or blade.read_ns is None:
+        return ""
+    minutes = (view.t_ns - blade.read_ns) // (60 * NS)
+    return f"read {minutes} min ago" if minutes > 0 else ""
+
+
+def _row(blade: BladeView, width: int, age: str = "") -> Line:
     shape, _, ink = state_of(blade)
     text: Ink = "strong" if blade.working else "plain"
     words = zip((number_of(blade), label_of(blade), blade.state), COLUMNS, strict=True)
@@ -83,7 +95,7 @@ def _row(blade: BladeView, width: int) -> Line:
             Span(f"{shape} ", ink),
             *(span for cell in cells for span in (*cell, Span(" "))),
             *(Span(word.rjust(cells), text) for word, (_, cells) in figures),
-            Span(f"  {blade.tolerance}", text),
+            Span(f"  {blade.tolerance or age}", text),
         ),
         width,
     )
@@ -107,18 +119,20 @@ def unspoilt(view: View) -> list[BladeView]:
 
 def table(view: View, width: int) -> list[Line]:
     """Head line, reference, blades, spread."""
-    rows = [_row(blade, width) for blade in unspoilt(view)]
+    rows = [_row(blade, width, age_words(view, blade)) for blade in unspoilt(view)]
     spread = spread_words(view)
     last = [fit(line(Span(f"{LEAD}{spread}", "plain")), width)] if spread else []
     return [_title(width), *rows, *last]
 
 
-def _cell(blade: BladeView, width: int) -> list[Line]:
+def _cell(blade: BladeView, width: int, age: str) -> list[Line]:
     shape, word, ink = state_of(blade)
     pointer = "▶" if blade.working else " "
     angle = figure(blade.angle_deg)
     if width >= 15 and blade.error_deg is not None:
         angle += f" {figure(blade.error_deg, signed=True)}"
+    if width >= 15 and age:
+        angle += f" {age.removeprefix('read ').removesuffix(' ago')}"
     name = f"{pointer}{number_of(blade)} {label_of(blade)}"
     return [
         fit(line(Span(name, "strong" if blade.working else "plain")), width),
@@ -132,7 +146,7 @@ def short(view: View, width: int) -> list[Line]:
     if not view.blades:
         return []
     each = min(20, width // len(view.blades))
-    cells = [_cell(blade, each - 1) for blade in unspoilt(view)]
+    cells = [_cell(blade, each - 1, age_words(view, blade)) for blade in unspoilt(view)]
     return [
         fit(tuple(span for cell in cells for span in (*cell[row], Span(" "))), width)
         for row in range(3)

@@ -21,6 +21,7 @@ class Entry:
 
     passed: which pass over its stage it belongs to: the attempt of a blade's setting, or the
     pass of a round (both count up when the work starts over).
+    t_ns: session time of the capture.
     """
 
     id: int
@@ -31,6 +32,7 @@ class Entry:
     reading: Reading
     sense: Sense
     angle: BladeAngle
+    t_ns: int
     half: Half = 0
     withdrawn: bool = False
 
@@ -92,6 +94,11 @@ class Ledger:
         if 1 <= reading_id <= len(self.entries):
             return self.entries[reading_id - 1]
         return None
+
+    def read_ns(self, blade: BladeId) -> int | None:
+        """Return when a blade was last read; None: not in this session."""
+        mine = (e.t_ns for e in reversed(self.entries) if e.blade == blade and not e.withdrawn)
+        return next(mine, None)
 
     def last(self) -> Entry | None:
         """Return the newest reading that counts."""

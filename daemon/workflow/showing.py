@@ -99,6 +99,7 @@ def blade_view(workflow: Workflow, blade: BladeId) -> BladeView:
         alarm=any(alarm.blade == blade for alarm in ledger.alarms.values()),
         working=working,
         budget=() if angle is None else budget_lines(angle),
+        read_ns=ledger.read_ns(blade),
         settles="" if error is None or angle is None else _settles(workflow, error, angle),
     )
 

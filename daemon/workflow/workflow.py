@@ -253,9 +253,17 @@ class Workflow:
     ) -> None:
         ledger, sense = self.ledger, self.senses[taking.level]
         number = len(ledger.entries) + 1
-        passed = self._passed(step)
         entry = Entry(
-            number, step.blade, step.stage, passed, taking.level, reading, sense, angle, step.half
+            id=number,
+            blade=step.blade,
+            stage=step.stage,
+            passed=self._passed(step),
+            level=taking.level,
+            reading=reading,
+            sense=sense,
+            angle=angle,
+            t_ns=self.now_ns,
+            half=step.half,
         )
         ledger.entries.append(entry)
         taking.take()

@@ -6,7 +6,7 @@ import pytest
 
 from daemon.measure.geometry import planar_reading, projection_reading, seat
 from daemon.workflow.carry import carried
-from shared.events import REFERENCE, Asked, Captured, Held, Noted, Summary, Verdict
+from shared.events import REFERENCE, Asked, Captured, Held, Noted, StepChanged, Summary, Verdict
 from tests.daemon.bench import LEVEL, Person, header
 
 TILT = 3.0
@@ -23,7 +23,7 @@ def begun(by: str, **changes: Any) -> Person:
 
 def half_of(person: Person) -> tuple[Any, int]:
     """Blade and half of the step that was announced last."""
-    step = [e.body for e in person.events if e.body.event == "step"][-1]
+    step = person.said(StepChanged)[-1]
     return step.blade, step.half
 
 
@@ -186,3 +186,12 @@ def test_a_session_that_goes_on_elsewhere_starts_from_the_same_tilt(by: str) -> 
     found = carried(person.events, by)  # type: ignore[arg-type]
     assert found["reference"]["theta_deg"] == pytest.approx(TILT, abs=0.03)
     assert 0.0 < found["reference"]["u_deg"] < 0.1
+
+
+def test_the_screen_is_told_when_the_reference_was_read() -> None:
+    person = begun("hub-face")
+    row = person.engine.view().blades[0]
+    assert (row.blade, row.read_ns) == (REFERENCE, None)
+    person.read(-TILT)
+    taken = next(e for e in person.events if isinstance(e.body, Captured))
+    assert person.engine.view().blades[0].read_ns == taken.t_ns

@@ -49,7 +49,7 @@ def held(number: int, label: str, angle: float) -> BladeView:
 
 
 REFERENCE_ROW = BladeView(
-    REFERENCE, "reference", "held", 1.24, 0.05, None, None, None, "", False, False
+    REFERENCE, "reference", "held", 1.24, 0.05, None, None, None, "", False, False, read_ns=5 * NS
 )
 BLADES = (
     REFERENCE_ROW,

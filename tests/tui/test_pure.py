@@ -23,6 +23,7 @@ from shared.sentences import answer_words, clock, sentence
 from shared.view import LevelView, View
 from tests.tui import scenes
 from tui.bitmap import GLYPHS, HALVES, ROWS, columns_of, large, pixels, scale_for
+from tui.blades import age_words
 from tui.hero import doing_now, figures, number_ink
 from tui.ink import Span, apart, centred, fit, line, plain, width_of, wrapped
 from tui.keys import Rest, command, take_means
@@ -311,3 +312,12 @@ def test_session_time_in_words() -> None:
     assert clock(0) == "0:00"
     assert clock(125 * NS) == "2:05"
     assert clock(3725 * NS) == "1:02:05"
+
+
+def test_the_age_of_the_reference_is_told_in_whole_minutes() -> None:
+    view = scenes.SET
+    blades = {119: "read 1 min ago", 59: "", 720: "read 12 min ago"}
+    for seconds, words in blades.items():
+        later = replace(view, t_ns=(5 + seconds) * NS)
+        assert age_words(later, later.blades[0]) == words
+        assert age_words(later, later.blades[1]) == ""
