@@ -18,8 +18,8 @@ def profile(sd: float, lag1: float = 0.0, learned: int = LEARNED, **changes: Any
         "kind": "bench-level",
         "title": "Benchmark level",
         "convention": "planar",
-        "format": {"codec": "delimited"},
-        "fields": {"angle": {}},
+        "format": {"codec": "text-line"},
+        "fields": {"angle": {"source": "1"}},
         "noise": {"sd_deg": sd, "lag1": lag1, "n": learned},
     }
     return LevelProfile.model_validate(data | changes)

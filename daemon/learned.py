@@ -16,7 +16,6 @@ from typing import Literal
 
 from pydantic import Field, ValidationError
 
-from daemon.measure.average import LEARNED
 from daemon.measure.learn import ENOUGH_PLACEMENTS
 from shared.errors import BadInputError
 from shared.events import Event, Learned
@@ -24,6 +23,8 @@ from shared.job import Header, LevelEntry
 from shared.model import Written, first_problem
 from shared.profile import LevelProfile, Noise, Seating
 
+ENOUGH_NOISE = 120
+"""Samples from which on a learned noise is better than an assumed one."""
 log = logging.getLogger(__name__)
 
 NAME = "stillblade-levels.json"
@@ -68,7 +69,7 @@ def applied(entry: LevelEntry, profile: LevelProfile, levels: Known) -> LevelPro
     """Return the profile with what is known of this level where nobody stated a measurement."""
     one = levels.levels.get(_key(entry), LevelKnown())
     changes: dict[str, Noise | Seating] = {}
-    if profile.noise.n == 0 and one.noise.n >= LEARNED:
+    if profile.noise.n == 0 and one.noise.n >= ENOUGH_NOISE:
         changes["noise"] = one.noise
     if profile.seating.n == 0 and one.seating.n > ENOUGH_PLACEMENTS:
         changes["seating"] = one.seating

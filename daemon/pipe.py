@@ -22,6 +22,7 @@ from daemon.facts import (
     Rested,
     Sampled,
 )
+from daemon.measure.average import LEARNED
 from daemon.measure.gate import Gate
 from daemon.measure.learn import NoiseStudy
 from daemon.measure.reading import Reading
@@ -165,7 +166,7 @@ class Pipe:
 
     def learned(self) -> list[Fact]:
         """Return what the level's stream taught about its noise; nothing while too little."""
-        noise = self._noise.noise()
+        noise = self._noise.careful()
         if noise is None:
             return []
         return [LearnedFact(self.name, "noise", noise.sd_deg, noise.lag1, noise.n)]
@@ -280,6 +281,7 @@ class Pipe:
         in_hand = settling.motion == "in hand"
         if in_hand and not self._in_hand:
             say(InHand(self.name))
+            self._use_noise()
         self._in_hand = in_hand
         if settling.placement > self._rested_placement:
             self._rested_placement = settling.placement
@@ -287,12 +289,21 @@ class Pipe:
         self._creeping = self._creeping + 1 if settling.motion == "creeping" else 0
         if 2 * self._creeping > self.rate_hz and settling.live_deg is not None:
             say(Crept(self.name, settling.placement, settling.live_deg))
-        ready = settling.motion == "ready"
-        if ready and self.reading is not None:
-            if settling.placement != self._studied:
-                self._studied = settling.placement
-                self._noise.add(settling.still_values())
+        if settling.motion == "ready" and self.reading is not None:
             say(Ready(self.name, settling.placement, settling.turned))
+        self._study()
+
+    def _study(self) -> None:
+        """Take two seconds of each placement for the study of the noise."""
+        settling = self.settling
+        if settling.placement != self._studied and (values := settling.lain_values()):
+            self._studied = settling.placement
+            self._noise.add(values)
+
+    def _use_noise(self) -> None:
+        """Where nobody knew the level's noise, go on with what it has taught so far."""
+        if self.profile.noise.n < LEARNED and (noise := self._noise.usable()) is not None:
+            self.settling.set_noise(noise)
 
     def _say_refused(self, say: Callable[[Fact], None]) -> None:
         total = self._refused.total() + self._codec.refused.total()

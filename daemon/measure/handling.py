@@ -38,6 +38,10 @@ class Handling:
         self._few = max(5, math.ceil(hz * 0.4))
         self._newest = max(3, math.ceil(hz * 0.05))
 
+    def set_noise(self, sd: float) -> None:
+        """Take another standard deviation of a sample at rest."""
+        self._sd = self._seen_sd = sd
+
     def lifted(self) -> None:
         """Forget the rest."""
         self._rest = None

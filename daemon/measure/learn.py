@@ -4,11 +4,17 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from daemon.measure.average import LEARNED, inflation, inliers
+from daemon.measure.average import LEARNED, STEEPEST, inflation, inliers
 from daemon.measure.reading import Reading
 from shared.angles import difference_deg
 from shared.profile import LevelProfile, Noise, Seating
 
+ENOUGH_SAMPLES = 60
+"""Samples from which on a noise is worth saying."""
+LITTLE = 0.3
+"""Autocorrelation up to which an error of it hardly changes what an average states."""
+SOLVING = 60
+"""Rounds of the fixed point; by then it stands still to the digits kept."""
 ENOUGH_PLACEMENTS = 5
 """Degrees of freedom from which on a learned seating is better than an assumed one."""
 
@@ -41,28 +47,65 @@ class NoiseStudy:
         self._samples += len(kept)
         self._sizes[len(kept)] = self._sizes.get(len(kept), 0) + 1
 
-    def noise(self, date: str = "") -> Noise | None:
+    def noise(self) -> Noise | None:
         """Return what was learned, its sd before rounding; None while it is too little."""
-        if self._samples < LEARNED:
-            return None
-        variance, lag1 = self._solved()
-        clean = math.sqrt(max(variance - self._step**2 / 12.0, 0.0))
-        lag1 = round(min(max(lag1, 0.0), 0.97), 3)
-        return Noise(sd_deg=round(clean, 6), lag1=lag1, n=self._samples, date=date)
+        return self._noise(0.0) if self._samples >= LEARNED else None
 
-    def _solved(self) -> tuple[float, float]:
-        n, stretches = self._samples, sum(self._sizes.values())
-        variance, lag1 = self._squares / max(n - stretches, 1), 0.0
-        for _ in range(40):
-            lost = [(k * inflation(lag1, size), size) for size, k in self._sizes.items()]
-            taken = math.fsum([one for one, _ in lost])
-            variance = self._squares / max(n - taken, 0.05 * n)
-            if variance <= 0.0:
-                return 0.0, 0.0
-            side = math.fsum([one * (size - 1) / size for one, size in lost])
-            found = (self._products / variance + side) / max(n - stretches, 1)
-            lag1 = min(max(found, 0.0), 0.97)
+    def careful(self) -> Noise | None:
+        """Return what averages of later sessions may be judged by; None while it is too little.
+
+        Few samples do not show well how they hang together, and too small an autocorrelation
+        makes an average look better than it is: what the stretches show is raised by one
+        standard error (Bartlett's) before it is freed of what they lose.
+        """
+        return self._noise(1.0) if self._samples >= ENOUGH_SAMPLES else None
+
+    def usable(self) -> Noise | None:
+        """Return what may be used already in the session that taught it, else None.
+
+        Only noise whose samples surely hang together little. Of the other kind a session's
+        short stretches show too little: each average goes on finding out for itself.
+        """
+        careful = self.careful()
+        return self.noise() if careful is not None and careful.lag1 <= LITTLE else None
+
+    def _noise(self, errors: float) -> Noise:
+        variance, lag1 = self._solved(errors)
+        clean = math.sqrt(max(variance - self._step**2 / 12.0, 0.0))
+        return Noise(sd_deg=round(clean, 6), lag1=round(lag1, 3), n=self._samples)
+
+    def _solved(self, errors: float) -> tuple[float, float]:
+        """Variance and lag-1 autocorrelation that the sums are expected from.
+
+        For a stretch of k values with the variance V of its mean and the covariance C of its
+        mean with its first value, both over the variance of a value, squares about the mean
+        add up to k (1 - V) and products of neighbours to (k - 1) r - (k + 1) V + 2 C.
+        """
+        n, products, pairs = self._samples, self._products, self._samples - self._stretches
+        if self._squares <= 0.0:
+            return 0.0, 0.0
+        raw = products / self._squares
+        products += errors * self._squares * math.sqrt(max(1.0 - raw * raw, 0.0) / n)
+        variance, lag1 = self._squares / max(pairs, 1), 0.0
+        for _ in range(SOLVING):
+            of_mean = [(k, size, inflation(lag1, size) / size) for size, k in self._sizes.items()]
+            lost = math.fsum([k * size * v for k, size, v in of_mean])
+            variance = self._squares / max(n - lost, 0.05 * n)
+            side = math.fsum(
+                [k * ((size + 1) * v - 2.0 * _first(lag1, size)) for k, size, v in of_mean]
+            )
+            found = (products / variance + side) / max(pairs, 1)
+            lag1 = min(max(found, 0.0), STEEPEST)
         return variance, lag1
+
+    @property
+    def _stretches(self) -> int:
+        return sum(self._sizes.values())
+
+
+def _first(lag1: float, size: int) -> float:
+    """Covariance of the mean of AR(1) values with the first, over the variance of a value."""
+    return (1.0 - lag1**size) / (size * (1.0 - lag1))
 
 
 class SeatingStudy:

@@ -13,7 +13,7 @@ from daemon.measure.stillness import SHARE_OF_U, Looking, left_in, ragged, shown
 from daemon.measure.stretch import Stretch
 from daemon.measure.tilts import Tilt
 from shared.angles import wrap_deg
-from shared.profile import LevelProfile
+from shared.profile import LevelProfile, Noise
 
 Motion = Literal["in hand", "moving", "creeping", "settling", "still", "ready"]
 
@@ -62,7 +62,7 @@ class Settling:
         self._circular = profile.convention != "projection"
         self._lifted = True
         self._first_rest = 0.0
-        self._run = 0
+        self._run = self._lain = 0
         self._plenty = self._was_ready = False
         self._since = 0
         self._creeps = self._wary = False
@@ -81,6 +81,12 @@ class Settling:
         self._run = min(self._run, self._limit)
         self._stretch.keep(self._limit + 2 * self._second)
         self._handling.set_rate(hz)
+
+    def set_noise(self, noise: Noise) -> None:
+        """Take what the level's own stream has taught about its noise; between placements."""
+        self._profile = self._profile.model_copy(update={"noise": noise})
+        self._prior = prior_of(self._profile)
+        self._handling.set_noise(self._prior.sd)
 
     def restart(self) -> None:
         """Forget the stretch (a gap); what comes next is a new placement."""
@@ -120,9 +126,14 @@ class Settling:
         self._since = 0
         return True
 
-    def still_values(self) -> list[float]:
-        """Return the samples behind the running average, unwrapped: for a study of the noise."""
-        return self._stretch.tail(self._run) if self._run else []
+    def lain_values(self) -> list[float]:
+        """Return the newest two seconds of this rest, unwrapped; nothing before they are over.
+
+        For a study of the noise. Not the samples behind the reading: those end when they seem
+        good enough, and so are the ones that seem to hang together least.
+        """
+        enough = 2 * self._second
+        return self._stretch.tail(enough) if self._lain >= enough else []
 
     def _wrapped(self, angle_deg: float) -> float:
         return wrap_deg(angle_deg) if self._circular else angle_deg
@@ -135,7 +146,7 @@ class Settling:
         self._leave()
 
     def _leave(self) -> None:
-        self._run = 0
+        self._run = self._lain = 0
         self._plenty = self._was_ready = False
         self.reading = None
         self.progress = 0.0
@@ -220,11 +231,12 @@ class Settling:
             self._first_rest = at
         elif abs(at - self._first_rest) > max(0.3, 6.0 * self._prior.sd):
             self.turned = True
-        self._run = size
+        self._run = self._lain = size
         self._handling.rests(at, noise)
         self._measure()
 
     def _stay(self) -> None:
+        self._lain += 1
         if not self._plenty:
             self._run = min(self._run + 1, self._limit)
         if self._handling.left():

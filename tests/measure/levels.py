@@ -20,7 +20,7 @@ def profile(convention: str = "planar", **changes: Any) -> LevelProfile:
         "kind": "test-level",
         "title": "Test level",
         "convention": convention,
-        "format": {"codec": "delimited"},
+        "format": {"codec": "text-line"},
         "fields": {role: {"unit": unit} for role in roles},
     }
     return LevelProfile.model_validate(data | changes)

@@ -4,6 +4,7 @@ import random
 
 import pytest
 
+from daemon.measure.average import inflation
 from daemon.measure.learn import NoiseStudy, SeatingStudy
 from tests.measure.levels import profile, reading
 from tests.measure.test_average import ar1
@@ -19,6 +20,47 @@ def test_noise_from_short_stretches(lag1: float) -> None:
     assert got.sd_deg == pytest.approx(0.03, rel=0.12)
     assert got.lag1 == pytest.approx(lag1, abs=0.05)
     assert got.n > 4000
+
+
+@pytest.mark.parametrize("lag1", [0.0, 0.5, 0.9])
+def test_what_short_stretches_lose_is_put_back_exactly(lag1: float) -> None:
+    """Stretches shorter than the noise hangs together: no bias is left in the long run."""
+    rng, study = random.Random(7), NoiseStudy(profile(resolution_deg=0.001))
+    for _ in range(3000):
+        study.add(ar1(rng, 15, 0.03, lag1))
+    got = study.noise()
+    assert got is not None
+    assert got.lag1 == pytest.approx(lag1, abs=0.025)
+    assert got.sd_deg == pytest.approx(0.03, rel=0.08)
+
+
+@pytest.mark.parametrize("lag1", [0.0, 0.5, 0.9])
+def test_careful_errs_to_the_longer_average(lag1: float) -> None:
+    """What is kept for later sessions understates an average's noise in few levels."""
+    rng, low = random.Random(9), 0
+    true = inflation(lag1, 40) * 0.03**2
+    for _ in range(200):
+        study = NoiseStudy(profile())
+        for _ in range(12):
+            study.add(ar1(rng, 20, 0.03, lag1))
+        got = study.careful()
+        assert got is not None
+        low += got.sd_deg**2 * inflation(got.lag1, 40) < 0.7**2 * true
+    assert low <= 0.1 * 200
+
+
+def test_only_noise_that_hangs_together_little_is_used_at_once() -> None:
+    rng = random.Random(10)
+    used = {}
+    for lag1 in (0.0, 0.5, 0.9):
+        studies = [NoiseStudy(profile()) for _ in range(100)]
+        for study in studies:
+            for _ in range(6):
+                study.add(ar1(rng, 20, 0.03, lag1))
+        used[lag1] = sum(study.usable() is not None for study in studies)
+    assert used[0.0] > 90
+    assert used[0.5] < 10
+    assert used[0.9] == 0
 
 
 def test_rounding_and_outliers_are_taken_out() -> None:
