@@ -157,13 +157,15 @@ def blade_angle(
     return both[0] if abs(wrap_deg(psi_deg)) <= 90.0 else both[-1]
 
 
-def side_in_words(layout: Layout, rotation: Rotation) -> str:
+def side_in_words(layout: Layout, rotation: Rotation, *, beyond: bool = False) -> str:
     """Where to stand and how the blade lies.
 
     Seen from behind the aircraft a clockwise propeller rises on the aircraft's left: there a
     horizontal blade has its leading edge up.
+    beyond: on the other side, where it has its leading edge down.
     """
     side = "left" if rotation == "clockwise" else "right"
+    side, edge = (_other(side), "down") if beyond else (side, "up")
     if layout == "tractor":
         place, hand = "in front of the propeller, facing aft", _other(side)
         face = "its flat face looks at the cowling: the level goes behind the blade"
@@ -172,7 +174,7 @@ def side_in_words(layout: Layout, rotation: Rotation) -> str:
         face = "its flat face looks at you: the level goes on the near side of the blade"
     return (
         f"Stand {place}. Turn the blade horizontal on your {hand} (the aircraft's {side}), "
-        f"leading edge up; {face}."
+        f"leading edge {edge}; {face}."
     )
 
 

@@ -40,6 +40,7 @@ REMEDY = {
     "psi": "bring the blade nearer the horizontal, or use a hub witness",
     "face": "measure the face's inclination, or compare blades only",
     "play": "settle it after the nip",
+    "lift": "leave the level strapped on, or place it again",
 }
 
 

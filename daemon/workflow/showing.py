@@ -8,6 +8,7 @@ from daemon.measure.angle import BladeAngle
 from daemon.measure.geometry import side_in_words
 from daemon.measure.verdict import settles
 from daemon.workflow import words
+from daemon.workflow.angles import SECOND
 from daemon.workflow.plan import Step, round_name
 from daemon.workflow.taking import Taking
 from daemon.workflow.workflow import Workflow
@@ -61,7 +62,9 @@ def view(
         placement=step.placement,
         placements=step.placements,
         say=words.instruction(job, step),
-        stand=side_in_words(job.propeller.layout, job.propeller.rotation),
+        stand=side_in_words(
+            job.propeller.layout, job.propeller.rotation, beyond=step.half == SECOND
+        ),
         live=live(workflow, levels),
         blades=rows,
         spread_deg=max(angles) - min(angles) if len(angles) == ledger.blades else None,

@@ -128,7 +128,8 @@ def instruction(job: Job, step: Step) -> str:
 
 def _at_the_reference(job: Job, step: Step) -> str:
     """Return how hub and level have to be for the reference, by the way it is read."""
-    first = blade_name(job, 1)
+    mark = job.propeller.label(1)
+    first = "blade 1" + (f" ({mark})" if mark != "1" else "")
     if job.setup.reference == "both-sides":
         if step.half == 1:
             return (

@@ -171,6 +171,13 @@ def test_the_words_say_where_the_level_goes() -> None:
     assert "same end" in words["both-sides"][1]
 
 
+def test_where_to_stand_follows_the_side_that_is_read() -> None:
+    person = begun("both-sides")
+    assert "aircraft's left), leading edge up" in person.engine.view().stand
+    person.read(on_blade(18.0))
+    assert "aircraft's right), leading edge down" in person.engine.view().stand
+
+
 @pytest.mark.parametrize("by", ["hub-face", "half-turn", "both-sides"])
 def test_a_session_that_goes_on_elsewhere_starts_from_the_same_tilt(by: str) -> None:
     person = begun(by)
