@@ -1,8 +1,8 @@
 """What the tail of a movement leaves in a reading, and creeps that must not pass as still.
 
-    python -m benchmarks.stillness
+    python -m benchmarks.stillness [placements a seed] [seeds]
 
-10,000 placements: the level is carried, put on the blade and comes to rest (an exponential
+Five times 10,000 placements: the level is carried, put on the blade and comes to rest (an exponential
 tail, a rocking that dies out, or a blade turned and stopped). U is the 95 % half-width of
 the blade angle of one placement under the job's defaults, station at 0.62 m. The least time counts from the
 first sample of the earliest stretch that an all-knowing observer could have averaged.
@@ -25,7 +25,9 @@ from daemon.measure.settle import Settling
 from daemon.measure.tilts import Tilt
 from shared.profile import LevelProfile
 
-PLACEMENTS = 10_000
+PLACEMENTS, SEEDS = 10_000, 5
+Row = tuple[float, float, str]
+"""Bias over U, time over the least, and the way of coming to rest."""
 CREEPS = (0.005, 0.01, 0.02, 0.03, 0.05)
 REST = 18.0
 Path = Callable[[float], float]
@@ -118,8 +120,8 @@ def first_start(offs: list[float], n: int, allowed: float) -> int:
     return int(good[0]) if good.size else len(offs) - n
 
 
-def placements(seed: int = 1) -> None:
-    """Print the bias of the tail and the time to a capture."""
+def placements(seed: int, count: int) -> tuple[list[Row], int]:
+    """Return what became of `count` placements, and how many were never captured."""
     rng = random.Random(seed)
     cases = [
         case(sd, lag1, rate)
@@ -128,9 +130,9 @@ def placements(seed: int = 1) -> None:
         for rate in (10.0, 25.0)
         if sd * sd / 1e-4 * inflation(lag1, 1000) < 10 * rate
     ]
-    rows: list[tuple[float, float, str]] = []
+    rows: list[Row] = []
     missed = 0
-    for i in range(int(sys.argv[1]) if len(sys.argv) > 1 else PLACEMENTS):
+    for i in range(count):
         at = cases[i % len(cases)]
         kind = (tail, rocking, turning)[i % 3]
         path = kind(rng)
@@ -144,6 +146,11 @@ def placements(seed: int = 1) -> None:
         start = first_start(longer, need, allowed)
         bias = abs(float(np.mean(offs[-n:]))) / at.u95
         rows.append((bias, (taken - start) / need, kind.__name__))
+    return rows, missed
+
+
+def shown(rows: list[Row], missed: int) -> None:
+    """Print the bias of the tail and the time to a capture."""
     for name in ("tail", "rocking", "turning", ""):
         some = [(b, t) for b, t, kind in rows if not name or kind == name]
         biases, times = np.array(some).T
@@ -152,7 +159,7 @@ def placements(seed: int = 1) -> None:
             f" worst {biases.max():.2f} U; time over least: mean {times.mean():.3f}"
             f" median {np.median(times):.3f} 95 % {np.quantile(times, 0.95):.2f}"
         )
-    print(f"never captured: {missed}")
+    print(f"never captured: {missed}", flush=True)
 
 
 def wrongly_taken(rng: random.Random, at: Case, creep: float, *, lasting: bool) -> bool:
@@ -180,6 +187,19 @@ def creeps(seed: int = 2, runs: int = 400) -> None:
             print(f"  sd {sd} U {at.u95:.3f} {words:30} {line}", flush=True)
 
 
-if __name__ == "__main__":
-    placements()
+def main(count: int = PLACEMENTS, seeds: int = SEEDS) -> None:
+    """Print every seed, all of them together, and the creeps."""
+    everything: list[Row] = []
+    missed = 0
+    for seed in range(1, seeds + 1):
+        rows, never = placements(seed, count)
+        print(f"seed {seed}")
+        shown(rows, never)
+        everything, missed = everything + rows, missed + never
+    print("all seeds")
+    shown(everything, missed)
     creeps()
+
+
+if __name__ == "__main__":
+    main(*(int(given) for given in sys.argv[1:]))

@@ -132,7 +132,9 @@ class _Cutter:
         """Take one event in."""
         body, t_ns = event.body, event.t_ns
         if isinstance(body, Held):
-            self._begin(body.blade, t_ns)
+            # held anew without being set: to a new reference, as it was read last
+            before = self._running.get(body.blade)
+            self._begin(body.blade, t_ns if before is None else before.last_ns or t_ns)
         elif isinstance(body, StepChanged) and body.stage == "set":
             self._end(body.blade)
         elif isinstance(body, Alarm) and isinstance(body.blade, int):

@@ -76,7 +76,12 @@ class Case:
     def _seen(self, one: Change) -> Seen:
         prior = 0.0 if one.blade == REFERENCE else self._prior(one)
         return Seen(
-            one.change_deg, self._variance(one), one.u_common_deg, prior, self._baseline(one)
+            one.change_deg,
+            self._variance(one),
+            one.u_common_deg,
+            prior,
+            self._baseline(one),
+            one.since,
         )
 
     def _baseline(self, one: Change) -> float | None:
@@ -117,7 +122,8 @@ class Case:
         hide = None
         state: VerdictState
         if self.shifted:
-            state, say = "shifted", words.shifted(size, len(self.blades))
+            spared = sum(self.odds.spared)
+            state, say = "shifted", words.shifted(size, len(self.blades) - spared, spared)
         elif self._shift_pending():
             state, say = "place again", words.shift_suspected(size, self.odds.shifted)
         elif self.shift_open or self.shift_likely:
@@ -166,7 +172,7 @@ class Case:
     def _own(self, one: Change) -> tuple[float, float]:
         """Return a blade's own change and its standard uncertainty; a concluded shift taken off."""
         variance = self._variance(one)
-        if self.shifted:
+        if self.shifted and not self._spared(one):
             return one.change_deg - self.odds.shift, math.sqrt(variance + self.odds.shift_u**2)
         return one.change_deg, math.sqrt(variance + one.u_common_deg**2)
 
@@ -174,9 +180,15 @@ class Case:
         change, u = self._own(one)
         return words.change(change, K95 * u)
 
-    def _allowed(self) -> str:
+    def _spared(self, one: Change) -> bool:
+        """Whether its baseline was made after the shift: it does not show it."""
+        return self.odds.spared[self.changes.index(one)]
+
+    def _allowed(self, one: Change) -> str:
         if not self.shifted:
             return ""
+        if self._spared(one):
+            return words.set_after(self.odds.shift)
         return f", a shift of {self.odds.shift:+.2f} of aircraft or level taken off"
 
     def _name(self, one: Change) -> str:
@@ -235,7 +247,7 @@ class Case:
             return self._plain(one, "not known", probability, words.waits)
         hide = self._hide(one, self._prior(one), self.limits.move_sd_deg, self._shift_variance())
         state: VerdictState = "steady"
-        say = words.steady(self._name(one), self._size(one), hide, self._allowed())
+        say = words.steady(self._name(one), self._size(one), hide, self._allowed(one))
         if hide > self.tolerance:
             state = "not known"
             say = words.blunt(self._name(one), hide, self.tolerance, self._remedy(one))
@@ -294,11 +306,12 @@ class Case:
         reference = any(one.blade == REFERENCE and one.state == "steady" for one in findings)
         agree = words.witnesses(steady, len(others), reference)
         name = words.named(finding.blade, self.labels)
+        allowed = self._allowed(next(c for c in self.changes if c.blade == finding.blade))
         size = words.change(finding.change_deg, finding.u95_deg)
         if finding.state == "turned":
-            say = words.turned(name, size, self.stage, agree, self._allowed())
+            say = words.turned(name, size, self.stage, agree, allowed)
         else:
-            say = words.moved(name, size, agree, self._allowed())
+            say = words.moved(name, size, agree, allowed)
         return replace(finding, say=say)
 
     def _finding(

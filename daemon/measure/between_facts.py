@@ -18,6 +18,8 @@ class Change:
         placements: how many placements the new mean holds.
         u_common_deg: standard uncertainty of what is common to all changes of this round.
         baseline_deg: the blade's baseline angle; where given, exchanged labels are considered.
+        since: 0 where the baseline is as old as the reference last known to be right, else its
+            place in the order of the baselines made after that: a shift may lie between them.
     """
 
     blade: BladeId
@@ -27,6 +29,7 @@ class Change:
     placements: int
     u_common_deg: float = 0.0
     baseline_deg: float | None = None
+    since: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,9 @@ with one S for each hypothesis (a common shift or not, each blade moved or not):
     S = diag(v) + g g' + [shift] tc^2 1 1' + diag([moved] tb^2, 0 for the reference)
 
 v is the variance of what is each observation's own, g its share in an error common to all.
+A shift may also have come early, while the blades were still being set one after another: then
+the blades whose baselines are younger than it do not show it, and 1 has zeros in their places.
+
 Every hypothesis is enumerated and weighed by its prior (Bayes' theorem; the determinant and the
 inverse of the low-rank terms by the matrix determinant lemma and Woodbury's identity, Golub and
 Van Loan, Matrix Computations, 2.1.4, from memory). Angles in degrees. `math` only.
@@ -32,6 +35,8 @@ class Seen:
     """One observation: change, own variance, share in the common error, prior of a move.
 
     prior 0 is the reference, which cannot move by itself. baseline None: never exchanged.
+    since: 0 for what had its baseline when the reference was last known to be right; 1, 2 ...
+    in the order in which the others got theirs after it.
     """
 
     change: float
@@ -39,6 +44,7 @@ class Seen:
     common: float
     prior: float
     baseline: float | None = None
+    since: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +52,7 @@ class Odds:
     """Marginal probabilities, in the order of the observations given.
 
     shift, shift_u: estimate and standard uncertainty of a common shift, were there one.
+    spared: who got its baseline only after that shift, and does not show it.
     exchanged: probability of each pair (positions) that its labels were exchanged.
     """
 
@@ -53,6 +60,7 @@ class Odds:
     shifted: float
     shift: float
     shift_u: float
+    spared: tuple[bool, ...]
     exchanged: dict[Pair, float]
 
 
@@ -70,17 +78,19 @@ class _Sums:
     wgd: float = 0.0
     wdd: float = 0.0
 
-    def plus(self, bit: int, log_prior: float, variance: float, g: float, d: float) -> "_Sums":
-        """Return these sums with one more observation."""
-        w = 1.0 / variance
+    def plus(
+        self, bit: int, log_prior: float, variance: float, at: tuple[float, float, float]
+    ) -> "_Sums":
+        """Return these sums with one more observation: at = common share, shift share, change."""
+        w, (g, h, d) = 1.0 / variance, at
         return _Sums(
             self.mask | bit,
             self.log_prior + log_prior,
             self.log_det + math.log(variance),
-            self.w + w,
-            self.wg + w * g,
+            self.w + w * h * h,
+            self.wg + w * g * h,
             self.wgg + w * g * g,
-            self.wd + w * d,
+            self.wd + w * h * d,
             self.wgd + w * g * d,
             self.wdd + w * d * d,
         )
@@ -94,25 +104,30 @@ class _Weighed:
     pair: Pair | None
     shift: float
     shift_u: float
+    youngest: int
+    """Who is at least so young is spared by the shift."""
 
 
-def _hypotheses(seen: Sequence[Seen], changes: Sequence[float], tb: float) -> list[_Sums]:
+def _hypotheses(
+    seen: Sequence[Seen], changes: Sequence[float], tb: float, youngest: int
+) -> list[_Sums]:
     """Return the sums of every subset of moved blades: 2^n of them."""
     grown = [_Sums()]
     for place, one in enumerate(seen):
-        d, g, still = changes[place], one.common, math.log1p(-one.prior)
-        longer = [sums.plus(0, still, one.variance, g, d) for sums in grown]
+        at = one.common, float(one.since < youngest), changes[place]
+        still = math.log1p(-one.prior)
+        longer = [sums.plus(0, still, one.variance, at) for sums in grown]
         if one.prior > 0.0:
             gone, wide = math.log(one.prior), one.variance + tb * tb
-            longer += [sums.plus(1 << place, gone, wide, g, d) for sums in grown]
+            longer += [sums.plus(1 << place, gone, wide, at) for sums in grown]
         grown = longer
     return grown
 
 
-def _weigh(s: _Sums, t: float, log_prior: float, pair: Pair | None) -> _Weighed:
+def _weigh(s: _Sums, t: float, log_prior: float, pair: Pair | None, youngest: int) -> _Weighed:
     """Log posterior weight (up to a constant) of one hypothesis, and its shift estimate.
 
-    With U = [g, t 1], M = I + U' D^-1 U and b = U' D^-1 d:
+    With U = [g, t h], h the shares in the shift, M = I + U' D^-1 U and b = U' D^-1 d:
     det S = det D det M and d' S^-1 d = d' D^-1 d - b' M^-1 b.
     """
     m11, m12, m22 = 1.0 + s.wgg, t * s.wg, 1.0 + t * t * s.w
@@ -121,7 +136,8 @@ def _weigh(s: _Sums, t: float, log_prior: float, pair: Pair | None) -> _Weighed:
     c1, c2 = (m22 * b1 - m12 * b2) / det, (m11 * b2 - m12 * b1) / det
     misfit = s.wdd - b1 * c1 - b2 * c2
     weight = log_prior + s.log_prior - 0.5 * (s.log_det + math.log(det) + misfit)
-    return _Weighed(weight, s.mask, t > 0.0, pair, t * c2, t * math.sqrt(m11 / det))
+    u = t * math.sqrt(m11 / det)
+    return _Weighed(weight, s.mask, t > 0.0, pair, t * c2, u, youngest)
 
 
 def _exchangeable(seen: Sequence[Seen]) -> list[Pair]:
@@ -153,21 +169,31 @@ def _as_exchanged(seen: Sequence[Seen], pair: Pair | None) -> list[float]:
 def odds(seen: Sequence[Seen], *, prior_shift: float, shift_sd: float, move_sd: float) -> Odds:
     """Weigh every hypothesis and return the marginals.
 
-    All of `seen` share one shift; 2^(n+1) hypotheses, times the exchangeable pairs plus one.
+    2^(n+1) hypotheses, times the exchangeable pairs plus one; and 2^n more for every time at
+    which a shift may have come early. All the early times together are as likely as a late one.
     """
+    late = max(one.since for one in seen) + 1
+    log_late, log_early = math.log(prior_shift), math.log(prior_shift / max(late - 1, 1))
+    none = 1.0 - prior_shift * (2.0 if late > 1 else 1.0)
     pairs: list[Pair | None] = [None, *_exchangeable(seen)]
     weighed = []
     for pair in pairs:
         log_pair = math.log(EXCHANGE_PRIOR) if pair else math.log1p(-EXCHANGE_PRIOR)
-        for sums in _hypotheses(seen, _as_exchanged(seen, pair), move_sd):
+        changes = _as_exchanged(seen, pair)
+        for sums in _hypotheses(seen, changes, move_sd, late):
             weighed += [
-                _weigh(sums, 0.0, log_pair + math.log1p(-prior_shift), pair),
-                _weigh(sums, shift_sd, log_pair + math.log(prior_shift), pair),
+                _weigh(sums, 0.0, log_pair + math.log(none), pair, late),
+                _weigh(sums, shift_sd, log_pair + log_late, pair, late),
             ]
-    return _marginals(weighed, len(seen))
+        for youngest in range(1, late):
+            weighed += [
+                _weigh(sums, shift_sd, log_pair + log_early, pair, youngest)
+                for sums in _hypotheses(seen, changes, move_sd, youngest)
+            ]
+    return _marginals(weighed, seen)
 
 
-def _marginals(weighed: Sequence[_Weighed], count: int) -> Odds:
+def _marginals(weighed: Sequence[_Weighed], seen: Sequence[Seen]) -> Odds:
     top = max(one.log_weight for one in weighed)
     share = [(math.exp(one.log_weight - top), one) for one in weighed]
     total = math.fsum(weight for weight, _ in share)
@@ -176,11 +202,12 @@ def _marginals(weighed: Sequence[_Weighed], count: int) -> Odds:
     return Odds(
         moved=tuple(
             math.fsum(weight for weight, one in share if one.mask >> place & 1) / total
-            for place in range(count)
+            for place in range(len(seen))
         ),
         shifted=math.fsum(weight for weight, one in share if one.shifted) / total,
         shift=likeliest.shift,
         shift_u=likeliest.shift_u,
+        spared=tuple(one.since >= likeliest.youngest for one in seen),
         exchanged={
             pair: math.fsum(weight for weight, one in share if one.pair == pair) / total
             for pair in sorted(pairs)

@@ -92,10 +92,24 @@ def exchanged(name: str, other: str, change_deg: float) -> str:
     )
 
 
-def shifted(size: str, blades: int) -> str:
-    """Everything moved alike: the aircraft or the level did."""
-    others = "the held blade" if blades == 1 else f"the {blades} held blades"
-    return f"aircraft or level shifted: reference reads {size} and {others} with it"
+def shifted(size: str, blades: int, spared: int = 0) -> str:
+    """Everything moved alike: the aircraft or the level did.
+
+    blades: how many moved with the reference; spared: how many were set after the shift.
+    """
+    others = {0: "", 1: " and the held blade with it"}.get(
+        blades, f" and the {blades} held blades with it"
+    )
+    after = {0: "", 1: "; one blade was set after it"}.get(
+        spared, f"; {spared} blades were set after it"
+    )
+    return f"aircraft or level shifted: reference reads {size}{others}{after}"
+
+
+def set_after(shift_deg: float) -> str:
+    """What a shift means for a blade that does not show it, because it was set later."""
+    way = "coarser" if shift_deg < 0 else "finer"
+    return f", set after the shift: truly {abs(shift_deg):.2f} {way} than it was read"
 
 
 def shift_suspected(size: str, probability: float) -> str:

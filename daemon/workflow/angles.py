@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 STEEPEST_SHAFT_DEG = 25.0
 """No parked aircraft has its shaft further from level; more is a wrong face or mode."""
+TIPPED_DEG = 5.0
+"""No aircraft tilts so far while its blades are set, unless somebody raises its tail."""
 FLIP_WITHIN_DEG = 0.7
 """So near minus the reference in force a tilt looks like a level put on end for end."""
 SQRT3 = math.sqrt(3.0)
@@ -31,7 +33,7 @@ SECOND: Half = 2
 class Angles:
     """Knows the levels' profiles and the reference in force.
 
-    azimuth: (psi, u) of the blade being read, from a hub witness; None without one.
+    azimuth: (psi, u) of the blade being read now, for the number that is followed.
     """
 
     def __init__(self, header: Header) -> None:
@@ -75,10 +77,16 @@ class Angles:
     def _both_sides(self) -> bool:
         return self._job.setup.reference == "both-sides"
 
-    def of_blade(self, level: str, reading: Reading, sense: Sense) -> BladeAngle:
-        """Return a blade's angle from one placement."""
+    def of_blade(
+        self,
+        level: str,
+        reading: Reading,
+        sense: Sense,
+        azimuth: tuple[float, float] | None = None,
+    ) -> BladeAngle:
+        """Return a blade's angle from one placement; azimuth: (psi, u) from a hub witness."""
         return blade_reading(
-            reading, self._profiles[level], self._job, sense, self.reference, self.azimuth
+            reading, self._profiles[level], self._job, sense, self.reference, azimuth
         )
 
     def live_tilt(self, level: str, angle_deg: float, sense: Sense, half: Half) -> float:
@@ -173,15 +181,17 @@ class Angles:
         """Return what to look at before this tilt is believed, or None when plausible."""
         before = self.reference.theta_deg if self.reference else 0.0
         flipped = abs(angle.angle_deg + before) < FLIP_WITHIN_DEG < abs(before)
-        if abs(angle.angle_deg) <= STEEPEST_SHAFT_DEG and not flipped:
+        far = self.reference is not None and abs(angle.angle_deg - before) > TIPPED_DEG
+        if abs(angle.angle_deg) <= STEEPEST_SHAFT_DEG and not flipped and not far:
             return None
         if flipped:
             return (
                 f"the shaft's tilt reads {angle.angle_deg:.2f}, before it was {before:.2f}: the "
                 "same with its sign turned. Look: does the level point the way it did?"
             )
+        was = f", before it was {before:.2f}" if far else ""
         return (
-            f"the shaft's tilt reads {angle.angle_deg:.2f}. Look: is the level on the hub face, "
+            f"the shaft's tilt reads {angle.angle_deg:.2f}{was}. Look: is the level on the hub face, "
             "in the plane of rotation, in degrees, in its normal mode?"
         )
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from daemon.measure.angle import BladeAngle
 from daemon.measure.budget import Budget, Line
+from daemon.measure.reference import Reference
 from daemon.measure.zero import two_positions
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg
@@ -89,13 +90,16 @@ class Baselines:
         """
         state = self.case.ledger.state[blade]
         state.state, state.wanted = "held", 0
+        state.based_on = entries[-1].id if entries else state.based_on
         assert state.baseline is not None
         for alarm in self.case.alarms_of(blade):
             if alarm.kind == "not known":
                 self.case.clear(alarm.id, "re-reading", "")
         if blade == REFERENCE:
+            before = self.case.angles.reference
             self.case.angles.adopt(entries, apart_u)
             self._wobble(entries[0].stage, entries[0].passed)
+            self._whether_it_tilted(before)
             return
         angle = state.baseline
         error = angle.angle_deg - self.case.job.target.angle_deg
@@ -110,6 +114,22 @@ class Baselines:
             name = words.blade_name(self.case.job, blade)
             say = f"{name} is out of tolerance: {words.off(error)} with ±{u95:.2f}"
             self.case.raise_alarm(blade, "out", say, angle.angle_deg)
+
+    def refer_again(self) -> None:
+        """The reference is to be read anew, before anything else."""
+        state = self.case.ledger.state[REFERENCE]
+        state.attempt += 1
+        state.baseline, state.rebased = None, False
+        state.state, state.wanted = "place again", 0
+
+    def _whether_it_tilted(self, before: Reference | None) -> None:
+        """Hold what the witness saw against the reference that was read because of it."""
+        saw, self.case.witness_saw_deg = self.case.witness_saw_deg, 0.0
+        now = self.case.angles.reference
+        if saw and before is not None and now is not None:
+            change = now.theta_deg - before.theta_deg
+            if abs(change) < abs(saw) / 2.0:
+                self.case.say(Noted("caution", words.not_tilted(saw, change)))
 
     def _wobble(self, stage: str, passed: int) -> None:
         """Say how far the surface leans, where two positions of the hub show it."""

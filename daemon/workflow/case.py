@@ -21,6 +21,7 @@ class Case:
     Attributes:
         say: announces an event.
         set_again: blades whose setting was started over since the round began.
+        witness_saw_deg: how far the hub witness saw the aircraft tilt since the reference.
     """
 
     def __init__(self, header: Header, say: Say) -> None:
@@ -30,6 +31,7 @@ class Case:
         self.progress = Progress(watch_only=header.procedure == "watch")
         self.angles = Angles(header)
         self.set_again: set[int] = set()
+        self.witness_saw_deg = 0.0
 
     def tolerance(self, error_deg: float, angle: BladeAngle) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""

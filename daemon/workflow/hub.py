@@ -9,6 +9,7 @@ from collections import deque
 
 from daemon.measure.tilts import Tilt
 from daemon.measure.witness import Seen, Witness, socket_azimuths
+from daemon.workflow.aircraft import Aircraft
 from shared.angles import difference_deg, wrap_deg
 from shared.job import Header
 
@@ -30,14 +31,19 @@ class Hub:
         self._witness = (
             Witness(header.profiles[entry.name], self._propeller) if entry is not None else None
         )
+        self.aircraft = Aircraft()
         self._newest: deque[Seen] = deque(maxlen=KEPT)
         self._ties: list[float] = []
         self._tied_at: float | None = None
 
-    def push(self, tilt: Tilt) -> None:
-        """Take one sample of the witness."""
-        if self._witness is not None:
-            self._newest.append(self._witness.look(tilt))
+    def push(self, tilt: Tilt, now_ns: int) -> float | None:
+        """Take one sample of the witness; return how far the aircraft tilted, if it just did."""
+        if self._witness is None:
+            return None
+        self._newest.append(self._witness.look(tilt))
+        if len(self._newest) < KEPT or self._still() is None:
+            return None
+        return self.aircraft.look(self._newest, now_ns)
 
     def lost(self) -> None:
         """The witness fell silent: where the hub stands is not known any more."""

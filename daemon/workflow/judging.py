@@ -1,6 +1,7 @@
 """Judge a round: what became of every held blade since its baseline."""
 
 import math
+from dataclasses import replace
 
 from daemon.measure.between import Change, Diagnosis, diagnose
 from daemon.workflow.agreement import own_u
@@ -36,7 +37,8 @@ def judge(job: Job, ledger: Ledger, progress: Progress) -> Diagnosis:
     tightened = stage in TIGHTENING
     members = [b for b in ledger.members() if ledger.state[b].baseline is not None]
     found = [change(ledger, b, stage, progress.passed, job.setup.lift_u_deg) for b in members]
-    changes = [one for one in found if one is not None]
+    order = since(ledger)
+    changes = [replace(one, since=order[one.blade]) for one in found if one is not None]
     most = max([job.plan.max_placements, *(c.placements for c in changes)])
     return diagnose(
         changes,
@@ -76,6 +78,19 @@ def change(
         placements=ledger.placements(blade, stage, passed),
         baseline_deg=None if blade == REFERENCE else old.angle_deg,
     )
+
+
+def since(ledger: Ledger) -> dict[BladeId, int]:
+    """Return the order of the baselines made since the reference was last known to be right.
+
+    0: as old as that, the reference itself among them. A shift may lie before any of the others.
+    """
+    reference = ledger.state[REFERENCE]
+    known = max(reference.based_on, reference.confirmed_by)
+    after = sorted({s.based_on for s in ledger.state.values() if s.based_on > known})
+    return {
+        b: after.index(s.based_on) + 1 if s.based_on > known else 0 for b, s in ledger.state.items()
+    }
 
 
 def called(diagnosis: Diagnosis) -> list[int]:

@@ -22,6 +22,7 @@ class Entry:
     passed: which pass over its stage it belongs to: the attempt of a blade's setting, or the
     pass of a round (both count up when the work starts over).
     t_ns: session time of the capture.
+    azimuth: (psi, u) of the blade from a hub witness, where there is one.
     """
 
     id: int
@@ -34,6 +35,7 @@ class Entry:
     angle: BladeAngle
     t_ns: int
     half: Half = 0
+    azimuth: tuple[float, float] | None = None
     withdrawn: bool = False
 
 
@@ -52,6 +54,10 @@ class Blade:
     rebased: bool = False
     """The baseline was accepted from a later round, not taken from the setting."""
     called_moved: bool = False
+    based_on: int = 0
+    """Number of the last reading when the baseline was made."""
+    confirmed_by: int = 0
+    """The reference only: number of the last reading when a round found it steady."""
 
 
 @dataclass(slots=True)

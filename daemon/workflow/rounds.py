@@ -3,6 +3,7 @@
 from daemon.measure.between import Diagnosis, Finding
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg
+from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.baselines import Baselines
 from daemon.workflow.case import Case
 from daemon.workflow.judging import alarm_kind, all_alike, called, judge
@@ -35,11 +36,18 @@ class Rounds:
             self._say(finding, diagnosis)
         if not diagnosis.again:
             case.progress.judged = True
+            self._remember_what_held()
             for number in called(diagnosis):
                 case.ledger.state[number].called_moved = True
             if case.job.setup.reference == "both-sides" and all_alike(diagnosis):
                 case.say(Noted("caution", words.ALL_ALIKE))
             self._alarm_what_needs_an_answer()
+
+    def _remember_what_held(self) -> None:
+        """A reference found steady says that nothing shifted before its last reading."""
+        state = self.case.ledger.state[REFERENCE]
+        if state.verdict is not None and state.verdict.state == "steady":
+            state.confirmed_by = len(self.case.ledger.entries)
 
     def _entries(self, blade: BladeId) -> list[Entry]:
         """Return a member's readings in the present pass."""
@@ -96,11 +104,30 @@ class Rounds:
             )
         )
         progress.voided += 1
-        progress.passed += 1
-        for blade in case.ledger.members():
-            case.ledger.state[blade].wanted = 0
-            case.ledger.state[blade].state = "place again"
+        self._start_over()
         return True
+
+    def _start_over(self) -> None:
+        """Read everything of this round once more."""
+        self.case.progress.passed += 1
+        for blade in self.case.ledger.members():
+            self.case.ledger.state[blade].wanted = 0
+            self.case.ledger.state[blade].state = "place again"
+
+    def tilted(self, by_deg: float, stage: str) -> None:
+        """The hub witness saw the aircraft tilt.
+
+        While setting, the reference is read again first. In a round, readings before and after
+        it do not go together: everything is read once more, the reference first.
+        """
+        self.case.witness_saw_deg += by_deg
+        setting = stage in {"set", "baseline"}
+        reading = stage == round_name(self.case.job.plan, self.case.progress)
+        self.case.say(Noted("caution", words.tilted(by_deg, setting=setting, reading=reading)))
+        if setting:
+            self.baselines.refer_again()
+        elif reading and not self.case.progress.judged:
+            self._start_over()
 
     def _say(self, finding: Finding, diagnosis: Diagnosis) -> None:
         """Say one verdict; nothing is called as long as anyone is to be placed again."""
@@ -126,9 +153,10 @@ class Rounds:
         case.say(state.verdict)
 
     def _alarm_what_needs_an_answer(self) -> None:
+        followed = self._borne_out()
         for blade in self.case.ledger.members():
             verdict = self.case.ledger.state[blade].verdict
-            kind = alarm_kind(verdict)
+            kind = None if followed and blade == REFERENCE else alarm_kind(verdict)
             old = self.case.alarms_of(blade)
             if verdict is None or kind is None:
                 for alarm in old:
@@ -138,6 +166,31 @@ class Rounds:
                 baseline = self.case.ledger.state[blade].baseline
                 good = baseline.angle_deg if baseline else None
                 self.case.raise_alarm(blade, kind, verdict.say, good)
+        if followed:
+            self.case.say(Noted("note", words.BORNE_OUT))
+            self._follow_the_reference()
+
+    def _borne_out(self) -> bool:
+        """Whether the reference shifted just as far as the hub witness saw the aircraft tilt."""
+        verdict, saw = self.case.ledger.state[REFERENCE].verdict, self.case.witness_saw_deg
+        if verdict is None or verdict.state != "shifted" or not saw:
+            return False
+        return abs(verdict.change_deg + saw) <= verdict.u95_deg + LEAST_DEG
+
+    def _follow_the_reference(self) -> None:
+        """The reference of this pass is the reference from now on, for baselines too."""
+        stage, passed = (
+            round_name(self.case.job.plan, self.case.progress),
+            self.case.progress.passed,
+        )
+        state = self.case.ledger.state[REFERENCE]
+        mean = self.case.ledger.angle_of(REFERENCE, stage, passed)
+        if mean is not None:
+            state.baseline, state.rebased, state.state = mean, True, "accepted"
+            state.based_on = len(self.case.ledger.entries)
+        self.case.witness_saw_deg = 0.0
+        self.case.angles.adopt(self.case.ledger.of(REFERENCE, stage, passed))
+        self._refer_anew(stage, passed)
 
     def accept(self, alarm: OpenAlarm) -> None:
         """What was found is taken as it is: it becomes the baseline."""
@@ -149,15 +202,14 @@ class Rounds:
         if state.baseline is None:
             self.baselines.accept(alarm.blade)
             return
+        if alarm.kind == "shifted":
+            self._follow_the_reference()
+            return
         state.state = "accepted"
         mean = self.case.ledger.angle_of(alarm.blade, stage, passed)
-        if alarm.kind not in {"moved", "turned", "not known", "exchanged", "shifted"}:
-            return
-        if mean is not None:
+        if alarm.kind in {"moved", "turned", "not known", "exchanged"} and mean is not None:
             state.baseline, state.rebased = mean, True
-        if alarm.kind == "shifted":
-            self.case.angles.adopt(self.case.ledger.of(REFERENCE, stage, passed))
-            self._refer_anew(stage, passed)
+            state.based_on = len(self.case.ledger.entries)
 
     def _refer_anew(self, stage: str, passed: int) -> None:
         """The reference shifted: the round's readings, with the new reference, are the baselines.
@@ -167,7 +219,9 @@ class Rounds:
         for blade in self.case.ledger.numbers():
             entries = self.case.ledger.of(blade, stage, passed)
             for entry in entries:
-                entry.angle = self.case.angles.of_blade(entry.level, entry.reading, entry.sense)
+                entry.angle = self.case.angles.of_blade(
+                    entry.level, entry.reading, entry.sense, entry.azimuth
+                )
             mean = self.case.ledger.angle_of(blade, stage, passed)
             state = self.case.ledger.state[blade]
             if mean is not None and state.baseline is not None and not self.case.alarms_of(blade):

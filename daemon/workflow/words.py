@@ -58,6 +58,10 @@ ALL_ALIKE = (
     "looks just like that, and a reference from both sides of a blade does not see it. Prove the "
     "level's zero before any blade is set again."
 )
+BORNE_OUT = (
+    "the reference shifted as far as the witness on the hub saw the aircraft tilt: it was the "
+    "aircraft. The new reference counts from here, for what was read before too."
+)
 AFTER = {
     "check": "before tightening",
     "snug": "after snugging",
@@ -159,6 +163,28 @@ def wobble(lean_deg: float) -> str:
 def _press(step: Step) -> str:
     many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
     return f"Press once when it lies{many}."
+
+
+def tilted(by_deg: float, *, setting: bool, reading: bool) -> str:
+    """Return what the witness on the hub saw of the aircraft, and what follows."""
+    way = "up" if by_deg > 0 else "down"
+    then = ""
+    if setting:
+        then = " The reference is read again first."
+    elif reading:
+        then = " Everything in this round is read once more, the reference first."
+    return (
+        f"the aircraft has tilted nose-{way} by {abs(by_deg):.2f} since the hub last stood like "
+        f"this: the witness on the hub saw it.{then}"
+    )
+
+
+def not_tilted(saw_deg: float, change_deg: float) -> str:
+    """Return what to look at when the reference does not bear the witness out."""
+    return (
+        f"the witness on the hub moved by {abs(saw_deg):.2f}, and the shaft's tilt by "
+        f"{change_deg:+.2f} only. Look: does the witness still sit as it was taped?"
+    )
 
 
 def witness_asks(job: Job, stands: int, blade: int) -> str:

@@ -120,7 +120,12 @@ class Workflow:
 
     def _sampled(self, fact: Sampled) -> None:
         if fact.level == self.hub.level:
-            self.hub.push(fact.tilt)
+            by = self.hub.push(fact.tilt, self.now_ns)
+            if by is not None and self.ledger.state[REFERENCE].baseline is not None:
+                self.rounds.tilted(by, self.step.stage)
+                for taking in self.takings.values():
+                    taking.take()  # what lies there now lies on a blade, not on the reference
+                self.refresh()
         else:
             before = set(self.ledger.alarms)
             self.watching.sampled(fact)
@@ -210,7 +215,7 @@ class Workflow:
         if blade == REFERENCE:
             return self.angles.of_reference(level, reading, sense, half)
         self.angles.azimuth = self.hub.azimuth(blade) if isinstance(blade, int) else None
-        return self.angles.of_blade(level, reading, sense)
+        return self.angles.of_blade(level, reading, sense, self.angles.azimuth)
 
     def _turned_to_target(self, taking: Taking, step: Step) -> bool:
         """While setting: the blade turned under the level and lies within the tolerance.
@@ -264,6 +269,7 @@ class Workflow:
             angle=angle,
             t_ns=self.now_ns,
             half=step.half,
+            azimuth=self.angles.azimuth if step.blade != REFERENCE else None,
         )
         ledger.entries.append(entry)
         taking.take()
@@ -289,6 +295,8 @@ class Workflow:
         )
         if isinstance(step.blade, int):
             self.hub.tie(step.blade)
+        else:
+            self.hub.aircraft.forget()
         self.baselines.settle(step.blade)
         self.progress.named = None
         self.refresh()

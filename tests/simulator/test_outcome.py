@@ -145,6 +145,15 @@ def test_an_accepted_change_is_the_new_baseline() -> None:
     assert rows["steady"] == 1
 
 
+def test_held_anew_to_another_reference_is_held_as_it_was_read_last() -> None:
+    story = events(
+        (100, HELD), (120, read()), (160, HELD), (200, read(21.5)), (201, said("moved")), (300, END)
+    )
+    kinds = [row.kind for row in judge(story, truth((150, 21.5)), ALLOWED)]
+    assert "called" in kinds
+    assert "accused" not in kinds
+
+
 @pytest.mark.parametrize(
     ("shifts", "state", "kind"),
     [
