@@ -170,11 +170,11 @@ def odds(seen: Sequence[Seen], *, prior_shift: float, shift_sd: float, move_sd: 
     """Weigh every hypothesis and return the marginals.
 
     2^(n+1) hypotheses, times the exchangeable pairs plus one; and 2^n more for every time at
-    which a shift may have come early. All the early times together are as likely as a late one.
+    which a shift may have come early. All the early times together are as likely as a late one
+    (odds, which need not add up to one).
     """
     late = max(one.since for one in seen) + 1
     log_late, log_early = math.log(prior_shift), math.log(prior_shift / max(late - 1, 1))
-    none = 1.0 - prior_shift * (2.0 if late > 1 else 1.0)
     pairs: list[Pair | None] = [None, *_exchangeable(seen)]
     weighed = []
     for pair in pairs:
@@ -182,7 +182,7 @@ def odds(seen: Sequence[Seen], *, prior_shift: float, shift_sd: float, move_sd: 
         changes = _as_exchanged(seen, pair)
         for sums in _hypotheses(seen, changes, move_sd, late):
             weighed += [
-                _weigh(sums, 0.0, log_pair + math.log(none), pair, late),
+                _weigh(sums, 0.0, log_pair + math.log1p(-prior_shift), pair, late),
                 _weigh(sums, shift_sd, log_pair + log_late, pair, late),
             ]
         for youngest in range(1, late):

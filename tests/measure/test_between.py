@@ -3,6 +3,7 @@
 import itertools
 import math
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -46,6 +47,42 @@ def states(diagnosis: Diagnosis) -> dict[BladeId, str]:
 
 
 # --- the arithmetic, against scipy's multivariate normal ----------------------------------
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    d=st.lists(st.floats(-0.5, 0.5), min_size=3, max_size=5),
+    since=st.permutations([0, 1, 2, 3]),
+    common=st.floats(0.0, 0.2),
+)
+def test_an_early_shift_equals_the_enumeration_with_whole_matrices(
+    d: list[float], since: list[int], common: float
+) -> None:
+    """The shift is in the covariance of those only whose baselines are older than it."""
+    n = len(d) - 1
+    ages = [sorted(since[:n]).index(one) for one in since[:n]] + [0]
+    variances = [0.004 + 0.001 * place for place in range(n + 1)]
+    seen = [
+        Seen(d[k], variances[k], common, 0.05 if k < n else 0.0, since=ages[k])
+        for k in range(n + 1)
+    ]
+    found = odds(seen, prior_shift=0.05, shift_sd=1.0, move_sd=1.0)
+    oldest = max(ages) + 1
+    times = [(0, 0.95)] + [(k, 0.05 / (oldest - 1)) for k in range(1, oldest)] + [(oldest, 0.05)]
+    weights, moved, shifted = [], [], []
+    for mask in itertools.product([0, 1], repeat=n):
+        for time, prior in times:
+            h = np.array([float(age < time) for age in ages])
+            full = np.diag(variances) + np.diag([*mask, 0.0]) + common**2 + np.outer(h, h)
+            log = stats.multivariate_normal(cov=full).logpdf(d)
+            log += sum(math.log(0.05 if bit else 0.95) for bit in mask) + math.log(prior)
+            weights.append(log)
+            moved.append(mask)
+            shifted.append(time > 0)
+    weight = np.exp(np.array(weights) - max(weights))
+    weight /= weight.sum()
+    assert found.shifted == pytest.approx(float(weight @ np.array(shifted)), abs=1e-9)
+    assert found.moved[:n] == pytest.approx(weight @ np.array(moved), abs=1e-9)
 
 
 @settings(max_examples=60, deadline=None)
@@ -244,6 +281,49 @@ def test_a_moved_blade_under_a_shift_is_called_by_what_is_left() -> None:
     assert states(found) == {1: "steady", 2: "moved", 3: "steady", REFERENCE: "shifted"}
     assert of(found, 2).change_deg == pytest.approx(0.5, abs=0.02)
     assert "shift of +0.40 of aircraft or level taken off" in of(found, 2).say
+
+
+def aged(one: Change, since: int) -> Change:
+    return replace(one, since=since)
+
+
+def test_blades_set_after_a_shift_are_not_accused_of_what_they_do_not_show() -> None:
+    story = [
+        aged(change(1, -0.5), 1),
+        aged(change(2, 0.01), 2),
+        aged(change(3, -0.01), 3),
+        change(REFERENCE, -0.5, 3),
+    ]
+    found = judge(*story)
+    assert states(found) == {1: "steady", 2: "steady", 3: "steady", REFERENCE: "shifted"}
+    assert "set after the shift: truly 0.50 coarser than it was read" in of(found, 2).say
+    assert "2 blades were set after it" in of(found, REFERENCE).say
+    assert of(found, 1).change_deg == pytest.approx(0.0, abs=0.02)
+    assert of(found, 2).change_deg == pytest.approx(0.01)
+    # without the order of the baselines they would have to have moved
+    accused = judge(*(replace(one, since=0) for one in story))
+    assert [states(accused)[blade] for blade in (2, 3)] == ["moved", "moved"]
+
+
+def test_a_shift_before_any_blade_was_set_spares_them_all() -> None:
+    blades = [aged(change(k, 0.0), k) for k in (1, 2, 3)]
+    found = judge(*blades, change(REFERENCE, 0.5, 3))
+    assert set(states(found).values()) == {"steady", "shifted"}
+    assert "with it" not in of(found, REFERENCE).say
+    assert "truly 0.50 finer" in of(found, 3).say
+
+
+def test_a_moved_blade_is_called_whenever_the_shift_was() -> None:
+    for moved in (1, 2, 3):
+        blades = [
+            aged(change(k, (-0.5 if k < 2 else 0.0) + (1.2 if k == moved else 0.0)), k)
+            for k in (1, 2, 3)
+        ]
+        found = judge(*blades, change(REFERENCE, -0.5, 3))
+        assert states(found)[moved] == "moved"
+        assert sum(state == "moved" for state in states(found).values()) == 1
+        if moved > 1:  # of the oldest nobody can tell whether the shift came before or after
+            assert of(found, moved).change_deg == pytest.approx(1.2, abs=0.05)
 
 
 def test_without_the_reference_no_shift_is_concluded_and_nobody_cleared_or_accused() -> None:

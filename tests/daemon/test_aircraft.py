@@ -1,0 +1,211 @@
+"""The aircraft tilts while the blades are set; a level taped to the hub may see it."""
+
+import math
+from functools import reduce
+from typing import Any
+
+import pytest
+
+from daemon.measure.witness import Seen
+from daemon.workflow.aircraft import SURE_NS, Aircraft
+from shared.events import REFERENCE, Alarm, Asked, Captured, Held, Noted, Verdict
+from shared.inputs import NS, Bytes, Link
+from tests.daemon.bench import LEVEL, Person, header
+
+HUB: dict[str, Any] = {
+    "name": "hub",
+    "profile": "nmea-xdr",
+    "role": "hub",
+    "settings": {
+        "convention": "vector",
+        "mounting": {"span": "-y"},
+        "fields": {role: {"source": role.upper(), "unit": "g"} for role in ("ax", "ay", "az")},
+    },
+}
+
+
+class Rigged(Person):
+    """A person with a level taped to the hub of an aircraft that may tilt.
+
+    Attributes:
+        theta: true tilt of the shaft; turned: where the hub stands; knocked: of the witness.
+    """
+
+    theta, turned, knocked = 3.0, 0.0, 0.0
+    taped = False
+
+    def send(self, angle_deg: float, noise_deg: float = 0.0) -> None:
+        super().send(angle_deg, noise_deg)
+        if not self.taped:
+            return
+        up, psi = math.radians(self.theta + self.knocked), math.radians(self.turned)
+        axes = {
+            "AX": math.cos(up) * math.cos(psi),
+            "AY": -math.cos(up) * math.sin(psi),
+            "AZ": math.sin(up),
+        }
+        body = "IIXDR," + ",".join(f"G,{value:.5f},G,{name}" for name, value in axes.items())
+        check = reduce(lambda a, b: a ^ b, body.encode(), 0)
+        self.put(Bytes("hub", 0, b"$%s*%02X\r\n" % (body.encode(), check), self.t_ns + 1))
+
+    def on_hub(self) -> None:
+        self.turned = 0.0
+        self.read(-self.theta)
+
+    def on_blade(self, blade: int, truly: float = 20.0) -> None:
+        self.turned = 180.0 * (blade - 1)
+        self.read(truly - self.theta)
+
+    def work(self, truly: dict[Any, float]) -> None:
+        """Read what is asked for until the round, or the job, is over."""
+        stage = self.step()[0]
+        for _ in range(30):
+            now, blade = self.step()
+            if now != stage:
+                return
+            if blade == REFERENCE:
+                self.on_hub()
+            else:
+                self.on_blade(blade, truly[blade])
+        raise AssertionError(f"{stage} does not end")
+
+
+def rigged(hub: bool = True) -> Rigged:
+    person = Rigged(header(level=[LEVEL, HUB] if hub else [LEVEL]))
+    if hub:
+        person.put(Link("hub", "up", t_ns=person.t_ns + 1))
+    person.taped = hub
+    person.press("done")
+    person.on_hub()
+    person.on_hub()
+    return person
+
+
+def cautions(person: Person, part: str) -> int:
+    return sum(part in note.say for note in person.said(Noted))
+
+
+def test_a_tilt_while_setting_sends_the_person_back_to_the_reference() -> None:
+    person = rigged()
+    for _ in range(3):
+        person.on_blade(1)
+    assert person.step() == ("set", 2)
+    person.on_blade(2)
+    person.theta += 0.6
+    person.lay(20.0 - person.theta, 80)
+    assert cautions(person, "tilted nose-up by 0.60") == 1
+    assert person.step() == ("reference", REFERENCE)
+    # the level still lies on the blade: it is no reading of the reference
+    assert person.press("take").result == "refused"
+    assert len(person.said(Captured)) == 6
+    person.on_hub()
+    person.on_hub()
+    assert person.step() == ("baseline", 2)
+    for _ in range(2):
+        person.on_blade(2)
+    assert [held.angle_deg for held in person.said(Held)] == pytest.approx([20.0, 20.0], abs=0.05)
+    person.work({1: 20.0, 2: 20.0})
+    assert {v.state for v in person.said(Verdict)} == {"steady"}
+    assert not person.said(Alarm)
+
+
+def test_a_witness_that_was_knocked_is_found_out_by_the_reference() -> None:
+    person = rigged()
+    person.on_blade(1)
+    person.knocked = 0.7
+    person.lay(17.0, 80)
+    assert person.step() == ("reference", REFERENCE)
+    person.on_hub()
+    person.on_hub()
+    assert cautions(person, "does the witness still sit as it was taped") == 1
+    assert person.step() == ("baseline", 1)
+
+
+def test_a_tilt_in_a_round_is_followed_where_reference_and_witness_agree() -> None:
+    person = rigged()
+    for blade in (1, 1, 1, 2, 2, 2):
+        person.on_blade(blade)
+    person.on_hub()
+    person.on_blade(1)
+    person.theta -= 0.5
+    person.lay(20.0 - person.theta, 80)
+    assert cautions(person, "tilted nose-down by 0.50") == 1
+    assert person.step() == ("check", REFERENCE)
+    person.work({1: 20.0, 2: 20.0})
+    states = {v.blade: v.state for v in person.said(Verdict)}
+    assert states == {REFERENCE: "shifted", 1: "steady", 2: "steady"}
+    assert cautions(person, "it was the aircraft") == 1
+    assert not person.said(Alarm)
+    assert person.step()[0] == "finished"
+    angles = [row.angle_deg for row in person.engine.view().blades]
+    assert angles == pytest.approx([2.5, 20.0, 20.0], abs=0.05)
+
+
+def test_a_moved_blade_is_called_although_the_aircraft_tilted_too() -> None:
+    person = rigged()
+    for blade in (1, 1, 1, 2, 2, 2):
+        person.on_blade(blade)
+    person.on_hub()
+    person.theta -= 0.5
+    person.on_blade(1)
+    person.lay(20.0 - person.theta, 80)
+    person.work({1: 20.0, 2: 21.0})
+    assert person.step()[0] == "answer"
+    assert [(a.blade, a.kind) for a in person.said(Alarm)] == [(2, "moved")]
+
+
+def test_without_a_witness_nobody_is_accused_of_a_shift_between_two_blades() -> None:
+    person = rigged(hub=False)
+    for _ in range(3):
+        person.on_blade(1)
+    person.theta += 0.5
+    for _ in range(3):
+        person.read(20.0 - 3.0)  # set to what the old tilt makes of it
+    person.work({1: 20.0, 2: 20.0 + 0.5})
+    last = {v.blade: v for v in person.said(Verdict)}
+    assert {blade: v.state for blade, v in last.items()} == {
+        REFERENCE: "shifted", 1: "steady", 2: "steady",
+    }  # fmt: skip
+    assert "truly 0.50 coarser" in last[2].say
+    alarm = person.said(Alarm)[-1]
+    assert alarm.kind == "shifted"
+    person.press("acknowledge", id=alarm.id, then="accept", by="A. Wren", reason="a soft tyre")
+    assert [(a.blade, a.kind) for a in person.said(Alarm)][-1] == (2, "out")
+
+
+def test_a_reference_far_from_the_one_before_is_asked_about() -> None:
+    person = rigged(hub=False)
+    for blade in (1, 1, 1, 2, 2, 2):
+        person.on_blade(blade)
+    person.read(16.0)
+    assert "before it was 3.0" in person.said(Asked)[-1].say
+    assert person.step() == ("check", REFERENCE)
+
+
+def looks(turn: float, theta: float) -> list[Seen]:
+    return [Seen(turn, theta)] * 10
+
+
+def test_the_witness_is_held_against_itself_at_the_same_place_only() -> None:
+    aircraft = Aircraft()
+    for t, (turn, theta) in enumerate([(0, 3.0), (120, 3.9), (240, 2.4), (0, 3.0), (120, 3.9)]):
+        assert aircraft.look(looks(turn, theta), t * 60 * NS) is None
+        assert aircraft.look(looks(turn, theta), t * 60 * NS + SURE_NS) is None
+    assert aircraft.look(looks(240, 2.7), 600 * NS) is None, "someone may lean on the wing"
+    assert aircraft.look(looks(240, 2.7), 600 * NS + SURE_NS) == pytest.approx(0.3)
+    assert aircraft.look(looks(240, 2.7), 700 * NS) is None, "said once"
+
+
+def test_a_place_that_is_not_quite_the_same_may_differ_by_the_tape() -> None:
+    aircraft = Aircraft()
+    assert aircraft.look(looks(0, 3.0), 0) is None
+    for second in range(1, 20):
+        assert aircraft.look(looks(2.5, 3.15), second * NS) is None
+
+
+def test_an_aircraft_that_rocks_is_not_looked_at() -> None:
+    aircraft = Aircraft()
+    aircraft.look(looks(0, 3.0), 0)
+    rocking = [Seen(0.0, 3.0 + 0.5 * (-1) ** k) for k in range(10)]
+    for second in range(1, 20):
+        assert aircraft.look(rocking, second * NS) is None
