@@ -1,4 +1,4 @@
-"""Do whole jobs end within their stated uncertainty? Six kinds of aircraft and level.
+"""Do whole jobs end within their stated uncertainty? Kinds of aircraft, level and reference.
 
     python -m benchmarks.scenario_coverage [SEEDS]
 
@@ -18,6 +18,12 @@ SCENARIOS = (
     "projection",
     "coarse-level",
     "hub-witness",
+    "witness-sees-it",
+    "leaning-hub",
+    "half-turn",
+    "both-sides",
+    "both-sides-projection",
+    "first-use",
 )
 
 

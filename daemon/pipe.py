@@ -294,7 +294,7 @@ class Pipe:
         self._study()
 
     def _study(self) -> None:
-        """Take two seconds of each placement for the study of the noise."""
+        """Take a little over a second of each placement for the study of the noise."""
         settling = self.settling
         if settling.placement != self._studied and (values := settling.lain_values()):
             self._studied = settling.placement

@@ -40,7 +40,6 @@ def reference_angle(
     readings: Sequence[Reading],
     profile: LevelProfile,
     sense: Sense,
-    wobble_deg: float = 0.0,
     nose_up: bool = True,
 ) -> Reference:
     """Shaft's tilt from placements on a surface in the plane of rotation.
@@ -49,9 +48,6 @@ def reference_angle(
         readings: one a placement, at least one, all in the same sense.
         profile: the level.
         sense: which way it pointed.
-        wobble_deg: how far the surface leans against the plane of rotation, nobody knows
-            which way round: the standard uncertainty of a point that goes round a circle,
-            wobble / sqrt(2) (JCGM 101:2008, 6.4.6, the arc sine distribution).
         nose_up: for a projection level only, which cannot tell nose-up from nose-down.
 
     Raises:
@@ -62,14 +58,22 @@ def reference_angle(
     angles = [seat_angle_deg(reading.mean_deg, profile, sense) for reading in readings]
     mean = mean_deg(angles)
     placed = [BladeAngle(0.0, Budget(placing_lines(reading, profile))) for reading in readings]
-    lines = (*mean_of(placed).budget.lines, Line("wobble", "B", wobble_deg / math.sqrt(2.0)))
-    budget = Budget(lines)
+    budget = mean_of(placed).budget
     zero = -1.0 if sense == "normal" else 1.0
     theta = -mean
     if profile.convention == "projection":
         side = 1.0 if nose_up else -1.0
         theta, zero = side * (90.0 - abs(mean)), side * zero * math.copysign(1.0, mean)
     return Reference(theta, budget.u_deg, budget.dof, sense, len(readings), zero, angles[0])
+
+
+def lean_u_deg(wobble_deg: float) -> float:
+    """Standard uncertainty that a surface leaning by so much leaves in one hub position.
+
+    Nobody knows which way round it leans: wobble / sqrt(2), as of a sine of unknown phase
+    (JCGM 101:2008, 6.4.6, the arc sine distribution).
+    """
+    return wobble_deg / math.sqrt(2.0)
 
 
 def half_turn(

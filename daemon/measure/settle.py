@@ -127,12 +127,13 @@ class Settling:
         return True
 
     def lain_values(self) -> list[float]:
-        """Return the newest two seconds of this rest, unwrapped; nothing before they are over.
+        """Return the newest second and a quarter of this rest; nothing before that is over.
 
         For a study of the noise. Not the samples behind the reading: those end when they seem
-        good enough, and so are the ones that seem to hang together least.
+        good enough, and so are the ones that seem to hang together least. No hand takes a
+        level off within a quarter of a second of its reading. Unwrapped.
         """
-        enough = 2 * self._second
+        enough = 5 * self._second // 4
         return self._stretch.tail(enough) if self._lain >= enough else []
 
     def _wrapped(self, angle_deg: float) -> float:

@@ -11,7 +11,7 @@ from daemon.measure.both_sides import on_a_level_shaft, reference_of
 from daemon.measure.budget import Budget, Line
 from daemon.measure.geometry import azimuth_deg, blade_angle
 from daemon.measure.reading import Reading, seat_angle_deg
-from daemon.measure.reference import Reference, half_turn, reference_angle
+from daemon.measure.reference import Reference, half_turn, lean_u_deg, reference_angle
 from daemon.measure.suspect import question
 from shared.angles import difference_deg
 from shared.events import Half, Sense
@@ -69,9 +69,8 @@ class Angles:
         lean = self._job.setup.wobble_deg
         if not lean or self._job.setup.reference != "hub-face":
             return ()
-        return (
-            Line("wobble", "B", lean / math.sqrt(2.0), common="reference", shape="rectangular"),
-        )
+        u = lean_u_deg(lean)
+        return (Line("wobble", "B", u, common="reference", shape="rectangular"),)
 
     @property
     def _both_sides(self) -> bool:
@@ -127,18 +126,17 @@ class Angles:
                 self._surface(first), self._surface(second), setup.psi_u_deg, setup.wobble_deg
             )
         else:
-            tilt = self._surface(first, self._job.setup.wobble_deg)
-        self.reference = replace(tilt, u_deg=math.hypot(tilt.u_deg, apart_u))
+            tilt = self._surface(first)
+        lean_u = math.hypot(*(line.u_deg for line in self._wobble()))
+        self.reference = replace(tilt, u_deg=math.hypot(tilt.u_deg, apart_u, lean_u))
 
-    def _surface(self, entries: Sequence["Entry"], wobble_deg: float = 0.0) -> Reference:
+    def _surface(self, entries: Sequence["Entry"]) -> Reference:
         """Return the tilt from placements on the hub face in one position of the hub."""
         by_sense: dict[Sense, list[Entry]] = {}
         for entry in entries:
             by_sense.setdefault(entry.sense, []).append(entry)
         parts = [
-            reference_angle(
-                [e.reading for e in group], self._profiles[group[0].level], sense, wobble_deg
-            )
+            reference_angle([e.reading for e in group], self._profiles[group[0].level], sense)
             for sense, group in by_sense.items()
         ]
         return parts[0] if len(parts) == 1 else _mean(parts)

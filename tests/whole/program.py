@@ -151,6 +151,8 @@ class Level:
     """A level that streams 50 samples a second on a pseudo-terminal, from a thread of its own."""
 
     RATE_HZ = 50
+    lies_on_s = 0.0
+    """So long it lies on after a reading."""
 
     def __init__(self, line: Line) -> None:
         self.line = line
@@ -188,4 +190,6 @@ class Level:
         self.carry()
         self.lay(angle_deg)
         program.press()
-        return program.wait_for(event="captured", **wanted)
+        captured = program.wait_for(event="captured", **wanted)
+        time.sleep(self.lies_on_s)
+        return captured

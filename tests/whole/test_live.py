@@ -95,6 +95,7 @@ def test_killed_in_mid_job_and_taken_up_again_with_nothing_lost(job: Path, level
 
 def test_what_a_session_learned_is_in_the_next_ones_header(job: Path, level: Level) -> None:
     job.write_text(job.read_text("utf-8").replace(", n = 900", ""), "utf-8")
+    level.lies_on_s = 0.5
     events = finish(begin(job, level), level, [1, 2])
     learned = {e["what"]: e for e in events if e["event"] == "learned"}
     known = json.loads((job.parent / "stillblade-levels.json").read_text("utf-8"))
