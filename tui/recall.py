@@ -66,13 +66,18 @@ class Recall:
     reasons: dict[str, str] = field(default_factory=dict)
     stages: list[str] = field(default_factory=list)
     summary: Summary | None = None
+    _cautioned_ns: int = -1
 
     def hear(self, event: Event) -> None:
         """Take the next event; one that was heard before changes nothing."""
         if event.n <= self.last_n:
             return
         self.last_n = event.n
+        if event.t_ns != self._cautioned_ns and isinstance(event.body, StepChanged):
+            self.cautions = []  # one of the same instant says why this step comes
         self._fold(event.body)
+        if isinstance(event.body, Noted) and event.body.kind == "caution":
+            self._cautioned_ns = event.t_ns
         said = _words(event.body)
         if said:
             self.log.append(Logged(clock(event.t_ns), said, _mark(event.body)))
@@ -85,7 +90,6 @@ class Recall:
     def _fold(self, body: Body) -> None:
         match body:
             case StepChanged():
-                self.cautions = []
                 self.stages.append(round_of(body.stage, body.label))
                 if body.stage != "answer":
                     self.question = None

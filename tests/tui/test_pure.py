@@ -321,3 +321,15 @@ def test_the_age_of_the_reference_is_told_in_whole_minutes() -> None:
         later = replace(view, t_ns=(5 + seconds) * NS)
         assert age_words(later, later.blades[0]) == words
         assert age_words(later, later.blades[1]) == ""
+
+
+def test_a_caution_lasts_for_the_step_it_explains() -> None:
+    """It may come just before its step, at the same instant; the next step ends it."""
+    recall = Recall()
+    recall.hear(Event(1, 5 * NS, Noted("caution", "the aircraft has tilted")))
+    recall.hear(Event(2, 5 * NS, StepChanged(3, "reference", "reference", "", 1, 2, "Read.")))
+    assert recall.cautions == ["the aircraft has tilted"]
+    recall.hear(Event(3, 9 * NS, StepChanged(4, "set", 1, "red", 1, 1, "Set.")))
+    assert recall.cautions == []
+    recall.hear(Event(4, 9 * NS, Noted("caution", "by a blade that is not set yet")))
+    assert recall.cautions == ["by a blade that is not set yet"]
