@@ -21,6 +21,8 @@ FEWEST = 8
 LONGEST_S = 10.0
 LOOKS_HZ = 12.5
 """Stillness is judged this often at most; faster samples are taken together."""
+COARSEST_DEG = 0.05
+"""A step coarser than this is no excuse for an average that is worse."""
 PLENTY = 0.8
 """An average so much better than its target rolls on without growing: a longer one would
 gain nothing and hold more of a creep."""
@@ -55,7 +57,7 @@ class Settling:
         self._profile = profile
         self._prior = prior_of(profile)
         seating, step = profile.seating.u_deg, profile.resolution_deg
-        self._target = max(seating / 3.0, step)
+        self._target = max(seating / 3.0, min(step, COARSEST_DEG))
         # a blade angle hangs on its own placement and on the mean of two of the reference
         own_u = math.sqrt(1.5 * (seating**2 + self._target**2 + step * step / 12.0))
         self._may_leave = SHARE_OF_U * 2.0 * own_u
