@@ -89,8 +89,9 @@ def _step(body: StepChanged) -> str:
 
 def _captured(body: Captured) -> str:
     short = "" if body.reached else ", longest time reached"
+    half = {1: ", first half,", 2: ", second half,"}.get(body.half, "")
     return (
-        f"{blade_name(body.blade)} read: {degrees(body.angle_deg)}"
+        f"{blade_name(body.blade)}{half} read: {degrees(body.angle_deg)}"
         f" ± {degrees(body.u95_deg)} (reading {body.id}{short})"
     )
 

@@ -7,6 +7,7 @@ import pytest
 from daemon.measure.geometry import planar_reading, projection_reading, seat
 from daemon.workflow.carry import carried
 from shared.events import REFERENCE, Asked, Captured, Held, Noted, StepChanged, Summary, Verdict
+from shared.sentences import sentence
 from tests.daemon.bench import LEVEL, Person, header
 
 TILT = 3.0
@@ -202,3 +203,12 @@ def test_the_screen_is_told_when_the_reference_was_read() -> None:
     person.read(-TILT)
     taken = next(e for e in person.events if isinstance(e.body, Captured))
     assert person.engine.view().blades[0].read_ns == taken.t_ns
+
+
+def test_half_a_reference_is_not_told_as_the_tilt() -> None:
+    person = begun("half-turn")
+    person.read(-TILT - 0.25)
+    person.read(-TILT + 0.25)
+    told = [sentence(one) or "" for one in person.said(Captured)]
+    assert told[0].startswith("reference, first half, read: 3.2")
+    assert told[1].startswith("reference, second half, read: 2.7")
