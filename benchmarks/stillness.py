@@ -2,7 +2,7 @@
 
     python -m benchmarks.stillness [placements a seed] [seeds]
 
-Five times 10,000 placements: the level is carried, put on the blade and comes to rest (an exponential
+Twice 10,000 placements: the level is carried, put on the blade and comes to rest (an exponential
 tail, a rocking that dies out, or a blade turned and stopped). U is the 95 % half-width of
 the blade angle of one placement under the job's defaults, station at 0.62 m. The least time counts from the
 first sample of the earliest stretch that an all-knowing observer could have averaged.
@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchmarks.levels import job, noise, profile, rounded
-from daemon.measure.average import inflation
+from daemon.measure.average import inflation, inliers, prior_of
 from daemon.measure.blade import blade_reading
 from daemon.measure.reading import Reading
 from daemon.measure.reference import reference_angle
@@ -25,7 +25,7 @@ from daemon.measure.settle import Settling
 from daemon.measure.tilts import Tilt
 from shared.profile import LevelProfile
 
-PLACEMENTS, SEEDS = 10_000, 5
+PLACEMENTS, SEEDS = 10_000, 2
 Row = tuple[float, float, str]
 """Bias over U, time over the least, and the way of coming to rest."""
 CREEPS = (0.005, 0.01, 0.02, 0.03, 0.05)
@@ -81,22 +81,39 @@ def captured(
     longest_s: float = 20.0,
     *,
     fresh: bool = True,
-) -> tuple[int, int, list[float]] | None:
-    """Run until ready: samples since touching, samples averaged, the path's own values."""
+) -> tuple[int, int, float, list[float]] | None:
+    """Run until ready: samples since touching, averaged, the path's part in it, the path."""
     settling = Settling(case.level, 8.0)
     settling.set_rate(case.rate)
     shake = noise(rng, case.level.noise.sd_deg, case.level.noise.lag1)
     step = case.level.resolution_deg
     for angle in before:
         settling.push(Tilt(rounded(angle + next(shake), step), None, None))
-    start, phase, offs = settling.placement, rng.random(), []
+    start, phase, offs, shown = settling.placement, rng.random(), [], []
     for i in range(math.ceil(longest_s * case.rate)):
         offs.append(path((i + phase) / case.rate))
-        settling.push(Tilt(rounded(REST + offs[-1] + next(shake), step), None, None))
+        shown.append(rounded(REST + offs[-1] + next(shake), step))
+        settling.push(Tilt(shown[-1], None, None))
         if settling.motion == "ready" and (settling.placement > start or not fresh):
             assert settling.reading is not None
-            return i + 1, settling.reading.n, offs
+            got = settling.reading
+            return i + 1, got.n, left_by(offs, shown, got, case), offs
     return None
+
+
+def left_by(offs: list[float], shown: list[float], reading: Reading, case: Case) -> float:
+    """Mean of the path's own values over the very samples that were averaged.
+
+    The reading does not tell which samples it left out; the stretch is found by its mean.
+    """
+    floor = prior_of(case.level).sd
+    for run in range(reading.n, len(shown) + 1):
+        kept = inliers(shown[-run:], floor)
+        mean = math.fsum([shown[-run:][i] for i in kept]) / len(kept)
+        if len(kept) == reading.n and abs(mean - reading.mean_deg) < 1e-9:
+            return math.fsum([offs[-run:][i] for i in kept]) / len(kept)
+    # the stretch began before the level touched the blade
+    return math.fsum(offs[-reading.n :]) / len(offs[-reading.n :])
 
 
 def carried(rng: random.Random, rate: float) -> list[float]:
@@ -134,17 +151,17 @@ def placements(seed: int, count: int) -> tuple[list[Row], int]:
     missed = 0
     for i in range(count):
         at = cases[i % len(cases)]
-        kind = (tail, rocking, turning)[i % 3]
+        kind = (tail, rocking, turning)[i // len(cases) % 3]
         path = kind(rng)
         got = captured(at, rng, path, carried(rng, at.rate))
         if got is None:
             missed += 1
             continue
-        taken, n, offs = got
+        taken, _, left, offs = got
         need, allowed = least(at), 0.2 * at.u95
         longer = offs + [path((j + 0.5) / at.rate) for j in range(len(offs), len(offs) + need)]
         start = first_start(longer, need, allowed)
-        bias = abs(float(np.mean(offs[-n:]))) / at.u95
+        bias = abs(left) / at.u95
         rows.append((bias, (taken - start) / need, kind.__name__))
     return rows, missed
 
