@@ -193,8 +193,10 @@ class Instrument:
     def _up(self, propeller: Propeller) -> Up:
         if isinstance(self.seat, int):
             return propeller.up_on_blade(self.seat)
-        if self.seat in {"hub", "cowling"}:
+        if self.seat == "hub":
             return propeller.up_on_hub()
+        if self.seat == "cowling":
+            return propeller.up_on_cowling()
         if self.seat == "tape":
             return propeller.up_taped()
         return self._loose()

@@ -201,6 +201,10 @@ class Propeller:
         turned = math.radians(self.azimuth_deg + self._lean_phase_deg)
         return up_at(0.0, self.theta_deg + self.table.lean_deg * math.cos(turned), 0.0)
 
+    def up_on_cowling(self) -> Up:
+        """Return it for a level that stays with the aircraft, chord axis upwards."""
+        return up_at(0.0, self.theta_deg, 0.0)
+
     def up_taped(self) -> Up:
         """Return it for a level that turns with the hub, its span axis along blade 1."""
         return up_at(0.0, self.theta_deg, wrap_deg(self.azimuth_deg + self._sockets[0]))

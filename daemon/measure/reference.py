@@ -78,8 +78,8 @@ def lean_u_deg(wobble_deg: float) -> float:
 
 def half_turn(
     first: Reference, second: Reference, u_psi_deg: float, wobble_deg: float = 0.0
-) -> tuple[Reference, float]:
-    """Shaft's tilt from a surface at two hub positions half a turn apart, and its wobble.
+) -> Reference:
+    """Shaft's tilt from a surface at two hub positions half a turn apart.
 
     The surface leans by some amount against the plane of rotation and goes round with the
     hub: the mean is free of what half the difference shows, the wobble. What leans across is
@@ -91,7 +91,7 @@ def half_turn(
     theta, wobble = two_positions(first.theta_deg, second.theta_deg)
     missed = _missed(max(wobble, wobble_deg), u_psi_deg)
     u = math.hypot(0.5 * math.hypot(first.u_deg, second.u_deg), missed)
-    tilt = Reference(
+    return Reference(
         theta,
         u,
         min(first.dof, second.dof),
@@ -100,7 +100,6 @@ def half_turn(
         (first.zero + second.zero) / 2.0,
         first.reading_deg,
     )
-    return tilt, wobble
 
 
 def turned_mean(
@@ -116,8 +115,3 @@ def turned_mean(
 def _missed(lean_deg: float, u_psi_deg: float) -> float:
     """What a half turn that is not quite one lets in of a surface's lean."""
     return 0.5 * math.sin(math.radians(math.sqrt(2.0) * u_psi_deg)) * lean_deg
-
-
-def closure_deg(first: Reference, last: Reference) -> tuple[float, float]:
-    """Last reference minus the first, and the standard uncertainty of that difference."""
-    return last.theta_deg - first.theta_deg, math.hypot(first.u_deg, last.u_deg)

@@ -132,8 +132,8 @@ class Settling:
         """Return the newest second and a quarter of this rest; nothing before that is over.
 
         For a study of the noise. Not the samples behind the reading: those end when they seem
-        good enough, and so are the ones that seem to hang together least. No hand takes a
-        level off within a quarter of a second of its reading. Unwrapped.
+        good enough, and so are the ones that seem to hang together least. A hand is taken to need
+        a quarter of a second after its reading to take it off. Unwrapped.
         """
         enough = 5 * self._second // 4
         return self._stretch.tail(enough) if self._lain >= enough else []

@@ -122,7 +122,7 @@ class Angles:
             tilt = reference_of(up, down, profile, sense, len(entries))
         elif second:
             setup = self._job.setup
-            tilt, _ = half_turn(
+            tilt = half_turn(
                 self._surface(first), self._surface(second), setup.psi_u_deg, setup.wobble_deg
             )
         else:

@@ -13,7 +13,6 @@ from daemon.measure.geometry import planar_reading, projection_reading, seat
 from daemon.measure.reading import seat_angle_deg
 from daemon.measure.reference import (
     Reference,
-    closure_deg,
     reference_angle,
 )
 from shared.events import Sense
@@ -135,14 +134,6 @@ def test_station_and_twist() -> None:
 def test_no_reference_is_said_in_numbers() -> None:
     blade = blade_reading(reading(20.0), PLANAR, job(), "normal", None)
     assert blade.budget.u95_deg > 5
-
-
-def test_closure() -> None:
-    first = reference_angle([reading(-3.0)], PLANAR, "normal")
-    last = reference_angle([reading(-3.1)], PLANAR, "normal")
-    off, u = closure_deg(first, last)
-    assert off == pytest.approx(0.1)
-    assert u == pytest.approx(first.u_deg * math.sqrt(2))
 
 
 def test_empty_means_are_errors() -> None:

@@ -149,10 +149,9 @@ def test_the_mean_of_two_hub_positions_is_free_of_the_wobble(
         reference_angle([reading(sign * (theta + part))] * 2, level, sense)
         for part in (seen, -seen)
     )
-    tilt, wobble = half_turn(first, second, 1.0)
+    tilt = half_turn(first, second, 1.0)
     assert tilt.theta_deg == pytest.approx(theta, abs=1e-9)
-    assert wobble == pytest.approx(abs(seen), abs=1e-9)
-    assert tilt.u_deg < first.u_deg or wobble > 0.1
+    assert tilt.u_deg < first.u_deg or abs(seen) > 0.1
     assert tilt.zero == first.zero
     assert tilt.n == 4
 
@@ -166,7 +165,7 @@ def test_a_half_turn_that_is_not_quite_one_is_in_the_uncertainty() -> None:
         for at in (phase, phase + turned):
             seen = -lean * math.cos(math.radians(at)) + rng.gauss(0, level.seating.u_deg)
             halves.append(reference_angle([reading(seen)], level, "normal"))
-        tilt, _ = half_turn(halves[0], halves[1], 5.0, lean)
+        tilt = half_turn(halves[0], halves[1], 5.0, lean)
         inside += abs(tilt.theta_deg) <= 2.0 * tilt.u_deg
     assert inside / runs >= 0.94
 
