@@ -9,11 +9,13 @@ from daemon.measure.geometry import side_in_words
 from daemon.measure.verdict import settles
 from daemon.workflow import words
 from daemon.workflow.angles import SECOND
+from daemon.workflow.commands import offered, press_means, settable
+from daemon.workflow.ledger import OpenAlarm
 from daemon.workflow.plan import Step, round_name
 from daemon.workflow.taking import Taking
 from daemon.workflow.workflow import Workflow
 from shared.events import REFERENCE, BladeId
-from shared.view import AlarmView, BladeView, BudgetLine, LevelView, Live, View
+from shared.view import AlarmView, BladeView, BudgetLine, LevelView, Live, Question, View
 
 
 class LevelState(Protocol):
@@ -68,15 +70,32 @@ def view(
         live=live(workflow, levels),
         blades=rows,
         spread_deg=max(angles) - min(angles) if len(angles) == ledger.blades else None,
-        alarms=tuple(
-            AlarmView(a.id, a.blade, words.blade_name(job, a.blade), a.kind, a.say, a.last_good_deg)
-            for a in ledger.alarms.values()
-        ),
+        alarms=tuple(_alarm(workflow, alarm) for alarm in ledger.alarms.values()),
         levels=tuple(level.shown(now_ns) for level in levels.values()),
         rounds=("reference", "set", *job.plan.rounds),
         next_say=next_words(workflow, step),
         finished=step.stage == "finished",
+        press=press_means(workflow),
+        offers=offered(workflow),
+        question=_question(workflow),
     )
+
+
+def _alarm(workflow: Workflow, alarm: OpenAlarm) -> AlarmView:
+    return AlarmView(
+        alarm.id,
+        alarm.blade,
+        words.blade_name(workflow.job, alarm.blade),
+        alarm.kind,
+        alarm.say,
+        alarm.last_good_deg,
+        settable=settable(workflow, alarm),
+    )
+
+
+def _question(workflow: Workflow) -> Question | None:
+    asked = next((t.asked for t in workflow.takings.values() if t.asked), None)
+    return Question(asked.id, asked.blade, asked.say) if asked else None
 
 
 def blade_view(workflow: Workflow, blade: BladeId) -> BladeView:

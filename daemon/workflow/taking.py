@@ -7,6 +7,7 @@ either a blade that turned under the level (while setting) or one confirming pre
 from dataclasses import dataclass
 from typing import Literal
 
+from shared.events import Asked
 from shared.inputs import NS
 
 By = Literal["turn", "press", "button"]
@@ -30,8 +31,8 @@ class Taking:
     armed_until_ns: int = 0
     ready: bool = False
     turned: bool = False
-    asked: int = 0
-    """Event number of the question asked about this placement; 0 = none."""
+    asked: Asked | None = None
+    """The question asked about this placement, until it is answered or the level is lifted."""
     confirmed: bool = False
     """A person looked into the question: the reading is right."""
 
@@ -44,7 +45,7 @@ class Taking:
         if self.placement:
             self.armed = None
         self.placement, self.ready, self.turned = 0, False, False
-        self.asked, self.confirmed = 0, False
+        self.asked, self.confirmed = None, False
 
     def rest(self, placement: int, now_ns: int) -> None:
         """The level came to rest; an earlier press holds if it is fresh."""
@@ -64,4 +65,4 @@ class Taking:
     def take(self) -> None:
         """The placement gave its reading."""
         self.taken, self.armed = self.placement, None
-        self.asked, self.confirmed = 0, False
+        self.asked, self.confirmed = None, False

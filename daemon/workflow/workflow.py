@@ -245,9 +245,9 @@ class Workflow:
         if taking.asked:
             return
         self.questions += 1
-        taking.asked = self.questions
         shown = stated(reading.mean_deg) if reading else 0.0
-        self.say(Asked(self.questions, step.blade, shown, asked))
+        taking.asked = Asked(self.questions, step.blade, shown, asked)
+        self.say(taking.asked)
 
     def turn_level(self, level: str) -> None:
         """A person said that the level points the other way: readings change sign from here."""
@@ -325,7 +325,7 @@ class Workflow:
         self.step = step
         self.step_number += 1
         for taking in self.takings.values():
-            taking.armed, taking.asked, taking.confirmed = None, 0, False
+            taking.armed, taking.asked, taking.confirmed = None, None, False
         self.step_event = self.say(
             StepChanged(
                 step=self.step_number,
