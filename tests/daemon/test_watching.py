@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from shared.events import Alarm, Asked, Captured, Cleared, StepChanged, Summary, Watched
 from shared.inputs import NS, Bytes, Link
 from shared.job import Header
