@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import App, CycloptsError, Parameter
 
-from daemon.command_levels import levels
+from daemon.cli.levels import levels
 from shared.errors import BadInputError, OutsideError
 
 if TYPE_CHECKING:
-    from daemon.counter import Counter
-    from daemon.service import Service
+    from daemon.shell.counter import Counter
+    from daemon.shell.service import Service
 
 app = App(
     name="stillblade",
@@ -62,7 +62,7 @@ def demo(
     """
     _check(0.1 <= pace <= 50, "--pace", f"{pace} is not between 0.1 and 50")
     _check(not (fast and radio), "--radio", "there is no radio on data time: leave --fast out")
-    from daemon.command_demo import demo_fast, demo_live
+    from daemon.cli.demo import demo_fast, demo_live
 
     if fast:
         return demo_fast(scenario, seed, json_, session)
@@ -90,11 +90,11 @@ def run(
     new
         Begin a new session even if there is an unfinished one.
     """
-    from daemon.jobs import load_job
-    from daemon.sessions import begin, only_one
+    from daemon.session.begin import begin, only_one
+    from daemon.session.jobs import load_job
 
     loaded = load_job(job)
-    from daemon.showing import until_stopped
+    from daemon.cli.screen import until_stopped
 
     with only_one(job):
         begun = begin(job, loaded, new=new)
@@ -104,14 +104,14 @@ def run(
 
 
 async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
-    from daemon.clocks import SessionClock
-    from daemon.service import Service
+    from daemon.shell.clocks import SessionClock
+    from daemon.shell.service import Service
 
     clock = SessionClock(begun.reach_ns)
     service = Service(begun.engine, begun.store, clock, begun.before, begun.reach_ns)
     await _serve(service, as_json=as_json, headless=headless)
     if begun.engine.finished:
-        from daemon.learned import remember
+        from daemon.session.learned import remember
         from daemon.session.recording import read
 
         remember(begun.path.parent, begun.engine.header, read(begun.path).events)
@@ -123,7 +123,7 @@ async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
 
 
 async def _serve(service: "Service", *, as_json: bool, headless: bool) -> None:
-    from daemon.showing import show
+    from daemon.cli.screen import show
     from drivers.links import keep
 
     header = service.engine.header
@@ -156,7 +156,7 @@ def replay(
     verify
         Compare with the recorded outputs; exit 1 where they differ.
     """
-    from daemon.faces import Printer
+    from daemon.cli.lines import Printer
     from daemon.session.recording import read
     from daemon.session.replay import replay as replayed_from
     from daemon.session.replay import verify as compare
@@ -210,7 +210,7 @@ def schema(what: Literal["job", "level", "session", "messages"]) -> int:
     what
         job and level: the TOML files; session: a line of the text form; messages: --json.
     """
-    from daemon.schemas import schema_of
+    from daemon.cli.schemas import schema_of
 
     print(json.dumps(schema_of(what), indent=2))
     return 0
@@ -229,8 +229,8 @@ def watch(job: Path, *, headless: Flag = False, json_: AsJson = False) -> int:
     json_
         One JSON object a line on standard output.
     """
-    from daemon.command_watch import watch_service
-    from daemon.showing import until_stopped
+    from daemon.cli.screen import until_stopped
+    from daemon.cli.watch_blades import watch_service
 
     async def work() -> None:
         await _serve(watch_service(job), as_json=json_, headless=headless or json_)
@@ -250,7 +250,7 @@ def budget(session: Path, *, json_: AsJson = False) -> int:
     json_
         One JSON object a line on standard output.
     """
-    from daemon.command_budget import budget_command
+    from daemon.cli.budget_of_blades import budget_command
 
     return budget_command(session, as_json=json_)
 
@@ -285,7 +285,7 @@ def pitch_(
     json_
         One JSON object a line on standard output.
     """
-    from daemon.command_pitch import pitch_command
+    from daemon.cli.pitch_of_blade import pitch_command
 
     return pitch_command(
         angle,
@@ -315,7 +315,7 @@ def scenarios_(*names: str, seeds: int = 5, first: int = 1, json_: AsJson = Fals
     json_
         One JSON object a line on standard output.
     """
-    from daemon.command_scenarios import scenarios_command
+    from daemon.cli.scenarios import scenarios_command
 
     return scenarios_command(list(names), seeds, first, as_json=json_)
 

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from daemon.inbox import Inbox
+from daemon.shell.inbox import Inbox
 from shared.inputs import Bytes, Link
 
 

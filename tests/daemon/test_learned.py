@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from daemon.headers import make_header
-from daemon.learned import NAME, known, remember
+from daemon.session.headers import make_header
+from daemon.session.learned import NAME, known, remember
 from shared.errors import BadInputError
 from shared.events import Body, Event, Learned
 from shared.inputs import End

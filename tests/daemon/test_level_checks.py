@@ -21,10 +21,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon import level_checks
 from daemon.__main__ import main
 from daemon.facts import Fact, InHand, LinkFact, Ready
-from daemon.hearing import Target
+from daemon.levels import trial
+from daemon.levels.ear import Target
 from daemon.measure.checks import (
     Found,
     off_the_blade,
@@ -417,7 +417,7 @@ async def run(
 
 
 def zero(seconds: float = 50.0) -> Check:
-    return lambda target, out: level_checks.zero(target, out, seconds, patience=QUICK, lead_s=0.5)
+    return lambda target, out: trial.zero(target, out, seconds, patience=QUICK, lead_s=0.5)
 
 
 @pytest.mark.parametrize(
@@ -449,7 +449,7 @@ async def test_a_level_that_was_not_turned_is_asked_about() -> None:
 @pytest.mark.parametrize(("slope", "code"), [(math.degrees(math.asin(1 / 3)), 0), (21.0, 1)])
 async def test_a_level_on_a_sine_bar(slope: float, code: int) -> None:
     def check(target: Target, out: io.StringIO) -> Any:
-        return level_checks.standard(target, out, BAR, 50.0, patience=QUICK, lead_s=0.5)
+        return trial.standard(target, out, BAR, 50.0, patience=QUICK, lead_s=0.5)
 
     bench = Bench(lambda _stage: slope, 5)
     assert await run(bench, check, xdr()) == code
@@ -459,7 +459,7 @@ async def test_a_level_on_a_sine_bar(slope: float, code: int) -> None:
 @pytest.mark.parametrize("true", [0.0, 0.4])
 async def test_the_play_of_a_blade(true: float) -> None:
     def check(target: Target, out: io.StringIO) -> Any:
-        return level_checks.play(target, out, 50.0, patience=QUICK, lead_s=1.5)
+        return trial.play(target, out, 50.0, patience=QUICK, lead_s=1.5)
 
     bench = Bench(lambda stage: 18.0 + (true if stage == 0 else 0.0), 6, lifts=False)
     assert await run(bench, check, xdr()) == 0
@@ -502,7 +502,7 @@ async def test_no_signal_is_the_worlds_fault() -> None:
     target = Target(LevelEntry(name="blue", profile="x", port="/dev/none"), profile_of("planar"))
     target = replace(target, profile=profiles.load("nmea-xdr"))
     out = io.StringIO()
-    assert await level_checks.play(target, out, 0.5, patience=QUICK) == 3
+    assert await trial.play(target, out, 0.5, patience=QUICK) == 3
     assert "no signal from blue on /dev/none" in out.getvalue()
 
 
@@ -543,7 +543,7 @@ def test_bad_input_is_named(
 @given(st.floats(allow_nan=True), st.floats(allow_nan=True), st.floats(), st.floats())
 def test_any_bar_is_refused_or_has_an_angle(a: float, b: float, c: float, d: float) -> None:
     try:
-        known = level_checks.bar(a, b, c, d)
+        known = trial.bar(a, b, c, d)
     except BadInputError:
         return
     assert 0.0 <= known.angle_deg <= 90.0

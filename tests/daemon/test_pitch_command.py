@@ -8,7 +8,7 @@ import pytest
 
 from daemon.__main__ import main
 from daemon.core.engine import Engine
-from daemon.headers import make_header
+from daemon.session.headers import make_header
 from shared.errors import BadInputError
 from shared.events import Noted
 from tests.daemon.bench import LEVEL, job

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from daemon.session.begin import newest_session
 from daemon.session.chunks import Packet, pack, unpack
 from daemon.session.recording import Recording, read
 from daemon.session.replay import replay, verify
 from daemon.session.store import Store
 from daemon.session.text import lines
-from daemon.sessions import newest_session
 from shared.errors import BadInputError
 from shared.events import Body, Captured, Event, Learned, Unknown
 from shared.inputs import Bytes, Clock, Command, End, Input, Link

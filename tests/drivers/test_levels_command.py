@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from daemon import levels
-from daemon.hearing import Ear, Target
+from daemon.levels import look as levels
+from daemon.levels.ear import Ear, Target
 from drivers import profiles, sentences
 from drivers.links import look
 from drivers.recordings import decoded, from_text

@@ -2,13 +2,13 @@
 
 from pathlib import Path
 
-from daemon.clocks import SessionClock, stamp_for_name, wall
 from daemon.core.engine import Engine
-from daemon.headers import make_header
-from daemon.jobs import load_job
-from daemon.learned import known
-from daemon.service import Service
+from daemon.session.headers import make_header
+from daemon.session.jobs import load_job
+from daemon.session.learned import known
 from daemon.session.store import Store
+from daemon.shell.clocks import SessionClock, stamp_for_name, wall
+from daemon.shell.service import Service
 from shared.errors import BadInputError
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from daemon.core.engine import Engine
-from daemon.headers import make_header
+from daemon.session.headers import make_header
 from daemon.session.recording import Recording
 from shared.angles import stated
 from shared.events import Event, Summary

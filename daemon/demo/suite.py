@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 
-from daemon.demo import fast
+from daemon.demo.fast import fast
 from simulator import scenario as scenarios
 from simulator.confusion import Rate, rates
 from simulator.outcome import Row, breaches, judge

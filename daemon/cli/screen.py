@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Coroutine
 from typing import Any
 
-from daemon.counter import Counter
+from daemon.shell.counter import Counter
 from shared.events import Summary
 
 
@@ -35,8 +35,8 @@ async def show(
 ) -> None:
     """Show the session on a screen, or print it and take commands from standard input."""
     if headless:
-        from daemon.faces import Printer
-        from daemon.faces import headless as print_all
+        from daemon.cli.lines import Printer
+        from daemon.cli.lines import headless as print_all
 
         commands = sys.stdin if sys.stdin and not sys.stdin.closed else None
         await print_all(desk, Printer(sys.stdout, as_json=as_json), extra, commands)

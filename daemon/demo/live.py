@@ -6,16 +6,16 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import Any, Protocol
 
-from daemon.clocks import SessionClock, wall
 from daemon.core.engine import Engine
-from daemon.counter import Counter
-from daemon.demo import truth_beside
-from daemon.headers import make_header
-from daemon.inbox import Inbox
-from daemon.jobs import resolve_profiles
-from daemon.service import Link as LinkTask
-from daemon.service import Service
+from daemon.demo.fast import truth_beside
+from daemon.session.headers import make_header
+from daemon.session.jobs import resolve_profiles
 from daemon.session.store import Store
+from daemon.shell.clocks import SessionClock, wall
+from daemon.shell.counter import Counter
+from daemon.shell.inbox import Inbox
+from daemon.shell.service import Link as LinkTask
+from daemon.shell.service import Service
 from drivers.links import keep
 from shared.errors import OutsideError
 from shared.events import Summary

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from daemon.core.rules import FORMAT, RULES
-from daemon.jobs import resolve_profiles
-from daemon.learned import Known, applied
 from daemon.measure.suspect import azimuth_doubt
+from daemon.session.jobs import resolve_profiles
+from daemon.session.learned import Known, applied
 from shared.errors import BadInputError
 from shared.job import Header, Job
 from shared.profile import LevelProfile

@@ -10,7 +10,7 @@ from typing import Any, TextIO
 
 from pydantic import TypeAdapter, ValidationError
 
-from daemon.counter import Counter
+from daemon.shell.counter import Counter
 from shared.events import Event, Summary
 from shared.inputs import Command
 from shared.messages import event_line

@@ -12,11 +12,11 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Literal, cast
 
-from daemon.clocks import SessionClock, WallWatch, boot_id, wall
 from daemon.core.engine import Engine
-from daemon.counter import Counter
-from daemon.inbox import Inbox
 from daemon.session.store import Store
+from daemon.shell.clocks import SessionClock, WallWatch, boot_id, wall
+from daemon.shell.counter import Counter
+from daemon.shell.inbox import Inbox
 from shared.events import Event
 from shared.inputs import NS, Clock, Input
 

@@ -6,12 +6,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from daemon import demo as wiring
-from daemon.counter import Counter
-from daemon.demo_live import live
-from daemon.faces import Printer
+from daemon.cli.lines import Printer
+from daemon.cli.screen import show, until_stopped
+from daemon.demo import fast as wiring
+from daemon.demo.live import live
 from daemon.session.store import Store
-from daemon.showing import show, until_stopped
+from daemon.shell.counter import Counter
 from shared.events import Event, Summary
 
 

@@ -1,4 +1,4 @@
-"""`stillblade levels`: the commands; what they do is in `daemon.levels`."""
+"""`stillblade levels`: the commands; what they do is in `daemon.levels.look`."""
 
 import asyncio
 import sys
@@ -14,7 +14,7 @@ levels = App(name="levels", help="What kinds of level there are, what is there, 
 @levels.command(name="list")
 def levels_list() -> int:
     """Print every shipped profile."""
-    from daemon.levels import list_levels
+    from daemon.levels.look import list_levels
 
     return list_levels(sys.stdout)
 
@@ -28,7 +28,7 @@ def scan(*, seconds: float = 5.0) -> int:
     seconds
         How long to listen to the air.
     """
-    from daemon.levels import scan as scan_levels
+    from daemon.levels.look import scan as scan_levels
 
     return asyncio.run(scan_levels(sys.stdout, seconds))
 
@@ -50,8 +50,8 @@ def listen(
     seconds
         How long; until stopped where not given.
     """
-    from daemon.levels import listen as listen_to
-    from daemon.levels import target
+    from daemon.levels.look import listen as listen_to
+    from daemon.levels.look import target
 
     return asyncio.run(listen_to(target(name, job, port), sys.stdout, seconds))
 
@@ -83,8 +83,8 @@ def capture(
     source
         Where the recording comes from, in your own words.
     """
-    from daemon.levels import capture as capture_level
-    from daemon.levels import target
+    from daemon.levels.look import capture as capture_level
+    from daemon.levels.look import target
 
     found = target(name, job, port)
     return asyncio.run(capture_level(found, file, sys.stdout, seconds, source))
@@ -107,9 +107,9 @@ def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     seconds
         The longest it may take.
     """
-    from daemon.level_checks import check_seconds
-    from daemon.level_checks import zero as zero_of
-    from daemon.levels import target
+    from daemon.levels.look import target
+    from daemon.levels.trial import check_seconds
+    from daemon.levels.trial import zero as zero_of
 
     check_seconds(seconds)
     return _once(zero_of(target(name, job, port), sys.stdout, seconds, job))
@@ -150,9 +150,9 @@ def standard(
     seconds
         The longest it may take.
     """
-    from daemon.level_checks import bar, check_seconds
-    from daemon.level_checks import standard as prove
-    from daemon.levels import target
+    from daemon.levels.look import target
+    from daemon.levels.trial import bar, check_seconds
+    from daemon.levels.trial import standard as prove
 
     check_seconds(seconds)
     known = bar(length, u_length, height, u_height)
@@ -176,9 +176,9 @@ def play(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     seconds
         The longest it may take.
     """
-    from daemon.level_checks import check_seconds
-    from daemon.level_checks import play as play_of
-    from daemon.levels import target
+    from daemon.levels.look import target
+    from daemon.levels.trial import check_seconds
+    from daemon.levels.trial import play as play_of
 
     check_seconds(seconds)
     return _once(play_of(target(name, job, port), sys.stdout, seconds, job))

@@ -5,7 +5,7 @@ from collections.abc import AsyncIterator
 from contextlib import suppress
 from functools import partial
 
-from daemon.inbox import Inbox
+from daemon.shell.inbox import Inbox
 from shared.desk import Desk
 from shared.events import Answered, Event, Summary
 from shared.inputs import Command

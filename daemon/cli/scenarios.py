@@ -5,7 +5,7 @@ from collections import Counter
 from dataclasses import asdict
 from json import dumps
 
-from daemon.demo_suite import Done, run_all, table
+from daemon.demo.suite import Done, run_all, table
 from shared.errors import BadInputError
 from simulator import scenario as scenarios
 

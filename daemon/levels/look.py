@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TextIO
 
-from daemon.hearing import Ear, Target
-from daemon.jobs import load_job, resolve_profiles
+from daemon.levels.ear import Ear, Target
+from daemon.session.jobs import load_job, resolve_profiles
 from drivers import profiles
 from drivers.links import PATIENT, Patience, keep
 from drivers.links.look import Found, in_the_air, on_the_ports

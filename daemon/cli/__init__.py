@@ -1,0 +1,4 @@
+"""The command line: a file a command, called after it, and what they print with.
+
+Where the daemon has a file of that name already, a second word follows (`replay_session`).
+"""
