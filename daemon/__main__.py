@@ -14,6 +14,7 @@ from shared.errors import BadInputError, OutsideError
 if TYPE_CHECKING:
     from daemon.counter import Counter
     from daemon.service import Service
+    from daemon.session.recording import Recording
 
 app = App(
     name="stillblade",
@@ -147,6 +148,8 @@ def replay(
 ) -> int:
     """Replay a session from its recorded inputs.
 
+    Of a damaged session the recorded outputs that are sound are printed, and it exits with 2.
+
     Parameters
     ----------
     session
@@ -161,16 +164,14 @@ def replay(
     from daemon.session.replay import replay as replayed_from
     from daemon.session.replay import verify as compare
 
-    recording = read(session)
-    try:
-        events = replayed_from(recording)
-    except ValueError as error:
-        raise BadInputError(str(session), "", str(error)) from error
+    recording = read(session, salvage=not verify)
+    _say_what_is_wrong(session, recording)
+    events = recording.events if recording.damage else replayed_from(recording)
     if not verify:
         printer = Printer(sys.stdout, as_json=json_)
         for event in events:
             printer.tell(event)
-        return 0
+        return 2 if recording.damage else 0
     found = compare(recording, events)
     if json_:
         print(json.dumps({"event": "verified", "agrees": found.agrees, "say": found.say}))
@@ -196,9 +197,16 @@ def text(session: Path) -> int:
     recording = read(session, salvage=True)
     for line in lines(recording):
         print(line)
+    _say_what_is_wrong(session, recording)
+    return 2 if recording.damage else 0
+
+
+def _say_what_is_wrong(session: Path, recording: "Recording") -> None:
+    """Say on standard error what of a session could not be read, or should be known."""
     for damage in recording.damage:
         print(f"{session}: left out: {damage}", file=sys.stderr)
-    return 2 if recording.damage else 0
+    for note in recording.notes:
+        print(f"{session}: {note}", file=sys.stderr)
 
 
 @app.command
@@ -217,8 +225,10 @@ def schema(what: Literal["job", "level", "session", "messages"]) -> int:
 
 
 @app.command
-def watch(job: Path, *, headless: Flag = False, json_: AsJson = False) -> int:
+def watch(job: Path, *, headless: Flag = False, json_: AsJson = False, new: Flag = False) -> int:
     """Watch blades that levels were left on: changed, moved, creeping, shaken, lifted.
+
+    A watch that was stopped is taken up again: a blade moved meanwhile is told.
 
     Parameters
     ----------
@@ -228,14 +238,15 @@ def watch(job: Path, *, headless: Flag = False, json_: AsJson = False) -> int:
         No screen; commands are read from standard input, one JSON object a line.
     json_
         One JSON object a line on standard output.
+    new
+        Take the blades as they stand now, whatever was watched before.
     """
-    from daemon.command_watch import watch_service
+    from daemon.command_watch import watching
     from daemon.showing import until_stopped
 
-    async def work() -> None:
-        await _serve(watch_service(job), as_json=json_, headless=headless or json_)
-
-    until_stopped(work())
+    with watching(job, new=new) as begun:
+        logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
+        until_stopped(_run(begun, as_json=json_, headless=headless or json_))
     return 0
 
 

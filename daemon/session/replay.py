@@ -5,13 +5,22 @@ from dataclasses import dataclass
 from daemon.engine import Engine
 from daemon.rules import RULES
 from daemon.session.recording import Recording
+from shared.errors import BadInputError
 from shared.events import Captured, Event, Held, Verdict
 from shared.messages import event_to_dict
 
 
 def replay(recording: Recording) -> list[Event]:
-    """Return the outputs of the recorded inputs, deadlines up to the time reached included."""
-    return rebuilt(recording)[1]
+    """Return the outputs of the recorded inputs, deadlines up to the time reached included.
+
+    Raises:
+        BadInputError: inputs out of order, or of a level the job does not have.
+    """
+    try:
+        return rebuilt(recording)[1]
+    except ValueError as error:
+        where = f"session {recording.header.session}"
+        raise BadInputError(where, "", f"it cannot be replayed: {error}") from error
 
 
 def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:

@@ -16,7 +16,7 @@ from daemon.session.recording import Recording, read
 from daemon.session.replay import replay, verify
 from daemon.session.store import Store
 from daemon.session.text import lines
-from daemon.sessions import newest_session
+from daemon.sessions import sessions_of
 from shared.errors import BadInputError
 from shared.events import Body, Captured, Event, Learned, Unknown
 from shared.inputs import Bytes, Clock, Command, End, Input, Link
@@ -351,9 +351,13 @@ def test_another_jobs_session_is_not_taken_for_ones_own(tmp_path: Path) -> None:
         "prop-2-20310101-000000",
     ):
         (tmp_path / f"{name}.session").touch()
-    assert newest_session(tmp_path / "prop.toml") is None
+    assert sessions_of(tmp_path / "prop.toml") == []
     (tmp_path / "prop-20310504-090000.session").touch()
     (tmp_path / "prop-20310504-090001.session").touch()
-    found = newest_session(tmp_path / "prop.toml")
-    assert found is not None
-    assert found.name == "prop-20310504-090001.session"
+    (tmp_path / "prop-20310504-080000-1.session").touch()
+    found = [path.name for path in sessions_of(tmp_path / "prop.toml")]
+    assert found == [
+        "prop-20310504-080000-1.session",
+        "prop-20310504-090001.session",
+        "prop-20310504-090000.session",
+    ]
