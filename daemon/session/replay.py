@@ -16,24 +16,24 @@ def replay(recording: Recording) -> list[Event]:
     Raises:
         BadInputError: inputs out of order, or of a level the job does not have.
     """
-    try:
-        return rebuilt(recording)[1]
-    except ValueError as error:
-        where = f"session {recording.header.session}"
-        raise BadInputError(where, "", f"it cannot be replayed: {error}") from error
+    return rebuilt(recording)[1]
 
 
 def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:
     """Return the engine as the recording left it, and its outputs.
 
     Raises:
-        ValueError: inputs out of order, or of a level the job does not have.
+        BadInputError: inputs out of order, or of a level the job does not have.
     """
-    engine = Engine(recording.header)
     events: list[Event] = []
-    for item in recording.inputs:
-        events += engine.feed(item)
-    return engine, events + engine.advance(recording.reach_ns)
+    try:
+        engine = Engine(recording.header)
+        for item in recording.inputs:
+            events += engine.feed(item)
+        return engine, events + engine.advance(recording.reach_ns)
+    except ValueError as error:
+        where = f"session {recording.header.session}"
+        raise BadInputError(where, "", f"it cannot be replayed: {error}") from error
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,11 +20,12 @@ from shared.inputs import Input
 from shared.job import Header, Job
 from shared.messages import event_from_dict, event_to_dict, input_from_dict, input_to_dict
 from shared.model import first_problem
+from shared.plain import plain_json
 
 
 def lines(recording: Recording) -> Iterator[str]:
     """Yield the text form, line by line, without line ends."""
-    yield recording.header.model_dump_json(exclude_defaults=False)
+    yield plain_json(recording.header.model_dump_json(exclude_defaults=False))
     for item in recording.inputs:
         yield json.dumps(input_to_dict(item))
     for event in recording.events:
