@@ -117,9 +117,8 @@ async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
     await _serve(service, as_json=as_json, headless=headless)
     if begun.engine.finished:
         from daemon.learned import remember
-        from daemon.session.recording import read
 
-        remember(begun.path.parent, begun.engine.header, read(begun.path).events)
+        remember(begun.path.parent, begun.engine.header, service.desk.since(0))
     else:
         print(
             f"{begun.path.name}: not finished; the same command takes it up again",
