@@ -68,6 +68,8 @@ def unpack(packet: Packet, limit: int = UNPACKED_LIMIT, most: int = MOST_CHUNKS)
     Raises:
         ValueError: the checksum, the size or the content is not what was written.
     """
+    if not isinstance(packet.level, str) or not isinstance(packet.data, bytes):
+        raise ValueError("it is not what was written")  # noqa: TRY004 - what is wrong is the file
     if not all(isinstance(one, int) for one in (packet.first_ns, packet.count, packet.crc)):
         raise ValueError("it is not what was written")
     if not (0 <= packet.count <= most and 0 <= packet.first_ns < 1 << 63):
@@ -76,7 +78,7 @@ def unpack(packet: Packet, limit: int = UNPACKED_LIMIT, most: int = MOST_CHUNKS)
         raise ValueError("checksum differs")
     inflate = zlib.decompressobj()
     try:
-        body = inflate.decompress(packet.data, limit)
+        body = inflate.decompress(packet.data, max(1, limit))
     except zlib.error as error:
         raise ValueError(str(error)) from error
     if inflate.unconsumed_tail:

@@ -20,7 +20,7 @@ from daemon.session.recording import LeftoverError, Recording
 from daemon.session.tables import APPLICATION_ID, SCHEMA, Seal, crc_of, statements
 from shared.errors import BadInputError
 from shared.job import Header
-from shared.messages import event_from_dict, input_from_dict
+from shared.messages import LATEST_NS, event_from_dict, input_from_dict
 from shared.model import first_problem
 
 UNREADABLE = (sqlite3.Error, UnicodeDecodeError)
@@ -46,7 +46,7 @@ class _Allowance:
         self.rows = 1000 + self.size // 8
         self.payload = 1_000_000 + 2 * self.size
         self.chunks = 100_000 + 8 * self.size
-        self.unpacked = UNPACKED_LIMIT + 32 * self.size
+        self.unpacked = UNPACKED_LIMIT + 16 * self.size
 
     def row(self, row: Sequence[Any]) -> bool:
         """Take one row; False where there are more than the file can hold."""
@@ -188,6 +188,9 @@ def _read_chunks(database: sqlite3.Connection, recording: Recording, left: _Allo
             continue
         left.chunks -= len(chunks)
         left.unpacked -= sum(len(chunk.data) for chunk in chunks)
+        if chunks[-1:] and chunks[-1].t_ns >= LATEST_NS:
+            recording.damage.append(f"raw data of {row[1]}: later than any session")
+            continue
         recording.inputs += chunks
     return count
 
@@ -311,6 +314,9 @@ def _reach(database: sqlite3.Connection, recording: Recording, seal: Seal | None
     if not isinstance(reached, int) or (seal is not None and seal.reach_ns != reached):
         recording.damage.append("the time reached was altered")
         reached = seal.reach_ns if seal is not None else 0
+    if not 0 <= reached < LATEST_NS:
+        recording.damage.append("the time reached is no time of a session")
+        reached = 0
     times = [item.t_ns for item in recording.inputs] + [e.t_ns for e in recording.events]
     return max([reached, *times])
 
