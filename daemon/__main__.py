@@ -1,7 +1,10 @@
 """The command line. Exit codes: 0 fine, 1 the answer is no, 2 bad input, 3 the world failed."""
 
+import contextlib
+import io
 import json
 import logging
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -10,8 +13,10 @@ from cyclopts import App, CycloptsError, Parameter
 
 from daemon.cli.levels import levels
 from shared.errors import BadInputError, OutsideError
+from shared.plain import plain, plain_lines
 
 if TYPE_CHECKING:
+    from daemon.session.recording import Recording
     from daemon.shell.counter import Counter
     from daemon.shell.service import Service
 
@@ -112,9 +117,8 @@ async def _run(begun: Any, *, as_json: bool, headless: bool) -> None:
     await _serve(service, as_json=as_json, headless=headless)
     if begun.engine.finished:
         from daemon.session.learned import remember
-        from daemon.session.recording import read
 
-        remember(begun.path.parent, begun.engine.header, read(begun.path).events)
+        remember(begun.path.parent, begun.engine.header, service.desk.since(0))
     else:
         print(
             f"{begun.path.name}: not finished; the same command takes it up again",
@@ -147,6 +151,8 @@ def replay(
 ) -> int:
     """Replay a session from its recorded inputs.
 
+    Of a damaged session the recorded outputs that are sound are printed, and it exits with 2.
+
     Parameters
     ----------
     session
@@ -161,16 +167,14 @@ def replay(
     from daemon.session.replay import replay as replayed_from
     from daemon.session.replay import verify as compare
 
-    recording = read(session)
-    try:
-        events = replayed_from(recording)
-    except ValueError as error:
-        raise BadInputError(str(session), "", str(error)) from error
+    recording = read(session, salvage=not verify)
+    _say_what_is_wrong(session, recording)
+    events = recording.events if recording.damage else replayed_from(recording)
     if not verify:
         printer = Printer(sys.stdout, as_json=json_)
         for event in events:
             printer.tell(event)
-        return 0
+        return 2 if recording.damage else 0
     found = compare(recording, events)
     if json_:
         print(json.dumps({"event": "verified", "agrees": found.agrees, "say": found.say}))
@@ -196,9 +200,16 @@ def text(session: Path) -> int:
     recording = read(session, salvage=True)
     for line in lines(recording):
         print(line)
-    for damage in recording.damage:
-        print(f"{session}: left out: {damage}", file=sys.stderr)
+    _say_what_is_wrong(session, recording)
     return 2 if recording.damage else 0
+
+
+def _say_what_is_wrong(session: Path, recording: "Recording") -> None:
+    """Say on standard error what of a session could not be read, or should be known."""
+    for damage in recording.damage:
+        print(plain(f"{session}: left out: {damage}"), file=sys.stderr)
+    for note in recording.notes:
+        print(plain(f"{session}: {note}"), file=sys.stderr)
 
 
 @app.command
@@ -217,8 +228,10 @@ def schema(what: Literal["job", "level", "session", "messages"]) -> int:
 
 
 @app.command
-def watch(job: Path, *, headless: Flag = False, json_: AsJson = False) -> int:
+def watch(job: Path, *, headless: Flag = False, json_: AsJson = False, new: Flag = False) -> int:
     """Watch blades that levels were left on: changed, moved, creeping, shaken, lifted.
+
+    A watch that was stopped is taken up again: a blade moved meanwhile is told.
 
     Parameters
     ----------
@@ -228,14 +241,15 @@ def watch(job: Path, *, headless: Flag = False, json_: AsJson = False) -> int:
         No screen; commands are read from standard input, one JSON object a line.
     json_
         One JSON object a line on standard output.
+    new
+        Take the blades as they stand now, whatever was watched before.
     """
     from daemon.cli.screen import until_stopped
-    from daemon.cli.watch_blades import watch_service
+    from daemon.cli.watch_blades import watching
 
-    async def work() -> None:
-        await _serve(watch_service(job), as_json=json_, headless=headless or json_)
-
-    until_stopped(work())
+    with watching(job, new=new) as begun:
+        logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
+        until_stopped(_run(begun, as_json=json_, headless=headless or json_))
     return 0
 
 
@@ -327,36 +341,74 @@ def _check(good: bool, key: str, problem: str) -> None:
 
 def main(argv: list[str] | None = None) -> int:
     """Run one command; return its exit code."""
-    logging.basicConfig(
-        stream=sys.stderr, level=logging.INFO, format="%(levelname)s %(name)s: %(message)s"
-    )
+    _mend_streams()
+    logging.basicConfig(stream=sys.stderr, level=logging.INFO)
+    for handler in logging.getLogger().handlers:
+        handler.setFormatter(_PlainFormatter("%(levelname)s %(name)s: %(message)s"))
+    return max(_command(argv), _flushed())
+
+
+def _command(argv: list[str] | None) -> int:
     try:
         return int(app(argv, exit_on_error=False, print_error=False) or 0)
     except CycloptsError as error:
-        print(f"stillblade: {error}", file=sys.stderr)
-        return 2
+        return _failed(error, 2)
     except KeyboardInterrupt:
-        print("stillblade: stopped", file=sys.stderr)
-        return 0
-    except BrokenPipeError:
-        sys.stdout = None  # nothing more can be written there
-        return 3
-    except (BadInputError, OutsideError, ExceptionGroup) as error:
+        return _failed("stopped", 0)
+    except (BadInputError, OutsideError, OSError, ExceptionGroup) as error:
         known = _known(error)
         if known is None:
             raise
-        print(f"stillblade: {known}", file=sys.stderr)
-        return 2 if isinstance(known, BadInputError) else 3
+        return _failed(known, 2 if isinstance(known, BadInputError) else 3)
 
 
-def _known(error: Exception) -> BadInputError | OutsideError | None:
+def _failed(words: object, code: int) -> int:
+    with contextlib.suppress(OSError):
+        print(f"stillblade: {plain_lines(str(words))}", file=sys.stderr, flush=True)
+    return code
+
+
+def _known(error: Exception) -> Exception | None:
     """Return the error a person can do something about, also out of a group of tasks."""
     if isinstance(error, BadInputError | OutsideError):
         return error
     if isinstance(error, ExceptionGroup):
         found = [_known(inner) for inner in error.exceptions]
         return next((one for one in found if one is not None), None)
+    if isinstance(error, OSError):
+        where = error.filename or "standard output takes nothing more"
+        return OutsideError(f"{where}: {error.strerror or error}")
     return None
+
+
+def _mend_streams() -> None:
+    """A standard stream that was closed takes nothing; every other can write any character."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: PTH123, SIM115
+        elif isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _flushed() -> int:
+    """Write out what standard output still holds; 3 where it takes nothing more."""
+    try:
+        sys.stdout.flush()
+    except OSError as error:
+        if isinstance(sys.stdout, io.TextIOWrapper):
+            # the interpreter flushes once more as it ends
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _failed(f"standard output takes nothing more: {error.strerror}", 3)
+    return 0
+
+
+class _PlainFormatter(logging.Formatter):
+    """Log lines that no name from outside can break or colour."""
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 - its name
+        record.message = plain(record.message)
+        return super().formatMessage(record)
 
 
 if __name__ == "__main__":

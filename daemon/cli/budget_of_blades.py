@@ -15,6 +15,7 @@ from daemon.workflow.agreement import own_u
 from daemon.workflow.words import blade_name
 from shared.angles import stated
 from shared.errors import BadInputError
+from shared.plain import plain
 
 
 def budget_command(session: Path, *, as_json: bool) -> int:
@@ -23,10 +24,7 @@ def budget_command(session: Path, *, as_json: bool) -> int:
     Raises:
         BadInputError: no session, or nothing was read in it.
     """
-    try:
-        engine, _ = rebuilt(read(session))
-    except ValueError as error:
-        raise BadInputError(str(session), "", str(error)) from error
+    engine, _ = rebuilt(read(session))
     rows = _rows(engine)
     if not rows:
         raise BadInputError(str(session), "", "no blade has been read in this session")
@@ -39,7 +37,7 @@ def budget_command(session: Path, *, as_json: bool) -> int:
     else:
         _print(rows)
         if spread:
-            print(spread)
+            print(plain(spread))
     return 0
 
 
@@ -107,13 +105,13 @@ def _budget(budget: Budget) -> dict[str, Any]:
 def _print(rows: list[dict[str, Any]]) -> None:
     for row in rows:
         error = f", error {row['error_deg']:+.3f}: {row['tolerance']}" if "error_deg" in row else ""
-        print(f"{row['what']}: {row['angle_deg']:.3f} ± {row['u95_deg']:.3f} (95 %){error}")
+        print(f"{plain(row['what'])}: {row['angle_deg']:.3f} ± {row['u95_deg']:.3f} (95 %){error}")
         if row.get("settles"):
-            print(f"  too close to say; fastest: {row['settles']}")
+            print(f"  too close to say; fastest: {plain(row['settles'])}")
         for line in sorted(row["lines"], key=lambda one: -one["u_deg"]):
             dof = "" if line["dof"] is None else f", {line['dof']:g} degrees of freedom"
             shared = "" if line["common"] == "none" else f", shared by {_shared(line['common'])}"
-            print(f"  {line['name']:12} {line['kind']}  u {line['u_deg']:.4f}{dof}{shared}")
+            print(f"  {plain(line['name']):12} {line['kind']}  u {line['u_deg']:.4f}{dof}{shared}")
         dof = "" if row["dof"] is None else f", {row['dof']:g} degrees of freedom"
         print(f"  {'together':12}    u {row['u_deg']:.4f}{dof}\n")
 

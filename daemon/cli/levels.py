@@ -8,6 +8,8 @@ from typing import Any
 
 from cyclopts import App
 
+from shared.plain import plainly
+
 levels = App(name="levels", help="What kinds of level there are, what is there, what one says.")
 
 
@@ -16,7 +18,7 @@ def levels_list() -> int:
     """Print every shipped profile."""
     from daemon.levels.look import list_levels
 
-    return list_levels(sys.stdout)
+    return list_levels(plainly(sys.stdout))
 
 
 @levels.command
@@ -30,7 +32,7 @@ def scan(*, seconds: float = 5.0) -> int:
     """
     from daemon.levels.look import scan as scan_levels
 
-    return asyncio.run(scan_levels(sys.stdout, seconds))
+    return asyncio.run(scan_levels(plainly(sys.stdout), seconds))
 
 
 @levels.command
@@ -53,7 +55,7 @@ def listen(
     from daemon.levels.look import listen as listen_to
     from daemon.levels.look import target
 
-    return asyncio.run(listen_to(target(name, job, port), sys.stdout, seconds))
+    return asyncio.run(listen_to(target(name, job, port), plainly(sys.stdout), seconds))
 
 
 @levels.command
@@ -87,7 +89,7 @@ def capture(
     from daemon.levels.look import target
 
     found = target(name, job, port)
-    return asyncio.run(capture_level(found, file, sys.stdout, seconds, source))
+    return asyncio.run(capture_level(found, file, plainly(sys.stdout), seconds, source))
 
 
 @levels.command
@@ -112,7 +114,7 @@ def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     from daemon.levels.trial import zero as zero_of
 
     check_seconds(seconds)
-    return _once(zero_of(target(name, job, port), sys.stdout, seconds, job))
+    return _once(zero_of(target(name, job, port), plainly(sys.stdout), seconds, job))
 
 
 @levels.command
@@ -156,7 +158,7 @@ def standard(
 
     check_seconds(seconds)
     known = bar(length, u_length, height, u_height)
-    return _once(prove(target(name, job, port), sys.stdout, known, seconds, job))
+    return _once(prove(target(name, job, port), plainly(sys.stdout), known, seconds, job))
 
 
 @levels.command
@@ -181,7 +183,7 @@ def play(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     from daemon.levels.trial import play as play_of
 
     check_seconds(seconds)
-    return _once(play_of(target(name, job, port), sys.stdout, seconds, job))
+    return _once(play_of(target(name, job, port), plainly(sys.stdout), seconds, job))
 
 
 def _once(check: Coroutine[Any, Any, int]) -> int:

@@ -1,6 +1,7 @@
 """What stands between a session and its person: a screen, or lines in and out."""
 
 import asyncio
+import io
 import logging
 import signal
 import sys
@@ -38,7 +39,8 @@ async def show(
         from daemon.cli.lines import Printer
         from daemon.cli.lines import headless as print_all
 
-        commands = sys.stdin if sys.stdin and not sys.stdin.closed else None
+        here = sys.stdin is not None and not sys.stdin.closed
+        commands = io.FileIO(sys.stdin.fileno(), closefd=False) if here else None
         await print_all(desk, Printer(sys.stdout, as_json=as_json), extra, commands)
         return
     from tui.app import StillbladeApp

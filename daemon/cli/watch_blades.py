@@ -1,19 +1,20 @@
 """`stillblade watch`: levels left on blades, and nothing else: has one of them moved?"""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from daemon.core.engine import Engine
-from daemon.session.headers import make_header
+from daemon.session.begin import Begun, begin, only_one
 from daemon.session.jobs import load_job
-from daemon.session.learned import known
-from daemon.session.store import Store
-from daemon.shell.clocks import SessionClock, stamp_for_name, wall
-from daemon.shell.service import Service
 from shared.errors import BadInputError
 
 
-def watch_service(path: Path) -> Service:
-    """Return a service that watches with the job's levels of role "watch".
+@contextmanager
+def watching(path: Path, *, new: bool = False) -> Iterator[Begun]:
+    """Give a session that watches with the job's levels of role "watch".
+
+    One that was stopped or cut off is taken up again: where the blades stood then is where
+    they are held against, so that one moved meanwhile is told.
 
     Raises:
         BadInputError: the job is wrong, or no level of it watches a blade.
@@ -27,7 +28,5 @@ def watch_service(path: Path) -> Service:
             "no level watches a blade",
             'give a level role = "watch" and watches = the number of its blade',
         )
-    header = make_header(job, path.parent, started=wall(), levels=known(path.parent))
-    header = header.model_copy(update={"procedure": "watch"})
-    session = path.with_name(f"{path.stem}-watch-{stamp_for_name()}.session")
-    return Service(Engine(header), Store.create(session, header), SessionClock())
+    with only_one(path, "watch"):
+        yield begin(path, job, new=new, procedure="watch")

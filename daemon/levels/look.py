@@ -6,7 +6,7 @@ found or heard, 1 nothing was). The command line wires them.
 
 import asyncio
 import contextlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import TextIO
 
@@ -127,11 +127,16 @@ async def capture(
     with _writing(path) as log:
         log.write("\n".join(header(recording)) + "\n")
 
+        failed: list[OSError] = []
+
         def keep_chunk(number: int) -> None:
-            log.write(chunk_line(ear.chunks[number]) + "\n")
+            try:
+                log.write(chunk_line(ear.chunks[number]) + "\n")
+            except OSError as error:
+                failed.append(error)  # raised where somebody waits: not in the link's own call
 
         ear.on_chunk = keep_chunk
-        await _hear(level, ear, seconds, patience)
+        await _hear(level, ear, seconds, patience, failed)
     with _writing(expected) as log:
         log.write(decoded(level.profile, ear.chunks))
     print(ear.summary(), file=out)
@@ -155,12 +160,24 @@ def _kept_profile(level: Target) -> str:
     return level.profile.model_dump_json(exclude_unset=True)
 
 
-async def _hear(level: Target, ear: Ear, seconds: float | None, patience: Patience) -> None:
-    """Keep the link and tell of silence, for a while."""
+async def _hear(
+    level: Target,
+    ear: Ear,
+    seconds: float | None,
+    patience: Patience,
+    failed: Sequence[OSError] = (),
+) -> None:
+    """Keep the link and tell of silence, for a while; end with the first of `failed`."""
+
+    def look() -> None:
+        if failed:
+            raise failed[0]
+        ear.look()
+
     with contextlib.suppress(TimeoutError):
         async with asyncio.timeout(seconds), asyncio.TaskGroup() as group:
             group.create_task(keep(level.entry, level.profile, ear, patience), name="link")
-            group.create_task(_every(0.25, ear.look), name="look")
+            group.create_task(_every(0.25, look), name="look")
 
 
 async def _every(period_s: float, action: Callable[[], None]) -> None:
@@ -174,5 +191,15 @@ def _writing(path: Path) -> Iterator[TextIO]:
     try:
         with path.open("x", encoding="utf-8") as log:
             yield log
-    except OSError as error:
-        raise OutsideError(f"{path} cannot be written: {error.strerror}") from error
+    except* OSError as group:
+        (error, *_) = _flat(group)
+        raise OutsideError(
+            f"{path} cannot be written: {error.strerror}", "what was heard so far is in it"
+        ) from error
+
+
+def _flat(group: BaseExceptionGroup[OSError]) -> list[OSError]:
+    found: list[OSError] = []
+    for one in group.exceptions:
+        found += _flat(one) if isinstance(one, BaseExceptionGroup) else [one]
+    return found

@@ -49,19 +49,31 @@ class Known(Written):
 def known(folder: Path) -> Known:
     """Return what earlier sessions of the jobs in this folder learned; empty without a file.
 
+    A file that may not be read (another user's) is told and does not stop a job.
+
     Raises:
         BadInputError: the file is damaged.
     """
-    path = folder / NAME
     try:
-        return Known.model_validate_json(path.read_text("utf-8"))
+        return _read(folder / NAME)
     except FileNotFoundError:
         return Known()
+    except OSError as error:
+        log.warning(
+            "%s cannot be read (%s): the levels are taken as unknown", folder / NAME, error.strerror
+        )
+        return Known()
+
+
+def _read(path: Path) -> Known:
+    """Read the file; a system that refuses is not damage, so its OSError comes out."""
+    try:
+        return Known.model_validate_json(path.read_text("utf-8"))
     except ValidationError as error:
         key, problem, _ = first_problem(error)
         remedy = "mend it, or delete it: the levels are then learned anew"
         raise BadInputError(str(path), key, problem, remedy) from error
-    except (OSError, UnicodeDecodeError) as error:
+    except UnicodeDecodeError as error:
         raise BadInputError(str(path), "", f"cannot be read: {error}", "mend or move it") from error
 
 
@@ -96,13 +108,21 @@ def remember(folder: Path, header: Header, events: Iterable[Event]) -> None:
     entries = {entry.name: entry for entry in header.job.level}
     date = header.started[:10]
     try:
-        levels = dict(known(folder).levels)
+        levels = dict(_before(folder / NAME).levels)
         for body in said:
             key = _key(entries[body.level])
             levels[key] = _pooled(levels.get(key, LevelKnown()), body, date)
         _write(folder / NAME, Known(levels=levels))
     except (OSError, BadInputError) as error:
         log.warning("what was learned of the levels is not kept: %s", error)
+
+
+def _before(path: Path) -> Known:
+    """Return what is kept; what may not be read is not replaced either."""
+    try:
+        return _read(path)
+    except FileNotFoundError:
+        return Known()
 
 
 def _key(entry: LevelEntry) -> str:
@@ -137,8 +157,16 @@ def _write(path: Path, levels: Known) -> None:
             file.write(levels.model_dump_json(indent=1, exclude_unset=True) + "\n")
             file.flush()
             os.fsync(file.fileno())
+        Path(name).chmod(0o666 & ~_umask())  # whoever works on these jobs next may read it
         Path(name).replace(path)
     except OSError:
         with contextlib.suppress(OSError):
             Path(name).unlink()
         raise
+
+
+def _umask() -> int:
+    """Return what the person wants new files to lack; it can only be read by setting it."""
+    mask = os.umask(0o077)
+    os.umask(mask)
+    return mask

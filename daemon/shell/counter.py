@@ -17,7 +17,12 @@ ANSWER_WITHIN_S = 5.0
 
 
 class Counter(Desk):
-    """Views, committed events, and a way to ask; one for all faces of a process."""
+    """Views, committed events, and a way to ask; one for all faces of a process.
+
+    Attributes:
+        closed: no more events will come.
+        answered: how many commands have been answered.
+    """
 
     def __init__(self, inbox: Inbox, before: list[Event], view: View) -> None:
         self._inbox = inbox
@@ -27,6 +32,7 @@ class Counter(Desk):
         self._changed = asyncio.Condition()
         self._waiting: dict[str, asyncio.Future[Answered]] = {}
         self.closed = False
+        self.answered = 0
 
     async def tell(self, events: list[Event], view: View) -> None:
         """Announce committed events and the newest view."""
@@ -37,6 +43,7 @@ class Counter(Desk):
             self._changed.notify_all()
         for event in events:
             if isinstance(event.body, Answered):
+                self.answered += 1
                 waiting = self._waiting.pop(event.body.command, None)
                 if waiting is not None and not waiting.done():
                     waiting.set_result(event.body)

@@ -17,6 +17,7 @@ from daemon.session.store import Store
 from daemon.shell.clocks import SessionClock, WallWatch, boot_id, wall
 from daemon.shell.counter import Counter
 from daemon.shell.inbox import Inbox
+from shared.errors import OutsideError
 from shared.events import Event
 from shared.inputs import NS, Clock, Input
 
@@ -73,8 +74,10 @@ class Service:
         with ThreadPoolExecutor(1, "recorder") as recorder:
             try:
                 await self._run(links, face, recorder)
+                self.store.leave()
                 await self._commit(recorder, [], self._committed_ns)
             finally:
+                self.store.leave()
                 await asyncio.get_running_loop().run_in_executor(recorder, self.store.close)
 
     async def _run(
@@ -121,10 +124,17 @@ class Service:
         """Write what is pending with the events it caused; the loop goes on meanwhile."""
         inputs, self._pending = self._pending, []
         self._committed_ns = max(reach_ns, *(item.t_ns for item in inputs[-1:]), 0)
-        async with asyncio.timeout(COMMIT_WITHIN_S):
-            await asyncio.get_running_loop().run_in_executor(
-                recorder, self.store.commit, inputs, events, self._committed_ns
-            )
+        written = asyncio.get_running_loop().run_in_executor(
+            recorder, self.store.commit, inputs, events, self._committed_ns
+        )
+        while not written.done():
+            await asyncio.wait({written}, timeout=COMMIT_WITHIN_S)
+            if not (written.done() or self.store.held):
+                raise OutsideError(
+                    f"the disk has not answered for {COMMIT_WITHIN_S:g} s: {self.store.path}",
+                    "see to the disk, then start again: everything told is on it",
+                )
+        written.result()
 
     async def _watch_wall(self) -> None:
         watch = WallWatch()

@@ -1,5 +1,6 @@
 """What sessions teach about their levels: said at the end, kept beside the jobs, used next."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -97,3 +98,34 @@ def test_a_damaged_file_is_bad_input_and_is_not_overwritten(
     remember(tmp_path, header, said(noise(0.05, 300)))
     assert "not kept" in caplog.text
     assert "-1" in (tmp_path / NAME).read_text()
+
+
+def test_a_file_of_another_user_stops_no_job_and_is_not_replaced(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.05, 300)))
+    before = (tmp_path / NAME).read_bytes()
+    read_text = Path.read_text
+
+    def refused(path: Path, *words: str, **ways: str) -> str:
+        if path.name == NAME:
+            raise PermissionError(13, "Permission denied", str(path))
+        return read_text(path, *words, **ways)
+
+    monkeypatch.setattr(Path, "read_text", refused)
+    assert fresh(tmp_path).profiles["chord"].noise.n == 0
+    assert "Permission denied" in caplog.text
+    remember(tmp_path, header, said(noise(0.01, 900)))
+    assert (tmp_path / NAME).read_bytes() == before
+    assert "not kept" in caplog.text
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no modes there")
+def test_the_file_may_be_read_by_whom_the_umask_says(tmp_path: Path) -> None:
+    before = os.umask(0o022)
+    try:
+        remember(tmp_path, fresh(tmp_path), said(noise(0.05, 300)))
+    finally:
+        os.umask(before)
+    assert (tmp_path / NAME).stat().st_mode & 0o777 == 0o644

@@ -6,12 +6,14 @@ import random
 import sqlite3
 import zlib
 from pathlib import Path
+from types import UnionType
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daemon.session.begin import newest_session
+from daemon.session.begin import sessions_of
 from daemon.session.chunks import Packet, pack, unpack
 from daemon.session.recording import Recording, read
 from daemon.session.replay import replay, verify
@@ -314,13 +316,27 @@ def test_an_existing_file_is_never_overwritten(person: Person, tmp_path: Path) -
 
 
 def filled(cls: type, number: int) -> Body:
-    """Return an event of this kind with something in every field."""
-    values = {}
-    for field in dataclasses.fields(cls):
-        if field.name != "event":
-            values[field.name] = f"{field.name} {number}"
+    """Return an event of this kind with something of its type in every field."""
+    hints = get_type_hints(cls)
+    values = {
+        field.name: something(hints[field.name], number)
+        for field in dataclasses.fields(cls)
+        if field.name != "event"
+    }
     body: Body = cls(**values)
     return body
+
+
+def something(hint: Any, number: int) -> Any:
+    origin, args = get_origin(hint), get_args(hint)
+    if origin is Literal:
+        return args[-1]
+    if origin in {Union, UnionType}:
+        return something(args[0], number)
+    if origin in {list, dict}:
+        inside = [] if Any in args else [something(one, number) for one in args]
+        return ([*inside] if origin is list else dict([inside])) if inside else origin()
+    return {int: number, float: number + 0.25, str: f"words {number}", bool: True}[hint]
 
 
 def test_every_kind_of_event_survives_the_record_with_its_number() -> None:
@@ -351,9 +367,13 @@ def test_another_jobs_session_is_not_taken_for_ones_own(tmp_path: Path) -> None:
         "prop-2-20310101-000000",
     ):
         (tmp_path / f"{name}.session").touch()
-    assert newest_session(tmp_path / "prop.toml") is None
+    assert sessions_of(tmp_path / "prop.toml") == []
     (tmp_path / "prop-20310504-090000.session").touch()
     (tmp_path / "prop-20310504-090001.session").touch()
-    found = newest_session(tmp_path / "prop.toml")
-    assert found is not None
-    assert found.name == "prop-20310504-090001.session"
+    (tmp_path / "prop-20310504-080000-1.session").touch()
+    found = [path.name for path in sessions_of(tmp_path / "prop.toml")]
+    assert found == [
+        "prop-20310504-080000-1.session",
+        "prop-20310504-090001.session",
+        "prop-20310504-090000.session",
+    ]

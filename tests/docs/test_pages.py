@@ -20,7 +20,7 @@ from daemon.demo.fast import fast
 from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import read
 from daemon.session.replay import replay
-from daemon.session.store import SCHEMA
+from daemon.session.tables import SCHEMA
 from drivers import codecs, profiles
 from shared import job as job_module
 from shared.events import Answered, Event
