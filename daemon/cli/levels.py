@@ -1,14 +1,17 @@
-"""`stillblade levels`: the commands; what they do is in `daemon.levels.look`."""
+"""`stillblade levels`: the commands; what they do is in the room `daemon.levels`."""
 
-import asyncio
 import sys
-from collections.abc import Coroutine
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from cyclopts import App
 
+from daemon.cli.options import check
 from shared.plain import plainly
+
+if TYPE_CHECKING:
+    from daemon.levels.trial import Trial
+    from daemon.measure.zero import Standard
 
 levels = App(name="levels", help="What kinds of level there are, what is there, what one says.")
 
@@ -16,9 +19,9 @@ levels = App(name="levels", help="What kinds of level there are, what is there, 
 @levels.command(name="list")
 def levels_list() -> int:
     """Print every shipped profile."""
-    from daemon.levels.look import list_levels
+    from daemon.levels.kinds import list_kinds
 
-    return list_levels(plainly(sys.stdout))
+    return list_kinds(plainly(sys.stdout))
 
 
 @levels.command
@@ -30,9 +33,11 @@ def scan(*, seconds: float = 5.0) -> int:
     seconds
         How long to listen to the air.
     """
-    from daemon.levels.look import scan as scan_levels
+    import asyncio
 
-    return asyncio.run(scan_levels(plainly(sys.stdout), seconds))
+    from daemon.levels import look
+
+    return asyncio.run(look.scan(plainly(sys.stdout), seconds))
 
 
 @levels.command
@@ -52,10 +57,11 @@ def listen(
     seconds
         How long; until stopped where not given.
     """
-    from daemon.levels.look import listen as listen_to
-    from daemon.levels.look import target
+    import asyncio
 
-    return asyncio.run(listen_to(target(name, job, port), plainly(sys.stdout), seconds))
+    from daemon.levels import look
+
+    return asyncio.run(look.listen(look.target(name, job, port), plainly(sys.stdout), seconds))
 
 
 @levels.command
@@ -85,11 +91,12 @@ def capture(
     source
         Where the recording comes from, in your own words.
     """
-    from daemon.levels.look import capture as capture_level
-    from daemon.levels.look import target
+    import asyncio
 
-    found = target(name, job, port)
-    return asyncio.run(capture_level(found, file, plainly(sys.stdout), seconds, source))
+    from daemon.levels import look
+
+    found = look.target(name, job, port)
+    return asyncio.run(look.capture(found, file, plainly(sys.stdout), seconds, source))
 
 
 @levels.command
@@ -109,12 +116,10 @@ def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     seconds
         The longest it may take.
     """
-    from daemon.levels.look import target
-    from daemon.levels.trial import check_seconds
-    from daemon.levels.trial import zero as zero_of
+    from daemon.levels import look, trial
 
-    check_seconds(seconds)
-    return _once(zero_of(target(name, job, port), plainly(sys.stdout), seconds, job))
+    _check_seconds(seconds)
+    return _tried(trial.zero(look.target(name, job, port), job), seconds)
 
 
 @levels.command
@@ -152,13 +157,11 @@ def standard(
     seconds
         The longest it may take.
     """
-    from daemon.levels.look import target
-    from daemon.levels.trial import bar, check_seconds
-    from daemon.levels.trial import standard as prove
+    from daemon.levels import look, trial
 
-    check_seconds(seconds)
+    _check_seconds(seconds)
     known = bar(length, u_length, height, u_height)
-    return _once(prove(target(name, job, port), plainly(sys.stdout), known, seconds, job))
+    return _tried(trial.standard(look.target(name, job, port), known, job), seconds)
 
 
 @levels.command
@@ -178,18 +181,43 @@ def play(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     seconds
         The longest it may take.
     """
-    from daemon.levels.look import target
-    from daemon.levels.trial import check_seconds
-    from daemon.levels.trial import play as play_of
+    from daemon.levels import look, trial
 
-    check_seconds(seconds)
-    return _once(play_of(target(name, job, port), plainly(sys.stdout), seconds, job))
+    _check_seconds(seconds)
+    return _tried(trial.play(look.target(name, job, port), job), seconds)
 
 
-def _once(check: Coroutine[Any, Any, int]) -> int:
-    """Run a check; one that is stopped has no answer, so that is not yes."""
+def bar(length: float, u_length: float, height: float, u_height: float) -> "Standard":
+    """Return the standard that the command line means.
+
+    Raises:
+        BadInputError: a size that no wedge or sine bar has.
+    """
+    from daemon.measure.zero import Standard
+
+    known = Standard(length, u_length, height, u_height)
+    check(0.0 < length < float("inf"), "--length", f"{length} is no length", "more than 0")
+    inside = 0.0 <= height < length
+    check(inside, "--height", f"{height} on a slope of {length}", "0 or more, less than the length")
+    for key, value in (("--u-length", u_length), ("--u-height", u_height)):
+        small = 0.0 <= value < length
+        check(small, key, f"{value} is no uncertainty of it", "0 or more, same unit as the length")
+    return known
+
+
+def _check_seconds(seconds: float) -> None:
+    """Refuse a limit that is none."""
+    check(0.0 < seconds < float("inf"), "--seconds", f"{seconds} is no limit", "for example 120")
+
+
+def _tried(trial: "Trial", seconds: float) -> int:
+    """Run a trial; one that is stopped has no answer, so that is not yes."""
+    import asyncio
+
+    from daemon.levels.trial import run
+
     try:
-        return asyncio.run(check)
+        return asyncio.run(run(trial, plainly(sys.stdout), seconds))
     except KeyboardInterrupt:
         print("stopped: nothing was found", file=sys.stderr)
         return 1

@@ -1,4 +1,4 @@
-"""`stillblade levels`: what kinds there are, what is there now, what one of them says.
+"""`stillblade levels scan`, `listen`, `capture`: what is there now, what one of them says.
 
 Plain functions: they print to the given stream and return an exit code (0 something was
 found or heard, 1 nothing was). The command line wires them.
@@ -19,17 +19,6 @@ from drivers.recordings import Recording, chunk_line, decoded, header
 from shared.errors import BadInputError, OutsideError
 from shared.job import LevelEntry
 from shared.profile import LevelProfile
-
-
-def list_levels(out: TextIO) -> int:
-    """Print every shipped profile: kind, what it reports, how it is connected, title."""
-    for kind in profiles.names():
-        profile = profiles.load(kind)
-        print(
-            f"{kind:14} {profile.convention:11} {profile.transport.link:11} {profile.title}",
-            file=out,
-        )
-    return 0
 
 
 async def scan(out: TextIO, seconds: float = 5.0, patience: Patience = PATIENT) -> int:

@@ -1,13 +1,14 @@
 """`stillblade levels zero`, `standard` and `play`: a level, or a loose blade, looked at once.
 
-Plain functions: they print to the given stream and return an exit code (0 the answer is yes,
-1 no or nothing came to rest, 3 no signal). The command line wires them.
+What is asked of the person and made of the answers is a `Trial`; `run` puts it to a level and
+prints (0 the answer is yes, 1 no or nothing came to rest, 3 no signal).
 """
 
 import asyncio
 import contextlib
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TextIO
 
@@ -20,7 +21,6 @@ from daemon.measure.reading import Reading
 from daemon.measure.zero import Standard
 from daemon.session.jobs import load_job
 from drivers.links import PATIENT, Patience, keep
-from shared.errors import BadInputError
 from shared.inputs import NS
 from shared.job import Job, Thresholds
 
@@ -30,42 +30,65 @@ LOOK_S, TELL_S = 0.25, 1.0
 """Between two looks at silence, and between two lines of progress."""
 
 
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One thing to find out about a level.
+
+    Attributes:
+        level: with the profile it is read by.
+        job: the level's, for its thresholds and the length of its blade; None without one.
+        placing: what the person is asked to do, one placement after the other.
+        answer: what the readings of all placements come to.
+    """
+
+    level: Target
+    job: Job | None
+    placing: Placing
+    answer: Callable[[list[Reading]], Found]
+
+
 class Eye:
     """A sink that hands one level's bytes to its pipe, and what that tells to the placing.
+
+    clock: nanoseconds that never go back.
 
     Attributes:
         done: set when every stage has its reading.
     """
 
-    def __init__(self, level: Target, job: Job | None, placing: Placing, out: TextIO) -> None:
+    def __init__(
+        self, trial: Trial, out: TextIO, clock: Callable[[], int] = time.monotonic_ns
+    ) -> None:
+        level, job, placing = trial.level, trial.job, trial.placing
         thresholds = job.thresholds if job else Thresholds()
         self.pipe = Pipe(level.entry, level.profile, thresholds.lift_deg)
         self.placing = placing
         self.done = asyncio.Event()
         self._out = out
+        self._clock = clock
         self._told_s = 0.0
-        self._looked_ns = time.monotonic_ns()
+        self._looked_ns = clock()
         self._say(placing.begin(self._looked_ns / NS))
 
     def bytes(self, level: str, channel: int, data: bytes) -> None:
         """Take one chunk from the link."""
         del level
-        now_ns = time.monotonic_ns()
+        now_ns = self._clock()
         self._take(now_ns, self.pipe.feed(now_ns, channel, data))
 
     def up(self, level: str, identity: str) -> None:
         """The link works."""
         del level
-        self._take(time.monotonic_ns(), self.pipe.link("up", "", identity))
+        self._take(self._clock(), self.pipe.link("up", "", identity))
 
     def down(self, level: str, reason: str) -> None:
         """The link does not work."""
         del level
-        self._take(time.monotonic_ns(), self.pipe.link("down", reason, ""))
+        self._take(self._clock(), self.pipe.link("down", reason, ""))
 
     def look(self) -> None:
         """Notice silence, and tell how far it is. Call it a few times a second."""
-        now_ns = time.monotonic_ns()
+        now_ns = self._clock()
         due = self.pipe.due
         if due is not None and due <= now_ns:
             self._take(now_ns, self.pipe.fire(due))
@@ -104,121 +127,60 @@ class Eye:
             print(line, file=self._out, flush=True)
 
 
-async def zero(
-    level: Target,
-    out: TextIO,
-    seconds: float = 120.0,
-    job: Path | None = None,
-    *,
-    patience: Patience = PATIENT,
-    lead_s: float = LEAD_S,
-) -> int:
-    """Find the zero error by laying the level down, turned end for end the second time."""
+def zero(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Trial:
+    """Return how to find the zero error: laid down, then turned end for end on the same place."""
     shown = Target(level.entry, off_the_blade(level.profile))
     stages = [
         Stage("lay the level on a steady surface, nearly level, and mark where", lead_s),
         Stage("lift it, turn it end for end, and lay it on the same place", lifted=True),
     ]
-    placing = Placing(shown.profile, stages)
-    readings = await _placed(shown, _of(job), placing, out, seconds, patience)
-    if isinstance(readings, int):
-        return readings
     where = f"{job}, [[level]] {level.entry.name!r}, under [level.settings]"
     if job is None:
         where = "the job file, under [level.settings] of this level"
-    return _answer(zero_found(readings[0], readings[1], shown.profile, where), out)
+
+    def answer(readings: list[Reading]) -> Found:
+        return zero_found(readings[0], readings[1], shown.profile, where)
+
+    return Trial(shown, _of(job), Placing(shown.profile, stages), answer)
 
 
-async def standard(
-    level: Target,
-    out: TextIO,
-    known: Standard,
-    seconds: float = 120.0,
-    job: Path | None = None,
-    *,
-    patience: Patience = PATIENT,
-    lead_s: float = LEAD_S,
-) -> int:
-    """Prove the level by one placement on a wedge or sine bar."""
+def standard(
+    level: Target, known: Standard, job: Path | None = None, *, lead_s: float = LEAD_S
+) -> Trial:
+    """Return how to prove the level by one placement on a wedge or sine bar."""
     shown = Target(level.entry, off_the_blade(level.profile))
     stages = [Stage("lay the level on the standard, straight up its slope", lead_s)]
-    placing = Placing(shown.profile, stages)
-    readings = await _placed(shown, _of(job), placing, out, seconds, patience)
-    if isinstance(readings, int):
-        return readings
-    return _answer(standard_found(readings[0], shown.profile, known), out)
+
+    def answer(readings: list[Reading]) -> Found:
+        return standard_found(readings[0], shown.profile, known)
+
+    return Trial(shown, _of(job), Placing(shown.profile, stages), answer)
 
 
-async def play(
-    level: Target,
-    out: TextIO,
-    seconds: float = 120.0,
-    job: Path | None = None,
-    *,
-    patience: Patience = PATIENT,
-    lead_s: float = LEAD_S,
-) -> int:
-    """Find the play of a loose blade: the level strapped on, a light finger either way."""
+def play(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Trial:
+    """Return how to find a loose blade's play: the level strapped on, a light finger either way."""
     hold = "and hold it there"
     stages = [
         Stage(f"do not lift the level: a light finger turns the blade towards {end} {hold}", lead_s)
         for end in ("coarse", "fine")
     ]
-    placing, loaded = Placing(level.profile, stages, stays=True), _of(job)
-    readings = await _placed(level, loaded, placing, out, seconds, patience)
-    if isinstance(readings, int):
-        return readings
-    return _answer(play_found(readings[0], readings[1], level.profile, loaded), out)
+    loaded = _of(job)
 
+    def answer(readings: list[Reading]) -> Found:
+        return play_found(readings[0], readings[1], level.profile, loaded)
 
-def bar(length: float, u_length: float, height: float, u_height: float) -> Standard:
-    """Return the standard that the command line means.
-
-    Raises:
-        BadInputError: a size that no wedge or sine bar has.
-    """
-    known = Standard(length, u_length, height, u_height)
-    _check(0.0 < length < float("inf"), "--length", f"{length} is no length", "more than 0")
-    inside = 0.0 <= height < length
-    _check(
-        inside, "--height", f"{height} on a slope of {length}", "0 or more, less than the length"
-    )
-    for key, value in (("--u-length", u_length), ("--u-height", u_height)):
-        small = 0.0 <= value < length
-        _check(small, key, f"{value} is no uncertainty of it", "0 or more, same unit as the length")
-    return known
-
-
-def check_seconds(seconds: float) -> None:
-    """Raise BadInputError for a limit that is none."""
-    _check(0.0 < seconds < float("inf"), "--seconds", f"{seconds} is no limit", "for example 120")
-
-
-def _check(good: bool, key: str, problem: str, remedy: str) -> None:
-    if not good:
-        raise BadInputError("command line", key, problem, remedy)
+    return Trial(level, loaded, Placing(level.profile, stages, stays=True), answer)
 
 
 def _of(job: Path | None) -> Job | None:
     return load_job(job) if job else None
 
 
-def _answer(found: Found, out: TextIO) -> int:
-    for line in found.lines:
-        print(line, file=out)
-    return 0 if found.good else 1
-
-
-async def _placed(
-    level: Target,
-    job: Job | None,
-    placing: Placing,
-    out: TextIO,
-    seconds: float,
-    patience: Patience,
-) -> list[Reading] | int:
-    """Keep the link until every stage has its reading; or say why not, and the exit code."""
-    eye = Eye(level, job, placing, out)
+async def run(
+    trial: Trial, out: TextIO, seconds: float = 120.0, patience: Patience = PATIENT
+) -> int:
+    """Keep the link until every stage has its reading or the time is up; print what was found."""
+    level, eye = trial.level, Eye(trial, out)
     with contextlib.suppress(TimeoutError):
         async with asyncio.timeout(seconds), asyncio.TaskGroup() as group:
             tasks = [
@@ -228,10 +190,18 @@ async def _placed(
             await eye.done.wait()
             for task in tasks:
                 task.cancel()
-    if placing.done:
-        return placing.readings
+    return conclude(trial, eye, out, seconds)
+
+
+def conclude(trial: Trial, eye: Eye, out: TextIO, seconds: float) -> int:
+    """Print the answer, or after so many seconds without one why not; return the exit code."""
+    if trial.placing.done:
+        found = trial.answer(trial.placing.readings)
+        for line in found.lines:
+            print(line, file=out)
+        return 0 if found.good else 1
     if eye.pipe.last_ns is None or not eye.pipe.heard:
-        print(_no_signal(level, seconds), file=out)
+        print(_no_signal(trial.level, seconds), file=out)
         return 3
     print(f"nothing that was asked for came to rest within {seconds:g} s", file=out)
     return 1

@@ -1,30 +1,27 @@
 """`stillblade levels zero`, `standard`, `play`: the fold, the arithmetic, whole runs.
 
-The whole runs go over a pseudo-terminal, with a person who does what is printed and a level
-whose truth is known.
+The whole runs are on data time, with a person who does what is printed and a level whose truth
+is known: no clock is read in them. One each of a streamed and a polled level goes over a
+pseudo-terminal, to see that the link leads to the answer.
 """
 
 import asyncio
 import io
 import math
 import random
-import signal
-import subprocess
-import sys
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.__main__ import main
 from daemon.facts import Fact, InHand, LinkFact, Ready
 from daemon.levels import trial
 from daemon.levels.ear import Target
+from daemon.levels.trial import LOOK_S, Eye, conclude
 from daemon.measure.checks import (
     Found,
     off_the_blade,
@@ -37,17 +34,17 @@ from daemon.measure.placing import Placing, Stage
 from daemon.measure.tilts import Tilter
 from daemon.measure.zero import Standard
 from drivers import profiles
-from shared.errors import BadInputError
+from shared.inputs import NS
 from shared.job import LevelEntry
 from shared.profile import LevelProfile
 from shared.samples import Role
 from simulator.draws import Draws
 from simulator.wire import Wire
-from simulator.wire.modbus_rtu import ModbusUnit
+from simulator.wire.modbus_rtu import ModbusUnit, PolledUnit
 from simulator.wire.nmea_xdr import NmeaXdr
 from simulator.wire.terminal import TerminalLevel
 from simulator.wire.text_line import TextLine, TextStyle
-from tests.drivers.sinks import QUICK
+from tests.drivers.sinks import LONGEST_S, QUICK
 from tests.measure.levels import job as job_of
 from tests.measure.levels import profile as profile_of
 from tests.measure.levels import reading
@@ -394,42 +391,54 @@ SETTINGS: dict[str, Any] = {
     "noise": {"sd_deg": 0.02, "n": 900},
     "reporting": {"rate_hz": RATE_HZ},
 }
-Check = Callable[[Target, io.StringIO], Any]
+Wanted = Callable[[Target], trial.Trial]
 
 
-async def run(
+class DataTime:
+    """A clock that goes on as the level sends, and not otherwise."""
+
+    def __init__(self) -> None:
+        self.now_ns = 0
+
+    def __call__(self) -> int:
+        return self.now_ns
+
+
+def run(
     bench: Bench,
-    check: Check,
+    wanted: Wanted,
     wire: Wire,
     kind: str = "nmea-xdr",
     rate_hz: float = RATE_HZ,
+    seconds: float = 120.0,
     **changes: Any,
 ) -> int:
-    """Run a check on a pseudo-terminal to its end; return its exit code."""
-    terminal = TerminalLevel("level", wire, bench.tilt, rate_hz)
+    """Try a level on data time, sample by sample; return the exit code."""
     profile = profiles.overlay(profiles.load(kind), SETTINGS | changes)
-    entry = LevelEntry(name="level", profile=kind, port=terminal.path)
-    async with asyncio.timeout(60), asyncio.TaskGroup() as group:
-        running = group.create_task(terminal.run(), name="level")
-        code = await check(Target(entry, profile), bench.out)
-        running.cancel()
-    return int(code)
-
-
-def zero(seconds: float = 50.0) -> Check:
-    return lambda target, out: trial.zero(target, out, seconds, patience=QUICK, lead_s=0.5)
+    tried = wanted(Target(LevelEntry(name="level", profile=kind), profile))
+    clock = DataTime()
+    eye = Eye(tried, bench.out, clock)
+    eye.up("level", "simulated")
+    a_look = max(1, round(LOOK_S * rate_hz))
+    for step in range(1, round(seconds * rate_hz) + 1):
+        clock.now_ns = round(step / rate_hz * NS)
+        for channel, data in wire.write(bench.tilt()):
+            eye.bytes("level", channel, data)
+        if step % a_look == 0:
+            eye.look()
+        if eye.done.is_set():
+            break
+    return conclude(tried, eye, bench.out, seconds)
 
 
 @pytest.mark.parametrize(
     ("wire", "kind"),
-    [(xdr, "nmea-xdr"), (ModbusUnit, "modbus-rtu")],
+    [(xdr, "nmea-xdr"), (PolledUnit, "modbus-rtu")],
     ids=["streamed", "polled"],
 )
-async def test_a_true_zero_is_found_within_its_uncertainty(
-    wire: Callable[[], Wire], kind: str
-) -> None:
+def test_a_true_zero_is_found_within_its_uncertainty(wire: Callable[[], Wire], kind: str) -> None:
     bench = Bench(turned, 3)
-    code = await run(bench, zero(), wire(), kind)
+    code = run(bench, trial.zero, wire(), kind)
     text = bench.out.getvalue()
     line = next(line for line in text.splitlines() if line.startswith("zero error")).split()
     found, u95 = float(line[2]), float(line[4])
@@ -440,29 +449,26 @@ async def test_a_true_zero_is_found_within_its_uncertainty(
     assert "turn it end for end" in text
 
 
-async def test_a_level_that_was_not_turned_is_asked_about() -> None:
+def test_a_level_that_was_not_turned_is_asked_about() -> None:
     bench = Bench(lambda _stage: 1.7, 4)
-    assert await run(bench, zero(), xdr()) == 1
+    assert run(bench, trial.zero, xdr()) == 1
     assert "was it turned end for end" in bench.out.getvalue()
 
 
 @pytest.mark.parametrize(("slope", "code"), [(math.degrees(math.asin(1 / 3)), 0), (21.0, 1)])
-async def test_a_level_on_a_sine_bar(slope: float, code: int) -> None:
-    def check(target: Target, out: io.StringIO) -> Any:
-        return trial.standard(target, out, BAR, 50.0, patience=QUICK, lead_s=0.5)
+def test_a_level_on_a_sine_bar(slope: float, code: int) -> None:
+    def on_the_bar(target: Target) -> trial.Trial:
+        return trial.standard(target, BAR)
 
     bench = Bench(lambda _stage: slope, 5)
-    assert await run(bench, check, xdr()) == code
+    assert run(bench, on_the_bar, xdr()) == code
     assert ("\nproven: " in bench.out.getvalue()) == (code == 0)
 
 
 @pytest.mark.parametrize("true", [0.0, 0.4])
-async def test_the_play_of_a_blade(true: float) -> None:
-    def check(target: Target, out: io.StringIO) -> Any:
-        return trial.play(target, out, 50.0, patience=QUICK, lead_s=1.5)
-
+def test_the_play_of_a_blade(true: float) -> None:
     bench = Bench(lambda stage: 18.0 + (true if stage == 0 else 0.0), 6, lifts=False)
-    assert await run(bench, check, xdr()) == 0
+    assert run(bench, trial.play, xdr()) == 0
     text = bench.out.getvalue()
     line = next(line for line in text.splitlines() if line.startswith("play ")).split()
     assert abs(float(line[1]) - true) <= float(line[3]) < 0.06, text
@@ -470,9 +476,9 @@ async def test_the_play_of_a_blade(true: float) -> None:
     assert "averaging, " in text or "averaging begins" in text
 
 
-async def test_what_never_rests_is_said_to() -> None:
+def test_what_never_rests_is_said_to() -> None:
     bench = Unsteady(lambda _stage: 0.0, 7)
-    assert await run(bench, zero(2.0), xdr()) == 1
+    assert run(bench, trial.zero, xdr(), seconds=2.0) == 1
     assert "came to rest within 2 s" in bench.out.getvalue()
 
 
@@ -480,9 +486,9 @@ def turned(stage: int) -> float:
     return 1.7 if stage == 0 else -1.7
 
 
-async def test_every_press_of_a_level_with_a_button_is_a_placement() -> None:
+def test_every_press_of_a_level_with_a_button_is_a_placement() -> None:
     bench = Bench(turned, 8, lifts=False)
-    assert await run(bench, zero(), xdr(), rate_hz=4.0, reporting={"mode": "on-press"}) in {0, 1}
+    assert run(bench, trial.zero, xdr(), rate_hz=4.0, reporting={"mode": "on-press"}) in {0, 1}
     text = bench.out.getvalue()
     assert text.count("press its button") == 2
     assert text.count("from 1 sample\n") == 2
@@ -490,10 +496,10 @@ async def test_every_press_of_a_level_with_a_button_is_a_placement() -> None:
     assert abs(float(line[2]) - ZERO_DEG) <= float(line[4]), text
 
 
-async def test_a_level_that_is_quiet_while_it_lies_still_is_read_all_the_same() -> None:
+def test_a_level_that_is_quiet_while_it_lies_still_is_read_all_the_same() -> None:
     bench = Bench(turned, 9, noise=0.0)
     changes = {"mode": "on-change", "rate_hz": RATE_HZ}
-    assert await run(bench, zero(), OnChange(), "text-line", reporting=changes) in {0, 1}
+    assert run(bench, trial.zero, OnChange(), "text-line", reporting=changes) in {0, 1}
     line = next(x for x in bench.out.getvalue().splitlines() if x.startswith("zero")).split()
     assert abs(float(line[2]) - ZERO_DEG) <= float(line[4])
 
@@ -502,67 +508,24 @@ async def test_no_signal_is_the_worlds_fault() -> None:
     target = Target(LevelEntry(name="blue", profile="x", port="/dev/none"), profile_of("planar"))
     target = replace(target, profile=profiles.load("nmea-xdr"))
     out = io.StringIO()
-    assert await trial.play(target, out, 0.5, patience=QUICK) == 3
+    assert await trial.run(trial.play(target), out, 0.5, QUICK) == 3
     assert "no signal from blue on /dev/none" in out.getvalue()
 
 
 @pytest.mark.parametrize(
-    ("words", "says"),
-    [
-        (["zero", "nmea-xdr"], "--port"),
-        (["zero", "nmea-xdr", "--port", "x", "--seconds", "0"], "--seconds: 0.0 is no limit"),
-        (["play", "no-such", "--port", "x"], "no-such"),
-        (["standard", "nmea-xdr", "--port", "x", "--length", "100", "--height", "100"], "--height"),
-        (["standard", "nmea-xdr", "--port", "x", "--length", "nan", "--height", "1"], "--length"),
-        (
-            [
-                *[
-                    "standard",
-                    "nmea-xdr",
-                    "--port",
-                    "x",
-                    "--length",
-                    "9",
-                    "--height",
-                    "1",
-                    "--u-height",
-                ],
-                "-1",
-            ],
-            "--u-height: -1.0",
-        ),
-    ],
+    ("wire", "kind"),
+    [(xdr, "nmea-xdr"), (ModbusUnit, "modbus-rtu")],
+    ids=["streamed", "polled"],
 )
-def test_bad_input_is_named(
-    words: list[str], says: str, capsys: pytest.CaptureFixture[str]
-) -> None:
-    assert main(["levels", *words]) == 2
-    assert says in capsys.readouterr().err
-
-
-@given(st.floats(allow_nan=True), st.floats(allow_nan=True), st.floats(), st.floats())
-def test_any_bar_is_refused_or_has_an_angle(a: float, b: float, c: float, d: float) -> None:
-    try:
-        known = trial.bar(a, b, c, d)
-    except BadInputError:
-        return
-    assert 0.0 <= known.angle_deg <= 90.0
-    assert known.u_deg >= 0.0
-
-
-def test_stopped_it_says_so_without_a_traceback(tmp_path: Path) -> None:
-    process = subprocess.Popen(
-        [sys.executable, "-m", "daemon", "levels", "zero", "nmea-xdr", "--port", str(tmp_path)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    try:
-        assert process.stdout is not None
-        assert process.stdout.readline().startswith("lay the level")
-        process.send_signal(signal.SIGINT)
-        _, errors = process.communicate(timeout=60)
-    finally:
-        process.kill()
-    assert process.returncode == 1
-    assert errors == "stopped: nothing was found\n"
+async def test_a_level_on_a_pseudo_terminal_is_proven(wire: Callable[[], Wire], kind: str) -> None:
+    bench = Bench(lambda _stage: BAR.angle_deg, 10)
+    terminal = TerminalLevel("level", wire(), bench.tilt, RATE_HZ)
+    profile = profiles.overlay(profiles.load(kind), SETTINGS)
+    target = Target(LevelEntry(name="level", profile=kind, port=terminal.path), profile)
+    async with asyncio.TaskGroup() as group:
+        running = group.create_task(terminal.run(), name="level")
+        tried = trial.standard(target, BAR, lead_s=0.5)
+        code = await trial.run(tried, bench.out, LONGEST_S, QUICK)
+        running.cancel()
+    assert code == 0, bench.out.getvalue()
+    assert "\nproven: " in bench.out.getvalue()

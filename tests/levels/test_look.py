@@ -11,6 +11,7 @@ import pytest
 
 from daemon.levels import look as levels
 from daemon.levels.ear import Ear, Target
+from daemon.levels.kinds import list_kinds
 from drivers import profiles, sentences
 from drivers.links import look
 from drivers.recordings import decoded, from_text
@@ -48,7 +49,7 @@ def xdr() -> NmeaXdr:
 
 def test_list_names_every_kind_and_its_convention() -> None:
     out = io.StringIO()
-    assert levels.list_levels(out) == 0
+    assert list_kinds(out) == 0
     lines = out.getvalue().splitlines()
     assert [line.split()[0] for line in lines] == profiles.names()
     assert all(line.split()[1] == "planar" for line in lines)
