@@ -4,32 +4,37 @@ import json
 import math
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from daemon.core.engine import Engine
-from daemon.measure.budget import Budget, difference
-from daemon.measure.verdict import judge, settles, spread_in_words
-from daemon.session.recording import read
-from daemon.session.replay import rebuilt
-from daemon.workflow.agreement import own_u
-from daemon.workflow.words import blade_name
+from daemon.cli.options import AsJson
 from shared.angles import stated
 from shared.errors import BadInputError
 from shared.plain import plain
 
+if TYPE_CHECKING:
+    from daemon.core.engine import Engine
+    from daemon.measure.budget import Budget
 
-def budget_command(session: Path, *, as_json: bool) -> int:
-    """Print the budget of every blade of a session, and of the differences between blades.
 
-    Raises:
-        BadInputError: no session, or nothing was read in it.
+def budget(session: Path, *, json_: AsJson = False) -> int:
+    """Show where the uncertainty of every blade angle of a session comes from.
+
+    Parameters
+    ----------
+    session
+        A session file or its text form.
+    json_
+        One JSON object a line on standard output.
     """
+    from daemon.session.recording import read
+    from daemon.session.replay import rebuilt
+
     engine, _ = rebuilt(read(session))
     rows = _rows(engine)
     if not rows:
         raise BadInputError(str(session), "", "no blade has been read in this session")
     spread = _spread(engine)
-    if as_json:
+    if json_:
         for row in rows:
             print(json.dumps(row))
         if spread:
@@ -41,7 +46,12 @@ def budget_command(session: Path, *, as_json: bool) -> int:
     return 0
 
 
-def _rows(engine: Engine) -> list[dict[str, Any]]:
+def _rows(engine: "Engine") -> list[dict[str, Any]]:
+    """Return the budget of every blade, and of every difference between two blades."""
+    from daemon.measure.budget import difference
+    from daemon.measure.verdict import judge, settles
+    from daemon.workflow.words import blade_name
+
     angles = engine.angles()
     job = engine.header.job
     rows = []
@@ -73,8 +83,11 @@ def _rows(engine: Engine) -> list[dict[str, Any]]:
     return rows
 
 
-def _spread(engine: Engine) -> str:
+def _spread(engine: "Engine") -> str:
     """Return the spread in words; "" until all blades have been read."""
+    from daemon.measure.verdict import spread_in_words
+    from daemon.workflow.agreement import own_u
+
     angles = engine.angles()
     if len(angles) < engine.header.job.propeller.blades:
         return ""
@@ -84,19 +97,19 @@ def _spread(engine: Engine) -> str:
     return spread_in_words(max(values) - min(values), len(values), u)
 
 
-def _budget(budget: Budget) -> dict[str, Any]:
+def _budget(of: "Budget") -> dict[str, Any]:
     lines = [
         {
             **asdict(line),
             "u_deg": stated(line.u_deg),
             "dof": None if line.dof == float("inf") else round(line.dof, 1),
         }
-        for line in budget.lines
+        for line in of.lines
     ]
-    dof = None if budget.dof == float("inf") else round(budget.dof, 1)
+    dof = None if of.dof == float("inf") else round(of.dof, 1)
     return {
-        "u_deg": stated(budget.u_deg),
-        "u95_deg": stated(budget.u95_deg),
+        "u_deg": stated(of.u_deg),
+        "u95_deg": stated(of.u95_deg),
         "dof": dof,
         "lines": lines,
     }

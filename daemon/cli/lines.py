@@ -3,14 +3,17 @@
 import asyncio
 import json
 import logging
+import sys
 import threading
 import time
 import uuid
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any, Protocol, TextIO
 
 from pydantic import TypeAdapter, ValidationError
 
+from daemon.session.recording import Recording
 from daemon.shell.counter import Counter
 from shared.errors import OutsideError
 from shared.events import Event, Summary
@@ -77,6 +80,14 @@ class Printer:
         if extra:
             lines += [f"         the truth: {key} {value}" for key, value in extra.items()]
         return "\n".join(map(plain, lines))
+
+
+def say_what_is_wrong(session: Path, recording: Recording) -> None:
+    """Say on standard error what of a session could not be read, or should be known."""
+    for damage in recording.damage:
+        print(plain(f"{session}: left out: {damage}"), file=sys.stderr)
+    for note in recording.notes:
+        print(plain(f"{session}: {note}"), file=sys.stderr)
 
 
 def _row(row: dict[str, Any]) -> str:

@@ -4,29 +4,43 @@ import sys
 from collections import Counter
 from dataclasses import asdict
 from json import dumps
+from typing import TYPE_CHECKING
 
-from daemon.demo.suite import Done, run_all, table
-from shared.errors import BadInputError
-from simulator import scenario as scenarios
+from daemon.cli.options import AsJson, check
+
+if TYPE_CHECKING:
+    from daemon.demo.suite import Done
 
 
-def scenarios_command(names: list[str], seeds: int, first: int, *, as_json: bool) -> int:
-    """Run scenarios; return 0 when nothing was breached, else 1.
+def scenarios(*names: str, seeds: int = 5, first: int = 1, json_: AsJson = False) -> int:
+    """Run the simulated scenarios and hold what was said against the truth.
 
-    Raises:
-        BadInputError: an unknown scenario, or no seeds.
+    Exit 1 when anything was said that a scenario does not allow.
+
+    Parameters
+    ----------
+    names
+        Which scenarios; all when none is named.
+    seeds
+        How many seeds of each.
+    first
+        The first seed.
+    json_
+        One JSON object a line on standard output.
     """
-    unknown = sorted(set(names) - set(scenarios.names()))
-    if unknown or seeds < 1:
-        problem = f"no scenario {unknown[0]!r}" if unknown else f"{seeds} seeds"
-        raise BadInputError("command line", "scenarios", problem, "see simulator/scenarios")
-    chosen = names or scenarios.names()
+    from daemon.demo.suite import run_all
+    from simulator import scenario
+
+    unknown = sorted(set(names) - set(scenario.names()))
+    problem = f"no scenario {unknown[0]!r}" if unknown else f"{seeds} seeds"
+    check(not unknown and seeds >= 1, "scenarios", problem, "see simulator/scenarios")
+    chosen = list(names) or scenario.names()
     done = sorted(
         run_all(chosen, range(first, first + seeds), _progress),
         key=lambda one: (one.job.name, one.job.seed),
     )
     print(file=sys.stderr)
-    _print_json(done) if as_json else _print(chosen, done)
+    _print_json(done) if json_ else _print(chosen, done)
     return 1 if any(one.breaches for one in done) else 0
 
 
@@ -35,8 +49,10 @@ def _progress(count: int, of: int) -> None:
         print(f"\r{count} of {of} jobs", end="", file=sys.stderr, flush=True)
 
 
-def _print(names: list[str], done: list[Done]) -> None:
+def _print(names: list[str], done: list["Done"]) -> None:
     """One line a breach, then how many jobs of each scenario kept what it allows, the table."""
+    from daemon.demo.suite import table
+
     for one in done:
         for breach in one.breaches:
             print(f"{one.job.name} seed {one.job.seed}: {breach}")
@@ -50,7 +66,9 @@ def _print(names: list[str], done: list[Done]) -> None:
         print(f"{rate.what:52} {rate.count:7} {rate.of:7} {rate.share:8.4f}  {bounds}")
 
 
-def _print_json(done: list[Done]) -> None:
+def _print_json(done: list["Done"]) -> None:
+    from daemon.demo.suite import table
+
     for one in done:
         print(dumps({"event": "job", **asdict(one.job), "breaches": one.breaches}))
     print(dumps({"event": "table", "rates": [asdict(rate) for rate in table(done)]}))

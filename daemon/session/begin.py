@@ -5,6 +5,7 @@ import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Literal
 
@@ -17,7 +18,6 @@ from daemon.session.learned import known, same_but_for_learning
 from daemon.session.recording import LeftoverError, Recording, read
 from daemon.session.replay import rebuilt, replay, verify
 from daemon.session.store import Store
-from daemon.shell.clocks import stamp_for_name, wall
 from daemon.workflow.carry import carried
 from shared.errors import BadInputError, OutsideError
 from shared.events import Event
@@ -72,8 +72,12 @@ def only_one(job_path: Path, procedure: Procedure = "set") -> Iterator[None]:
         lock.release()
 
 
-def begin(job_path: Path, job: Job, *, new: bool = False, procedure: Procedure = "set") -> Begun:
+def begin(
+    job_path: Path, job: Job, started: str, *, new: bool = False, procedure: Procedure = "set"
+) -> Begun:
     """Take up the job's unfinished session, or begin one.
+
+    started: wall time, ISO 8601, for people.
 
     Raises:
         BadInputError: of the newest session not even the header can be read, and `new` was
@@ -82,11 +86,11 @@ def begin(job_path: Path, job: Job, *, new: bool = False, procedure: Procedure =
     """
     newest, recording = (None, None) if new else _newest_recorded(job_path, procedure)
     if newest is None or recording is None or recording.finished:
-        return _fresh(job_path, job, None, procedure)
+        return _fresh(job_path, job, started, None, procedure)
     why_not = _cannot_resume(recording, job_path, job)
     if why_not:
         log.warning("%s is not taken up again: %s", newest.name, why_not)
-        return _fresh(job_path, job, recording, procedure)
+        return _fresh(job_path, job, started, recording, procedure)
     for note in recording.notes:
         log.warning("%s: %s", newest.name, note)
     if not (recording.events or recording.inputs):
@@ -118,11 +122,11 @@ def _name(job_path: Path, procedure: Procedure) -> str:
     return job_path.stem if procedure == "set" else f"{job_path.stem}-{procedure}"
 
 
-def _next_path(job_path: Path, procedure: Procedure) -> Path:
+def _next_path(job_path: Path, started: str, procedure: Procedure) -> Path:
     """Return the name of the job's next session."""
     number = 1 + max((key[0] for key, _ in _numbered(job_path, procedure)), default=0)
-    name = f"{_name(job_path, procedure)}-{stamp_for_name()}-{number}.session"
-    return job_path.with_name(name)
+    stamp = datetime.fromisoformat(started).strftime("%Y%m%d-%H%M%S")
+    return job_path.with_name(f"{_name(job_path, procedure)}-{stamp}-{number}.session")
 
 
 def _newest_recorded(
@@ -176,14 +180,16 @@ def _carried(old: Recording | None, job: Job) -> dict[str, Any]:
     return carried(old.events, old.header.job.setup.reference)
 
 
-def _fresh(job_path: Path, job: Job, old: Recording | None, procedure: Procedure) -> Begun:
+def _fresh(
+    job_path: Path, job: Job, started: str, old: Recording | None, procedure: Procedure
+) -> Begun:
     levels = known(job_path.parent)
-    header = make_header(job, job_path.parent, started=wall(), levels=levels)
+    header = make_header(job, job_path.parent, started=started, levels=levels)
     header = header.model_copy(update={"procedure": procedure})
     say = "new session"
     state = _carried(old, job)
     if old is not None and state:
         header = header.model_copy(update={"continues": old.header.session, "carried": state})
         say = f"continues session {old.header.session} with its held blades"
-    path = _next_path(job_path, procedure)
+    path = _next_path(job_path, started, procedure)
     return Begun(path, Engine(header), Store.create(path, header), say)

@@ -30,11 +30,6 @@ def wall() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-def stamp_for_name() -> str:
-    """Return the wall time as it stands in a file name."""
-    return datetime.now(UTC).strftime("%Y%m%d-%H%M%S")
-
-
 def boot_id() -> str:
     """Return which boot of the machine this is; empty where the system does not say."""
     try:

@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 
-from daemon.session import begin as module
 from daemon.session.begin import Begun, begin, sessions_of
 from daemon.session.jobs import load_job
 from daemon.session.recording import read
@@ -30,8 +29,8 @@ def job(tmp_path: Path) -> Path:
     return path
 
 
-def begun(job: Path, **ways: Any) -> Begun:
-    return begin(job, load_job(job), **ways)
+def begun(job: Path, started: str = "2031-05-04T09:00:00+00:00", **ways: Any) -> Begun:
+    return begin(job, load_job(job), started, **ways)
 
 
 class Sitting(Person):
@@ -142,26 +141,21 @@ def test_a_session_without_a_readable_header_is_named_with_the_way_on(job: Path)
     assert first.path.read_bytes() == data
 
 
-def test_a_clock_set_back_makes_no_new_session(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    times = iter(["20310504-120000", "20310504-090000", "20310504-080000"])
-    monkeypatch.setattr(module, "stamp_for_name", lambda: next(times))
-    first = begun(job)
+def test_a_clock_set_back_makes_no_new_session(job: Path) -> None:
+    first = begun(job, "2031-05-04T12:00:00+00:00")
     worked(first).end()
     first.store.close()
-    second = begun(job)
+    second = begun(job, "2031-05-04T09:00:00+00:00")
     worked(second)
     second.store.close()
     assert second.path != first.path
     for _ in range(3):
-        again = begun(job)
+        again = begun(job, "2031-05-04T08:00:00+00:00")
         again.store.close()
         assert again.path == second.path
 
 
-def test_two_starts_within_a_second_get_two_names(
-    job: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(module, "stamp_for_name", lambda: "20310504-120000")
+def test_two_starts_within_a_second_get_two_names(job: Path) -> None:
     made = [begun(job, new=True) for _ in range(11)]
     for one in made:
         one.store.close()
