@@ -104,7 +104,9 @@ class Copy:
         self._write(path, site.written(source))
         try:
             limit_s = HANGS_S + 3.0 * sum(took_s for _, took_s in tests)
-            code, said = self.pytest(["-n", "0", "-x", *files], limit_s, STILLBLADE_TESTS=str(wanted))
+            code, said = self.pytest(
+                ["-n", "0", "-x", *files], limit_s, STILLBLADE_TESTS=str(wanted)
+            )
         finally:
             self._write(path, source)
         if code is None:
