@@ -18,7 +18,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Any
 
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from daemon.session.recording import read
 from shared.events import Captured, Event, Verdict
 

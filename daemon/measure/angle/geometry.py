@@ -8,10 +8,9 @@ against another make of rotations.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
-
-from shared.angles import wrap_deg
 
 Vector = tuple[float, float, float]
 Layout = Literal["tractor", "pusher"]
@@ -149,12 +148,22 @@ def blade_angle(
 
     Of a projection level's two solutions it is, leading edge up, the one with beta above phi,
     and on the other side of the aircraft (psi beyond 90) the one below: the side on which
-    blades are set. Whether that is so must be asked (see `suspect`).
+    blades are set. Whether that is so must be asked (see `suspicion`).
     """
     both = blade_angles(
         convention, reading_deg, theta_deg, psi_deg, skew_deg=skew_deg, face_deg=face_deg
     )
-    return both[0] if abs(wrap_deg(psi_deg)) <= 90.0 else both[-1]
+    return both[0] if math.cos(math.radians(psi_deg)) >= 0.0 else both[-1]
+
+
+def blade_angles_at(
+    convention: str, points: Sequence[tuple[float, Sequence[float]]]
+) -> list[float]:
+    """Return `blade_angle` at each point: a reading, and (theta, face, psi, skew), degrees."""
+    return [
+        blade_angle(convention, reading, theta, psi, skew_deg=skew, face_deg=face)
+        for reading, (theta, face, psi, skew) in points
+    ]
 
 
 def side_in_words(layout: Layout, rotation: Rotation, *, beyond: bool = False) -> str:

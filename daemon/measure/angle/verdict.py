@@ -3,7 +3,7 @@
 import math
 from typing import Literal
 
-from daemon.measure.budget import Budget
+from daemon.measure.angle.budget import Budget
 
 Judgement = Literal["in", "out", "too close to say"]
 

@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from daemon.measure.budget import Budget, Common, Line
-from shared.angles import wrap_deg
+from daemon.measure.angle.budget import Budget, Common, Line
+from shared.angles import mean_deg
 
 NEGLIGIBLE_DEG = 1e-9
 
@@ -16,12 +16,6 @@ class BladeAngle:
 
     angle_deg: float
     budget: Budget
-
-
-def mean_deg(angles: Sequence[float]) -> float:
-    """Return the mean of angles that lie near one another, in (-180, 180]."""
-    first = angles[0]
-    return wrap_deg(first + math.fsum(wrap_deg(angle - first) for angle in angles) / len(angles))
 
 
 def mean_of(placements: Sequence[BladeAngle]) -> BladeAngle:

@@ -1,4 +1,4 @@
-"""Quantiles of the normal and of Student's t, in plain arithmetic."""
+"""Quantiles of the normal, of Student's t, and of a rectangle and a normal together."""
 
 import math
 from functools import lru_cache
@@ -73,3 +73,28 @@ def _density(t: float, dof: float) -> float:
     half = 0.5 * (dof + 1.0)
     size = math.exp(math.lgamma(half) - math.lgamma(0.5 * dof)) / math.sqrt(dof * math.pi)
     return size * math.exp(-half * math.log1p(t * t / dof))
+
+
+def box_and_normal_95(half_width: float, sd: float) -> float:
+    """Return q with P(|R + N| < q) = 0.95, R rectangular in +-half_width, N normal with sd."""
+    if sd < 1e-6 * half_width:
+        return 0.95 * half_width
+
+    def inside(q: float) -> float:
+        return (_ramp(q + half_width, sd) - _ramp(q - half_width, sd)) / half_width - 1.0
+
+    low, high = 0.0, half_width + 4.0 * sd
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if inside(middle) < 0.95:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+def _ramp(x: float, sd: float) -> float:
+    """Integral of the normal distribution function of spread sd up to x."""
+    scaled = x / sd
+    density = math.exp(-0.5 * scaled * scaled) / math.sqrt(2.0 * math.pi)
+    return x * normal_cdf(scaled) + sd * density

@@ -16,12 +16,12 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from daemon.measure.angle import NEGLIGIBLE_DEG, BladeAngle
-from daemon.measure.budget import Budget, Common, Line
-from daemon.measure.geometry import azimuth_deg, blade_angle
+from daemon.measure.angle.budget import Budget, Common, Line
+from daemon.measure.angle.geometry import azimuth_deg, blade_angles_at
+from daemon.measure.angle.means import NEGLIGIBLE_DEG, BladeAngle
+from daemon.measure.angle.reference import Reference
 from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
-from daemon.measure.reference import Reference
-from shared.angles import wrap_deg
+from shared.angles import difference_deg, differences_deg, wrap_deg
 from shared.events import Sense
 from shared.job import Job
 from shared.profile import LevelProfile
@@ -42,15 +42,11 @@ class _Input:
     dof: float = math.inf
 
 
-Model = Callable[[Sequence[float]], float]
+Model = Callable[[Sequence[Sequence[float]]], list[float]]
+"""The model at many points at once."""
+Moves = tuple[tuple[int, int], ...]
+"""Which inputs are moved by a step, and which way."""
 STEP_DEG = 0.05
-
-
-def _shifted(values: Sequence[float], *moves: tuple[int, float]) -> list[float]:
-    moved = list(values)
-    for index, by in moves:
-        moved[index] += by
-    return moved
 
 
 def _second_order(model: Model, inputs: Sequence[_Input]) -> tuple[float, list[float]]:
@@ -60,25 +56,34 @@ def _second_order(model: Model, inputs: Sequence[_Input]) -> tuple[float, list[f
     mean moves by f_ii u^2 / 2, and the variance gains (f_ii u^2)^2 / 2 and (f_ij u_i u_j)^2.
     The cross terms are booked to the later input of the pair.
     """
-    x = [each.value for each in inputs]
-    middle, h = model(x), STEP_DEG
-    mean, variances = middle, []
+    at, h = _at_the_stencil(model, [each.value for each in inputs]), STEP_DEG
+    mean, variances = at[()], []
     for i, each in enumerate(inputs):
-        up, down = model(_shifted(x, (i, h))), model(_shifted(x, (i, -h)))
-        slope, bend = (up - down) / (2 * h), (up - 2 * middle + down) / (h * h)
+        up, down = at[(i, 1),], at[(i, -1),]
+        slope, bend = (up - down) / (2 * h), (up - 2 * at[()] + down) / (h * h)
         mean += 0.5 * bend * each.u**2
         variance = (slope * each.u) ** 2 + 0.5 * (bend * each.u**2) ** 2
         for j in range(i):
-            variance += (_cross(model, x, i, j) * each.u * inputs[j].u) ** 2
+            same = at[(i, 1), (j, 1)] + at[(i, -1), (j, -1)]
+            other = at[(i, 1), (j, -1)] + at[(i, -1), (j, 1)]
+            variance += ((same - other) / (4 * h * h) * each.u * inputs[j].u) ** 2
         variances.append(variance)
     return mean, [math.sqrt(variance) for variance in variances]
 
 
-def _cross(model: Model, x: Sequence[float], i: int, j: int) -> float:
-    h = STEP_DEG
-    same = model(_shifted(x, (i, h), (j, h))) + model(_shifted(x, (i, -h), (j, -h)))
-    other = model(_shifted(x, (i, h), (j, -h))) + model(_shifted(x, (i, -h), (j, h)))
-    return (same - other) / (4 * h * h)
+def _at_the_stencil(model: Model, x: Sequence[float]) -> dict[Moves, float]:
+    """Return the model at x, a step to either side in each input, and in each pair of them."""
+    alone: list[Moves] = [((i, s),) for i in range(len(x)) for s in (1, -1)]
+    pairs = [(*one, *other) for one in alone for other in alone if one[0][0] > other[0][0]]
+    stencil: list[Moves] = [(), *alone, *pairs]
+    return dict(zip(stencil, model([_moved(x, moves) for moves in stencil]), strict=True))
+
+
+def _moved(x: Sequence[float], moves: Moves) -> list[float]:
+    moved = list(x)
+    for index, way in moves:
+        moved[index] += way * STEP_DEG
+    return moved
 
 
 def _psi(
@@ -205,19 +210,16 @@ def _propagated(
     profile: LevelProfile, seat_deg: float, inputs: Sequence[_Input]
 ) -> tuple[float, float, list[float]]:
     """Blade angle, its slope in the reading, and the uncertainty from each model input."""
+    convention, h = profile.convention, STEP_DEG
+    here = [each.value for each in inputs]
+    middle, up, down = blade_angles_at(
+        convention, [(seat_deg, here), (seat_deg + h, here), (seat_deg - h, here)]
+    )
 
-    def turned(reading_deg: float, x: Sequence[float]) -> float:
-        return blade_angle(
-            profile.convention, reading_deg, x[0], x[2], skew_deg=x[3], face_deg=x[1]
-        )
-
-    x = [each.value for each in inputs]
-    middle = turned(seat_deg, x)
-
-    def model(at: Sequence[float]) -> float:
-        return wrap_deg(turned(seat_deg, at) - middle)
+    def model(points: Sequence[Sequence[float]]) -> list[float]:
+        at = blade_angles_at(convention, [(seat_deg, point) for point in points])
+        return differences_deg(at, middle)
 
     mean, sizes = _second_order(model, inputs)
-    h = STEP_DEG
-    slope = wrap_deg(turned(seat_deg + h, x) - turned(seat_deg - h, x)) / (2.0 * h)
+    slope = difference_deg(up, down) / (2.0 * h)
     return wrap_deg(middle + mean), slope, sizes

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from daemon.measure.student import Z95, normal_cdf, t95
+from daemon.measure.angle.quantiles import Z95, box_and_normal_95, t95
 
 Common = Literal[
     "none",  # every placement draws it anew
@@ -86,31 +86,6 @@ def _half_width_95(lines: Sequence[Line]) -> float:
     spread = math.sqrt(math.fsum(line.u_deg**2 for line in rest))
     widened = spread * t95(_effective(rest)) / Z95 if rest else 0.0
     return box_and_normal_95(largest.u_deg * math.sqrt(3.0), widened)
-
-
-def box_and_normal_95(half_width: float, sd: float) -> float:
-    """Return q with P(|R + N| < q) = 0.95, R rectangular in +-half_width, N normal with sd."""
-    if sd < 1e-6 * half_width:
-        return 0.95 * half_width
-
-    def inside(q: float) -> float:
-        return (_ramp(q + half_width, sd) - _ramp(q - half_width, sd)) / half_width - 1.0
-
-    low, high = 0.0, half_width + 4.0 * sd
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        if inside(middle) < 0.95:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
-
-
-def _ramp(x: float, sd: float) -> float:
-    """Integral of the normal distribution function of spread sd up to x."""
-    scaled = x / sd
-    density = math.exp(-0.5 * scaled * scaled) / math.sqrt(2.0 * math.pi)
-    return x * normal_cdf(scaled) + sd * density
 
 
 def difference(a: Budget, b: Budget) -> Budget:

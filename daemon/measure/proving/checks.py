@@ -3,13 +3,13 @@
 import math
 from dataclasses import dataclass
 
-from daemon.measure.blade import SQRT3, blade_reading
-from daemon.measure.play import advice, play_test
+from daemon.measure.angle.blade import SQRT3, blade_reading
+from daemon.measure.angle.quantiles import t95
+from daemon.measure.angle.reference import reference_angle
+from daemon.measure.proving.play import advice, play_test
+from daemon.measure.proving.zero import Standard, proven, reversal
 from daemon.measure.reading import Reading
-from daemon.measure.reference import reference_angle
-from daemon.measure.student import t95
 from daemon.measure.tilts import Tilter
-from daemon.measure.zero import Standard, proven, reversal
 from shared.angles import difference_deg
 from shared.job import Job
 from shared.profile import LevelProfile, Mounting

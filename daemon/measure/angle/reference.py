@@ -4,10 +4,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from daemon.measure.angle import BladeAngle, mean_deg, mean_of
-from daemon.measure.budget import Budget, Line
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.means import BladeAngle, mean_of
 from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
-from daemon.measure.zero import two_positions
+from shared.angles import difference_deg, mean_deg, wrap_deg
 from shared.events import Sense
 from shared.profile import LevelProfile
 
@@ -74,6 +74,15 @@ def lean_u_deg(wobble_deg: float) -> float:
     (JCGM 101:2008, 6.4.6, the arc sine distribution).
     """
     return wobble_deg / math.sqrt(2.0)
+
+
+def two_positions(first_deg: float, second_deg: float) -> tuple[float, float]:
+    """Tilt and wobble of a surface read at two hub positions half a turn apart.
+
+    The mean is the shaft's, half the difference is the surface's own error.
+    """
+    half = difference_deg(first_deg, second_deg) / 2.0
+    return wrap_deg(second_deg + half), abs(half)
 
 
 def half_turn(

@@ -3,8 +3,8 @@
 import math
 from dataclasses import dataclass
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.budget import Budget, Line, difference
+from daemon.measure.angle.budget import Budget, Line, difference
+from daemon.measure.angle.means import BladeAngle
 from shared.angles import difference_deg, wrap_deg
 
 

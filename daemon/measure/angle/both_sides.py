@@ -10,12 +10,12 @@ full circle. (A projection level's zero stays in the tilt, and drops out of the 
 import math
 from dataclasses import replace
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.blade import SQRT3, blade_reading
-from daemon.measure.budget import Budget, Line, difference
-from daemon.measure.geometry import azimuth_deg
+from daemon.measure.angle.blade import SQRT3, blade_reading
+from daemon.measure.angle.budget import Budget, Line, difference
+from daemon.measure.angle.geometry import azimuth_deg
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.reference import Reference
 from daemon.measure.reading import Reading
-from daemon.measure.reference import Reference
 from shared.angles import wrap_deg
 from shared.events import Sense
 from shared.job import Job

@@ -1,4 +1,4 @@
-"""Finding a level's zero error, a wobbling surface, and proof by a standard of known angle."""
+"""Finding a level's zero error, and proof by a standard of known angle."""
 
 import math
 from dataclasses import dataclass
@@ -17,15 +17,6 @@ def reversal(first_deg: float, second_deg: float) -> tuple[float, float]:
     """
     zero = wrap_deg(2.0 * wrap_deg(first_deg + second_deg)) / 4.0
     return zero, wrap_deg(first_deg - zero)
-
-
-def two_positions(first_deg: float, second_deg: float) -> tuple[float, float]:
-    """Tilt and wobble of a surface read at two hub positions half a turn apart.
-
-    The mean is the shaft's, half the difference is the surface's own error.
-    """
-    half = difference_deg(first_deg, second_deg) / 2.0
-    return wrap_deg(second_deg + half), abs(half)
 
 
 @dataclass(frozen=True, slots=True)
