@@ -6,7 +6,7 @@ reading; an alarm is raised when its blade is held and did not stay.
 """
 
 from daemon.facts import LinkFact, Sampled
-from daemon.measure.watch import Watch, WatchOutcome
+from daemon.measure.watch.watch import Watch, WatchOutcome
 from daemon.workflow import words
 from daemon.workflow.case import Case
 from shared.angles import stated
@@ -44,8 +44,9 @@ class Watching:
             for watch in self._watches.values():
                 watch.push_witness(fact.tilt.angle_deg)
         elif (entry := self._blades.get(fact.level)) is not None and self._wanted(entry):
-            watch = self._watches.setdefault(fact.level, self._new(entry))
-            self._say(entry, watch.push(fact.tilt.angle_deg))
+            if fact.level not in self._watches:
+                self._watches[fact.level] = self._new(entry)
+            self._say(entry, self._watches[fact.level].push(fact.tilt.angle_deg))
 
     def linked(self, fact: LinkFact) -> None:
         """A watching level fell silent or went away: that is said at once.
