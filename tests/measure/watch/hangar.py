@@ -54,7 +54,12 @@ class Hangar:
 
     def happen(self, what: str) -> None:
         """Let one thing happen; lifts and shakings last for some samples."""
-        rng, rate = self.rng, self.rate
+        self._moves(what)
+        self._is_handled(what)
+        self._is_not_heard(what)
+
+    def _moves(self, what: str) -> None:
+        rng = self.rng
         match what:
             case "step":
                 self.blade += rng.uniform(-1.0, 1.0) * rng.choice([0.2, 0.5, 3.0])
@@ -70,6 +75,10 @@ class Hangar:
                 self.aircraft_slope = rng.uniform(-0.02, 0.02)
             case "hub-step":
                 self.hub += rng.uniform(-0.5, 0.5)
+
+    def _is_handled(self, what: str) -> None:
+        rng, rate = self.rng, self.rate
+        match what:
             case "lift":
                 self.lifted, self.left = 40.0, int(rng.uniform(0.1, 8.0) * rate)
             case "park":
@@ -79,11 +88,15 @@ class Hangar:
             case "shake":
                 self.shaking, self.frequency = rng.choice([0.1, 0.5, 3.0]), rng.uniform(1.0, 9.0)
                 self.left, self.common = int(rng.choice([1, 3, 10, 90]) * rate), rng.random() < 0.4
+
+    def _is_not_heard(self, what: str) -> None:
+        rng = self.rng
+        match what:
             case "silence":
                 self.silences = [rng.randint(1, 12)]
             case "silences":
                 times = range(rng.randint(1, 3))
-                self.silences = [int(rng.uniform(0.5, 7.0) * rate) + 1 for _ in times]
+                self.silences = [int(rng.uniform(0.5, 7.0) * self.rate) + 1 for _ in times]
             case "witness-silent":
                 self.hears = False
             case "witness-back":
