@@ -20,9 +20,10 @@ class Unheard:
 
 @dataclass(frozen=True, slots=True)
 class Quiet:
-    """At rest, and watched by the detector."""
+    """At rest since a sample, and watched by the detector."""
 
     standing: Standing
+    since: int
 
 
 @dataclass(slots=True)

@@ -94,13 +94,11 @@ class Gathering:
 
     Attributes:
         count: samples so far.
-        rested: whether the blade was quiet through all of it; others set it False.
         pairs: the differences to the witness, in order.
     """
 
-    def __init__(self, *, rested: bool) -> None:
+    def __init__(self) -> None:
         self.count = 0
-        self.rested = rested
         self.pairs: list[float] = []
         self._sum = 0.0
         self._low, self._high = math.inf, -math.inf

@@ -137,7 +137,7 @@ class Watch:
         shortest = max(round(STILL_S * rate_hz), LEAST)
         self._lengths = [look * shortest for look in LOOKS]
         self._n = self._off = 0
-        self._gathering = Gathering(rested=False)
+        self._gathering = Gathering()
         self._later: Later | None = None
         self.mode: Mode = self._learning()
 
@@ -156,7 +156,7 @@ class Watch:
         began = self._n
         self._n += samples
         self._creeping.shaken()
-        self._gathering = Gathering(rested=False)
+        self._gathering = Gathering()
         if not self._fall_silent(began, samples):
             return []
         return [unmeasured("no signal", words.no_signal(self._judge.name))]
@@ -202,7 +202,7 @@ class Watch:
         self._streams.learn(record)
         block = self._streams.block(record.means(), samples, self._n)
         self._settle(Standing(block, [block]), block, samples)
-        self._gathering = Gathering(rested=True)
+        self._gathering = Gathering()
         variance = self._streams.best_variance(self._lengths[0])
         return [self._judge.watching(math.sqrt(2.0 * variance))]
 
@@ -223,7 +223,6 @@ class Watch:
     def _left(self, mode: Quiet | Away, onset: int) -> Left:
         if not isinstance(mode, Quiet):
             return mode.left
-        self._gathering.rested = False
         anchor = mode.standing.before(onset, self._rate)
         return Left(mode.standing, anchor, self._n, Record(self._lengths[-1]))
 
@@ -269,9 +268,9 @@ class Watch:
             self._creeping.take(block)
         else:
             self._creeping.shaken()
-        if isinstance(self.mode, Quiet) and done.rested:
+        if isinstance(self.mode, Quiet) and self.mode.since <= self._n - done.count:
             self._follow(self.mode, block, done.pairs)
-        self._gathering = Gathering(rested=isinstance(self.mode, Quiet))
+        self._gathering = Gathering()
         return self._creeps() + self._told_late() + self._wandered()
 
     def _follow(self, mode: Quiet, block: Place, pairs: list[float]) -> None:
@@ -388,6 +387,5 @@ class Watch:
         return []
 
     def _settle(self, standing: Standing, block: Place, samples: int) -> None:
-        self.mode = Quiet(standing)
-        self._gathering.rested = False
+        self.mode = Quiet(standing, self._n)
         self._streams.recentre(block, samples)

@@ -127,7 +127,7 @@ def draw(seed: int) -> Stream:
     sd, lag1 = rng.choice([0.005, 0.02, 0.03, 0.05]), rng.choice([0.0, 0.0, 0.3, 0.8, 0.95])
     known = Noise(sd_deg=sd, lag1=lag1, n=600)
     hangar = Hangar(rng, rate, witness=rng.random() < 0.6)
-    made_with = {
+    made_with: dict[str, Any] = {
         "rate_hz": rate,
         "resolution_deg": rng.choice([0.001, 0.01, 0.05]),
         "witness": hangar.witness,

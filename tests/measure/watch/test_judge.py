@@ -157,7 +157,8 @@ def test_many_small_steps_make_a_large_one(change: float, told: bool) -> None:
         found = JUDGE.wandered(now, at(0.0, 0.0))
         assert (found is not None) is told
         if found is not None:
-            assert (found.state, found.change_deg) == ("creeping", pytest.approx(change))
+            assert found.state == "creeping"
+            assert found.change_deg == pytest.approx(change)
             assert "little by little, since it is watched" in found.say
 
 

@@ -42,9 +42,8 @@ class Level:
         self.n = 0
         self.told: list[WatchOutcome] = []
 
-    @property
-    def mode(self) -> type[Mode]:
-        return type(self.watch.mode)
+    def is_in(self, mode: type[Mode]) -> bool:
+        return type(self.watch.mode) is mode
 
     @property
     def say(self) -> list[str]:
@@ -74,9 +73,9 @@ class Level:
     def until(self, seconds: float, mode: type[Mode], does: Callable[[float], None]) -> None:
         for _ in range(round(seconds * RATE)):
             does(1.0 / RATE)
-            if self.mode is mode:
+            if self.is_in(mode):
                 return
-        raise AssertionError(f"still {self.mode} after {seconds} s")
+        raise AssertionError(f"still {self.watch.mode} after {seconds} s")
 
 
 def in_mode(mode: type[Mode]) -> Level:
@@ -155,14 +154,14 @@ def test_the_table_is_about_every_mode_that_knows_the_blade() -> None:
 
 @pytest.mark.parametrize("mode", [*KNOWN, Learning, Unheard])
 def test_every_mode_is_reached_by_what_a_level_sees(mode: type[Mode]) -> None:
-    assert in_mode(mode).mode is mode
+    assert in_mode(mode).is_in(mode)
 
 
 @pytest.mark.parametrize(("mode", "cause"), ROWS)
 def test_every_row_leads_where_it_says_and_is_told(mode: type[Quiet | Away], cause: Cause) -> None:
     level = in_mode(mode)
     HAPPENS[cause](level)
-    assert level.mode is NEXT[mode][cause]
+    assert level.is_in(NEXT[mode][cause])
     assert level.say == TOLD[cause]
 
 
@@ -172,14 +171,15 @@ def test_what_is_no_news_changes_and_tells_nothing(mode: type[Away], cause: Caus
     level = in_mode(mode)
     if (mode, cause) in OTHERS:
         HAPPENS[cause](level)
-        assert level.mode is mode
+        assert level.is_in(mode)
         assert level.say == []
 
 
 def test_restless_is_not_told_again() -> None:
     level = in_mode(Restless)
     level.shake(200.0)
-    assert (level.mode, level.say) == (Restless, [])
+    assert level.is_in(Restless)
+    assert level.say == []
 
 
 @pytest.mark.parametrize(
@@ -196,7 +196,8 @@ def test_at_rest_again_is_quiet(mode: type[Away], told: list[str]) -> None:
     level = in_mode(mode)
     level.until(20.0, Quiet, level.rest)
     level.rest(10.0)
-    assert (level.mode, level.say) == (Quiet, told)
+    assert level.is_in(Quiet)
+    assert level.say == told
 
 
 @pytest.mark.parametrize("mode", [Shaken, Restless, Lifted, Silent, Gone])
@@ -216,9 +217,10 @@ def test_what_is_left_of_a_change_is_told_from_every_mode(mode: type[Away]) -> N
 def test_learning_takes_three_seconds_and_thirty_two_samples() -> None:
     level = Level()
     level.rest(3.4)
-    assert level.mode is Learning
+    assert level.is_in(Learning)
     level.rest(0.1)
-    assert (level.mode, level.say) == (Quiet, ["quiet"])
+    assert level.is_in(Quiet)
+    assert level.say == ["quiet"]
     assert level.told[0].u95_deg == pytest.approx(0.05)
 
 
@@ -226,17 +228,19 @@ def test_silence_before_anything_is_known_starts_anew() -> None:
     level = Level()
     level.rest(3.0)
     silence(level)
-    assert (level.mode, level.say) == (Unheard, ["no signal"])
+    assert level.is_in(Unheard)
+    assert level.say == ["no signal"]
     silence(level)
     assert level.say == ["no signal"], "told once"
     level.rest(0.1)
-    assert level.mode is Learning
+    assert level.is_in(Learning)
     level.rest(2.9)
-    assert level.mode is Learning, "what was gathered before is forgotten"
+    assert level.is_in(Learning), "what was gathered before is forgotten"
     silence(level)
     assert level.say == ["no signal"] * 2, "it was back in between"
     level.rest(3.5)
-    assert (level.mode, level.say[2:]) == (Quiet, ["quiet"])
+    assert level.is_in(Quiet)
+    assert level.say[2:] == ["quiet"]
 
 
 # --- the limits of each mode --------------------------------------------------------------------
@@ -268,10 +272,12 @@ def test_lifted_and_held_far_off_is_never_at_rest() -> None:
     level = in_mode(Lifted)
     level.angle += 8.2
     level.rest(60.0)
-    assert (level.mode, level.say) == (Lifted, [])
+    assert level.is_in(Lifted)
+    assert level.say == []
     level.angle -= 0.4
     level.rest(5.0)
-    assert (level.mode, level.say) == (Quiet, ["changed"])
+    assert level.is_in(Quiet)
+    assert level.say == ["changed"]
 
 
 @pytest.mark.parametrize(("samples", "told"), [(40, "quiet"), (39, "changed")])
@@ -281,7 +287,8 @@ def test_silent_for_five_seconds_in_all_it_may_lie_anew(samples: int, told: str)
     level.told += level.watch.missed(samples)
     level.angle += 0.15
     level.rest(20.0)
-    assert (level.mode, level.say) == (Quiet, [told])
+    assert level.is_in(Quiet)
+    assert level.say == [told]
 
 
 def test_a_silence_in_between_starts_the_rest_anew() -> None:
@@ -289,9 +296,9 @@ def test_a_silence_in_between_starts_the_rest_anew() -> None:
     level.rest(1.6)
     level.watch.missed(1)
     level.rest(1.6)
-    assert level.mode is Silent
+    assert level.is_in(Silent)
     level.rest(0.6)
-    assert level.mode is Quiet
+    assert level.is_in(Quiet)
 
 
 def test_patience_ends_after_a_minute_away_from_rest() -> None:
@@ -306,7 +313,8 @@ def test_patience_ends_after_a_minute_away_from_rest() -> None:
 def test_a_shaking_is_told_five_seconds_after_it() -> None:
     level = in_mode(Shaken)
     level.rest(4.9)
-    assert (level.mode, level.say) == (Quiet, [])
+    assert level.is_in(Quiet)
+    assert level.say == []
     level.rest(1.1)
     assert level.say == ["shaken"]
 
@@ -315,7 +323,7 @@ def test_a_train_of_blows_is_told_once_after_the_last() -> None:
     level = in_mode(Shaken)
     for _ in range(5):
         level.rest(4.0)
-        assert level.mode is Quiet
+        assert level.is_in(Quiet)
         level.shake(1.0)
     assert level.say == []
     level.rest(20.0)
@@ -326,12 +334,14 @@ def test_a_creep_is_judged_when_it_has_ended() -> None:
     level = in_mode(Quiet)
     start = level.angle
     creep(level)
-    assert (level.mode, level.say) == (Shaken, ["creeping"])
+    assert level.is_in(Shaken)
+    assert level.say == ["creeping"]
     assert float(level.told[0].say.split()[-6]) == pytest.approx(0.05, abs=0.005)
     level.creep(10.0)
-    assert level.mode is Shaken, "no rest while it creeps"
+    assert level.is_in(Shaken), "no rest while it creeps"
     level.rest(20.0)
-    assert (level.mode, level.say) == (Quiet, ["creeping", "changed"])
+    assert level.is_in(Quiet)
+    assert level.say == ["creeping", "changed"]
     assert level.told[1].change_deg == pytest.approx(level.angle - start, abs=0.05)
 
 
