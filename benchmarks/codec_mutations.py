@@ -1,8 +1,8 @@
 """Seeded mutations of every format's recorded log: nothing escapes, nothing hangs.
 
-    python -m benchmarks.mutations [COUNT] [CODEC ...]
+    python -m benchmarks.codec_mutations [COUNT] [CODEC ...]
 
-A plain loop. Every mutation is a piece of a real log with bytes changed, lost, invented or
+A plain loop; prints the table of docs/levels.md. Every mutation is a piece of a real log with bytes changed, lost, invented or
 repeated, fed in two chunks to a codec that has seen all the ones before.
 """
 
@@ -76,15 +76,15 @@ def main() -> int:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
     chosen = sys.argv[2:]
     worst = 0.0
+    print("| log | mutations | samples | refused | slowest feed |")
+    print("| --- | --- | --- | --- | --- |")
     for name, (codec, stream) in streams().items():
         if chosen and name not in chosen:
             continue
-        began = time.perf_counter()
         samples, slowest_s = run(codec, stream, count, seed=20)
         worst = max(worst, slowest_s)
-        took_s = time.perf_counter() - began
-        print(f"{name:20} {count} mutations in {took_s:6.1f} s, {samples} samples, "
-              f"slowest {slowest_s * 1e3:.1f} ms, {sum(codec.refused.values())} refused")  # fmt: skip
+        refused = codec.refused.total()
+        print(f"| {name} | {count:,} | {samples:,} | {refused:,} | {slowest_s * 1e3:.0f} ms |")
     return 0 if worst < SLOWEST_S else 1
 
 
