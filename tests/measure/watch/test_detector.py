@@ -21,16 +21,16 @@ from benchmarks.detectors import (
     shipped_run_length,
     two_sided_arl,
 )
-from daemon.measure.detect import (
+from daemon.measure.watch.cusums import (
     FAVOUR,
     LOG_LIKELIHOOD,
     SIZES,
     Cusums,
-    Ewma,
     log_likelihood_limit,
     mixture,
 )
-from daemon.measure.detect_noise import START, Detector, Rest, independent, widening
+from daemon.measure.watch.detector import Detector, widening
+from daemon.measure.watch.rest import START, Rest, independent
 from shared.profile import Noise
 
 # --- published charts ----------------------------------------------------------------------
@@ -51,26 +51,7 @@ def test_nist_worked_cusum() -> None:
     expected = [3.0075, 4.94, 7.4475, 10.63, 11.9875, 14.445, 16.0025, 19.035]
     assert sums[12:] == pytest.approx(expected, abs=1e-9)
     assert signals[0] == 14
-    assert chart.side == 1
-
-
-def test_nist_worked_ewma() -> None:
-    """NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.4."""
-    chart = Ewma(0.3, 50.0)
-    half = chart.half_width(2.0539)
-    assert 50.0 + half == pytest.approx(52.5884, abs=5e-5)
-    assert 50.0 - half == pytest.approx(47.4115, abs=1e-4)
-    data = (
-        "52 47 53 49.3 50.1 47 51 50.1 51.2 50.5 49.6 47.6 49.9 51.3 47.8 51.2 52.6 52.4 53.6 52.1"
-    )
-    values = [chart.push(float(x)) for x in data.split()]
-    assert all(abs(value - 50.0) < half for value in values)
-    assert values[0] == pytest.approx(50.6)
-
-
-def test_an_ewma_weight_outside_its_range_is_refused() -> None:
-    with pytest.raises(ValueError, match="weight"):
-        Ewma(0.0, 1.0)
+    assert chart.low[0] == 0.0, "it is the high side that signals"
 
 
 # Average run lengths of the CUSUM with k = 0.5 (Montgomery's and Lucas and Crosier's published
@@ -161,9 +142,8 @@ def test_a_mirrored_stream_signals_on_the_other_side(z: list[float]) -> None:
     for x in z:
         assert one.push(x) == other.push(-x)
         assert one.high == other.low
-        assert one.side == -other.side
         assert one.since == other.since
-        if one.side:
+        if one.since:
             break
 
 
@@ -311,11 +291,12 @@ def test_slow_drift_is_followed_and_a_step_is_not() -> None:
 
 def test_nothing_is_judged_before_the_start() -> None:
     detector = Detector()
-    for k in range(START - 1):
-        assert not detector.push(1000.0 * (-1) ** k)
-        assert not detector.ready
-    detector.restart()
-    assert detector.rest.n == 0
+    for k in range(START):
+        assert not detector.push(1000.0 * (k == START - 1)), "not even the last of them"
+    calm = Detector()
+    for k in range(START):
+        calm.push(float(k % 2))
+    assert calm.push(1000.0), "the first after them"
 
 
 def test_a_level_that_moved_keeps_its_noise() -> None:

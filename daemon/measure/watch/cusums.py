@@ -55,7 +55,6 @@ class Cusums:
 
     Attributes:
         high, low: the sums of each member, in standard deviations.
-        side: after a signal +1 or -1, the side that signalled.
         since: after a signal, how many samples ago the change seems to have begun (at least 1).
     """
 
@@ -68,7 +67,6 @@ class Cusums:
         "_places",
         "high",
         "low",
-        "side",
         "since",
     )
 
@@ -87,7 +85,6 @@ class Cusums:
         self._high_zero = [0 for _ in self._k]
         self._low_zero = [0 for _ in self._k]
         self._n = 0
-        self.side = 0
         self.since = 0
 
     def push(self, z: float) -> bool:
@@ -103,11 +100,11 @@ class Cusums:
             if above <= 0.0:
                 above, self._high_zero[place] = 0.0, n
             elif above > h[place] and not found:
-                found, self.side, self.since = True, 1, n - self._high_zero[place]
+                found, self.since = True, n - self._high_zero[place]
             if below <= 0.0:
                 below, self._low_zero[place] = 0.0, n
             elif below > h[place] and not found:
-                found, self.side, self.since = True, -1, n - self._low_zero[place]
+                found, self.since = True, n - self._low_zero[place]
             high[place], low[place] = above, below
         return found
 
@@ -122,24 +119,3 @@ def mixture(run_length: float) -> Cusums:
         [size / 2.0 for size in SIZES],
         [(limit - favour) / size for size, favour in zip(SIZES, FAVOUR, strict=True)],
     )
-
-
-class Ewma:
-    """Exponentially weighted moving average (Roberts, Technometrics 1, 1959)."""
-
-    __slots__ = ("_weight", "value")
-
-    def __init__(self, weight: float, start: float) -> None:
-        if not 0.0 < weight <= 1.0:
-            raise ValueError("the weight of the newest sample lies in (0, 1]")
-        self._weight = weight
-        self.value = start
-
-    def push(self, x: float) -> float:
-        """Take one sample and return the new average."""
-        self.value += self._weight * (x - self.value)
-        return self.value
-
-    def half_width(self, sd: float, factor: float = 3.0) -> float:
-        """Return how far the average of a steady stream strays: `factor` of its own deviations."""
-        return factor * sd * math.sqrt(self._weight / (2.0 - self._weight))

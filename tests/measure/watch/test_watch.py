@@ -8,9 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daemon.measure.watch import Watch, WatchOutcome
-from daemon.measure.watch_still import Record
-from daemon.measure.watch_track import Block, Drift, Stand, creep, slope, taken_in
+from daemon.measure.watch.modes import Quiet
+from daemon.measure.watch.watch import Watch, WatchOutcome
 from shared.profile import Noise
 
 RATE = 10.0
@@ -170,13 +169,13 @@ def test_silence_is_said_once_and_what_happened_meanwhile_is_called() -> None:
     said = [o for _ in range(200) for o in watch.push(15.0 + rng.gauss(0.0, 0.03))]
     assert [o.state for o in watch.missed(10)] == ["no signal"]
     assert watch.missed(10) == []
-    assert not watch.quiet
+    assert not isinstance(watch.mode, Quiet)
     said = [o for _ in range(100) for o in watch.push(15.3 + rng.gauss(0.0, 0.03))]
     assert [o.state for o in said] == ["changed"]
     assert [o.state for o in watch.missed(10)] == ["no signal"]
     said = [o for _ in range(100) for o in watch.push(15.3 + rng.gauss(0.0, 0.03))]
     assert [o.state for o in said] == ["quiet"]
-    assert watch.quiet
+    assert isinstance(watch.mode, Quiet)
 
 
 @pytest.mark.parametrize(("gap_s", "expected"), [(2, "changed"), (20, "quiet")])
@@ -273,59 +272,6 @@ def test_no_stream_however_wild_breaks_it(data: list[float], gaps: set[int]) -> 
         for outcome in watch.push(x):
             assert math.isfinite(outcome.change_deg)
             assert outcome.say
-
-
-# --- its parts -------------------------------------------------------------------------------
-
-
-def _block(t: float, value: float) -> Block:
-    return Block(t, value, 1e-4, None, 0.0)
-
-
-def test_slope_is_least_squares() -> None:
-    assert slope([1.0, 3.0, 5.0, 7.0]) == pytest.approx(2.0)
-    assert slope([0.0, 1.0, 0.0]) == pytest.approx(0.0)
-
-
-def test_creep_is_not_a_step_and_not_a_bump() -> None:
-    ramp = [_block(k, 0.02 * k) for k in range(20)]
-    assert creep(ramp, 0.003, 0.05) == pytest.approx(0.02)
-    stairs = [_block(k, 0.0 if k < 10 else 0.3) for k in range(20)]
-    assert creep(stairs, 0.003, 0.05) == 0.0
-    bump = [_block(k, 0.1 * math.sin(math.pi * k / 19)) for k in range(20)]
-    assert creep(bump, 0.003, 0.05) == 0.0
-    assert creep([_block(k, 0.0005 * k) for k in range(20)], 0.003, 0.05) == 0.0
-
-
-def test_a_stand_weighs_old_and_new_by_their_variances() -> None:
-    none = Drift(0.0, 0.0, 0.0)
-    merged = Stand(0.0, 1.0, 0.01).merged(Stand(1.0, 2.0, 0.03), none)
-    assert merged.mean == pytest.approx(1.25)
-    assert merged.variance == pytest.approx(0.0075)
-    drifting = Drift(walk=0.1, rate=0.0, span=0.0)
-    assert Stand(0.0, 1.0, 0.01).later(4.0, drifting) == pytest.approx(0.05)
-    assert Drift(0.0, 0.1, 0.2).variance(100.0) == pytest.approx(0.04)
-
-
-def test_a_place_without_a_witness_gets_one_later() -> None:
-    drift = Drift(0.001, 0.0, 0.0)
-    place = taken_in(None, _block(0.0, 1.0), drift, drift)
-    assert place.against is None
-    place = taken_in(place, Block(1.0, 1.0, 1e-4, 0.5, 2e-4), drift, drift)
-    assert place.against == Stand(1.0, 0.5, 2e-4)
-    kept = taken_in(place, _block(2.0, 1.0), drift, drift)
-    assert kept.against == place.against
-
-
-def test_a_burst_does_not_look_quiet() -> None:
-    record = Record(40)
-    for k in range(40):
-        record.push(0.5 * math.sin(k) if k > 30 else 0.01 * math.sin(k), None)
-    assert not record.looks_quiet()
-    rng = random.Random(1)
-    for _ in range(40):
-        record.push(rng.gauss(0.0, 0.03), None)
-    assert record.looks_quiet()
 
 
 def test_shaking_without_end_is_admitted_once() -> None:
