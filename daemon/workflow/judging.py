@@ -3,7 +3,8 @@
 import math
 from dataclasses import replace
 
-from daemon.measure.between import Change, Diagnosis, diagnose
+from daemon.measure.moved.diagnose import diagnose
+from daemon.measure.moved.model import Change, Diagnosis
 from daemon.workflow.agreement import own_u
 from daemon.workflow.ledger import Ledger
 from daemon.workflow.plan import TIGHTENING, Progress, round_name
