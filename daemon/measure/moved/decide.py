@@ -46,7 +46,7 @@ Mark = Literal[
     "wide play",
     "in doubt",
     "placements left",
-    "blunt",
+    "blunt",  # more than the tolerance could hide; asked only where nothing was found
 ]
 """One thing that holds of a member; `marks` says when."""
 
@@ -103,7 +103,6 @@ class Evidence:
     exchanged: float
     change_deg: float
     noise_deg: float
-    could_hide_deg: float
     placements: int
     tightened: bool
     shift: ShiftStage
@@ -111,7 +110,7 @@ class Evidence:
 
 
 def marks(seen: Evidence, terms: Terms) -> frozenset[Mark]:
-    """Return all that holds of a member."""
+    """Return all that holds of a member, but for "blunt"."""
     limits = terms.thresholds
     reach = terms.play_deg + seen.noise_deg
     holds: dict[Mark, bool] = {
@@ -126,7 +125,6 @@ def marks(seen: Evidence, terms: Terms) -> frozenset[Mark]:
         "wide play": terms.play_deg > terms.tolerance_deg,
         "in doubt": max(seen.moved, seen.exchanged) >= limits.steady_probability,
         "placements left": seen.placements < terms.max_placements,
-        "blunt": seen.could_hide_deg > terms.tolerance_deg,
     }
     return frozenset(mark for mark, held in holds.items() if held)
 
@@ -176,37 +174,44 @@ def _decision(
     spared = shift.stage == "concluded" and odds.spared[place]
     change, u = _own(one, shift, spared, terms)
     partner, exchanged = _partner(place, odds)
-    moved, hide = odds.moved[place], _could_hide(one, shift, terms)
-    held = marks(
-        Evidence(
-            moved=moved,
-            exchanged=exchanged,
-            change_deg=change,
-            noise_deg=K95 * math.sqrt(one.u_old_deg**2 + one.u_new_deg**2 + one.u_common_deg**2),
-            could_hide_deg=hide,
-            placements=one.placements,
-            tightened=one.blade in terms.tightened,
-            shift=shift.stage,
-            referred=referred,
-        ),
-        terms,
+    seen = Evidence(
+        moved=odds.moved[place],
+        exchanged=exchanged,
+        change_deg=change,
+        noise_deg=K95 * math.sqrt(one.u_old_deg**2 + one.u_new_deg**2 + one.u_common_deg**2),
+        placements=one.placements,
+        tightened=one.blade in terms.tightened,
+        shift=shift.stage,
+        referred=referred,
     )
-    row = row_for(SHAFT if one.blade == REFERENCE else BLADE, held)
-    larger = max(moved, exchanged)
-    told = {"moved": moved, "exchanged": exchanged, "larger": larger, "shift": shift.probability}
+    table, held = SHAFT if one.blade == REFERENCE else BLADE, marks(seen, terms)
+    row = row_for(table, held)
+    hide = _could_hide(one, shift, terms) if row.hides else None
+    if hide is not None and hide > terms.tolerance_deg:
+        row = row_for(table, held | {"blunt"})
     return Decision(
         one.blade,
         row.state,
         row.reason,
         change,
         K95 * u,
-        told[row.told],
+        _told(row, seen, shift),
         one.placements,
-        hide if row.hides else None,
+        hide,
         None if partner is None else changes[partner].blade,
         spared,
         row.again,
     )
+
+
+def _told(row: Row, seen: Evidence, shift: Shift) -> float:
+    """Return the probability that is told."""
+    return {
+        "moved": seen.moved,
+        "exchanged": seen.exchanged,
+        "larger": max(seen.moved, seen.exchanged),
+        "shift": shift.probability,
+    }[row.told]
 
 
 def _own(one: Change, shift: Shift, spared: bool, terms: Terms) -> tuple[float, float]:
@@ -215,11 +220,11 @@ def _own(one: Change, shift: Shift, spared: bool, terms: Terms) -> tuple[float, 
     A concluded shift is the reference's own change, and is taken off the blades that show it.
     """
     variance = own_variance(one, terms.play_deg)
-    if shift.stage != "concluded" or (spared and one.blade != REFERENCE):
-        return one.change_deg, math.sqrt(variance + one.u_common_deg**2)
-    if one.blade == REFERENCE:
+    if shift.stage == "concluded" and one.blade == REFERENCE:
         return shift.shift_deg, shift.u_deg
-    return one.change_deg - shift.shift_deg, math.sqrt(variance + shift.u_deg**2)
+    if shift.stage == "concluded" and not spared:
+        return one.change_deg - shift.shift_deg, math.sqrt(variance + shift.u_deg**2)
+    return one.change_deg, math.sqrt(variance + one.u_common_deg**2)
 
 
 def _partner(place: int, odds: Odds) -> tuple[int | None, float]:

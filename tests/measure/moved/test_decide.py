@@ -136,7 +136,6 @@ NOTHING = Evidence(
     exchanged=0.0,
     change_deg=0.0,
     noise_deg=0.1,
-    could_hide_deg=0.0,
     placements=3,
     tightened=False,
     shift="none",
@@ -163,7 +162,6 @@ def test_nothing_holds_of_a_quiet_member() -> None:
         ("in doubt", TERMS, {"moved": LOW}, {"moved": 0.099999}),
         ("in doubt", TERMS, {"exchanged": LOW}, {"exchanged": 0.099999}),
         ("placements left", TERMS, {"placements": 2}, {"placements": 3}),
-        ("blunt", TERMS, {"could_hide_deg": 0.300001}, {"could_hide_deg": 0.3}),
         ("within play", LOOSE, {"change_deg": 0.100001}, {"change_deg": 0.1}),
         ("within play", LOOSE, {"change_deg": -0.35}, {"change_deg": -0.350001}),
         ("within play", LOOSE, {"change_deg": 0.35}, {"change_deg": 0.350001}),
@@ -323,6 +321,17 @@ def test_what_could_hide_counts_play_shift_and_the_looks_that_are_left() -> None
     wider = wanted(fixed + 0.05**2, (2, 3, 4), 0.06, 0.7)
     assert of(shifted, 1).could_hide_deg == pytest.approx(wider)
     assert of(shifted, REFERENCE).could_hide_deg is None
+
+
+def test_a_blade_is_blunt_where_more_than_the_tolerance_could_hide() -> None:
+    changes, odds = [change(1), change(REFERENCE)], chances(0.0, 0.0)
+    hide = of(decided(changes, odds), 1).could_hide_deg
+    assert hide is not None
+    just = decided(changes, odds, replace(TERMS, tolerance_deg=hide))
+    assert [one.reason for one in just.decisions] == ["steady", "steady"]
+    less = decided(changes, odds, replace(TERMS, tolerance_deg=math.nextafter(hide, 0.0)))
+    assert [one.reason for one in less.decisions] == ["blunt", "steady"]
+    assert of(less, 1).could_hide_deg == hide
 
 
 def test_no_uncertainty_at_all_hides_next_to_nothing() -> None:
