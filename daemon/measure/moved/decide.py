@@ -15,7 +15,6 @@ placements are used up.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from daemon.measure.moved.could_hide import could_hide
@@ -91,8 +90,7 @@ SHAFT = (
 """What became of the reference."""
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(NamedTuple):
     """The numbers that the marks of one member are made from.
 
     change_deg: its own; noise_deg: what of it noise explains, 19 times in 20. moved, exchanged:

@@ -5,7 +5,7 @@ shift moves every change alike.
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from shared.events import BladeId, VerdictState
 from shared.job import Thresholds
@@ -84,8 +84,7 @@ Reason = Literal[
 """Why a state was decided: one row of the table, one sentence."""
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(NamedTuple):
     """What was decided of one blade or of the reference, in numbers that are not rounded.
 
     Attributes:

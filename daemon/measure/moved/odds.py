@@ -16,6 +16,7 @@ Van Loan, Matrix Computations, 2.1.4, from memory). Angles in degrees. `math` on
 
 import itertools
 import math
+import operator
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -192,43 +193,43 @@ def odds(seen: Sequence[Seen], *, prior_shift: float, shift_sd: float, move_sd: 
     them once with every label right, and once for each exchangeable pair. All the early times
     together are as likely as a late one (odds, which need not add up to one).
     """
-    late = max(one.since for one in seen) + 1
-    log_late, log_early = math.log(prior_shift), math.log(prior_shift / max(late - 1, 1))
+    late = max([one.since for one in seen]) + 1
+    log_none, log_late = math.log1p(-prior_shift), math.log(prior_shift)
+    log_early = math.log(prior_shift / max(late - 1, 1))
     pairs: list[Pair | None] = [None, *_exchangeable(seen)]
     weighed = []
     for pair in pairs:
         log_pair = math.log(EXCHANGE_PRIOR) if pair else math.log1p(-EXCHANGE_PRIOR)
+        none, with_late, with_early = log_pair + log_none, log_pair + log_late, log_pair + log_early
         changes = _as_exchanged(seen, pair)
-        for sums in _hypotheses(seen, changes, move_sd, late):
-            weighed += [
-                _weigh(sums, 0.0, log_pair + math.log1p(-prior_shift), pair, late),
-                _weigh(sums, shift_sd, log_pair + log_late, pair, late),
-            ]
+        every = _hypotheses(seen, changes, move_sd, late)
+        weighed += [_weigh(sums, 0.0, none, pair, late) for sums in every]
+        weighed += [_weigh(sums, shift_sd, with_late, pair, late) for sums in every]
         for youngest in range(1, late):
             weighed += [
-                _weigh(sums, shift_sd, log_pair + log_early, pair, youngest)
+                _weigh(sums, shift_sd, with_early, pair, youngest)
                 for sums in _hypotheses(seen, changes, move_sd, youngest)
             ]
     return _marginals(weighed, seen)
 
 
 def _marginals(weighed: Sequence[_Weighed], seen: Sequence[Seen]) -> Odds:
-    top = max(one.log_weight for one in weighed)
+    likeliest = max([one for one in weighed if one.shifted], key=operator.attrgetter("log_weight"))
+    top = max([one.log_weight for one in weighed])
     share = [(math.exp(one.log_weight - top), one) for one in weighed]
-    total = math.fsum(weight for weight, _ in share)
-    likeliest = max((one for one in weighed if one.shifted), key=lambda one: one.log_weight)
+    total = math.fsum([weight for weight, _ in share])
     pairs = {one.pair for one in weighed if one.pair is not None}
+    bits = [1 << place for place in range(len(seen))]
     return Odds(
         moved=tuple(
-            math.fsum(weight for weight, one in share if one.mask >> place & 1) / total
-            for place in range(len(seen))
+            math.fsum([weight for weight, one in share if one.mask & bit]) / total for bit in bits
         ),
-        shifted=math.fsum(weight for weight, one in share if one.shifted) / total,
+        shifted=math.fsum([weight for weight, one in share if one.shifted]) / total,
         shift=likeliest.shift,
         shift_u=likeliest.shift_u,
-        spared=tuple(one.since >= likeliest.youngest for one in seen),
+        spared=tuple([one.since >= likeliest.youngest for one in seen]),
         exchanged={
-            pair: math.fsum(weight for weight, one in share if one.pair == pair) / total
+            pair: math.fsum([weight for weight, one in share if one.pair == pair]) / total
             for pair in sorted(pairs)
         },
     )

@@ -170,15 +170,15 @@ def test_nothing_holds_of_a_quiet_member() -> None:
 def test_where_a_mark_begins(
     mark: Mark, terms: Terms, just: Mapping[str, object], not_yet: Mapping[str, object]
 ) -> None:
-    assert mark in marks(replace(NOTHING, **just), terms)  # type: ignore[arg-type]
-    assert mark not in marks(replace(NOTHING, **not_yet), terms)  # type: ignore[arg-type]
+    assert mark in marks(NOTHING._replace(**just), terms)  # type: ignore[arg-type]
+    assert mark not in marks(NOTHING._replace(**not_yet), terms)  # type: ignore[arg-type]
 
 
 def test_without_play_nothing_is_within_it() -> None:
-    seen = replace(NOTHING, change_deg=0.1, noise_deg=0.0999)
+    seen = NOTHING._replace(change_deg=0.1, noise_deg=0.0999)
     assert marks(seen, replace(TERMS, play_deg=0.1)) == {"within play"}
-    assert marks(replace(seen, noise_deg=0.1, change_deg=0.05), TERMS) == frozenset()
-    exact = replace(NOTHING, noise_deg=-0.1, change_deg=0.0)
+    assert marks(seen._replace(noise_deg=0.1, change_deg=0.05), TERMS) == frozenset()
+    exact = NOTHING._replace(noise_deg=-0.1, change_deg=0.0)
     assert marks(exact, TERMS) == frozenset()
 
 

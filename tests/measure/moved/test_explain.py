@@ -1,7 +1,6 @@
 """The sentences: one for each reason, word by word."""
 
-from dataclasses import replace
-from typing import get_args
+from typing import Any, get_args
 
 import pytest
 
@@ -26,8 +25,12 @@ def say(
     return explain(decided, TERMS, "snug", labels or {})[0].say
 
 
+def but(one: Decision, **different: Any) -> Decision:
+    return one._replace(**different)
+
+
 def as_is(reason: Reason, state: VerdictState = "not known", blade: BladeId = 1) -> Decision:
-    return replace(ONE, blade=blade, state=state, reason=reason)
+    return but(ONE, blade=blade, state=state, reason=reason)
 
 
 def test_every_reason_has_a_sentence() -> None:
@@ -66,7 +69,7 @@ def test_every_reason_has_a_sentence() -> None:
             ),
         ),
         (
-            replace(as_is("in doubt to the end"), placements=1),
+            but(as_is("in doubt to the end"), placements=1),
             (
                 f"blade 1 is not known after 1 placement ({SIZE}): moved (0.04) and "
                 "steady (0.96) remain possible"
@@ -131,7 +134,7 @@ def test_a_possible_shift_is_one_more_explanation() -> None:
 
 
 def test_exchanged_labels_name_both() -> None:
-    one = replace(as_is("labels exchanged", "exchanged"), partner=2, change_deg=-0.6)
+    one = but(as_is("labels exchanged", "exchanged"), partner=2, change_deg=-0.6)
     assert say(one, labels={1: "", 2: "red"}) == (
         "blade 1 and blade 2 (red) read like each other (blade 1 by -0.60): their labels were "
         "exchanged, or each turned by just the difference; look which is which"
@@ -173,7 +176,7 @@ def test_who_agrees(others: tuple[Decision, ...], agree: str) -> None:
 
 
 def test_turned_names_the_step() -> None:
-    assert say(replace(MOVED, state="turned"), *STEADY) == (
+    assert say(but(MOVED, state="turned"), *STEADY) == (
         f"blade 1 was turned by tightening (snug): {SIZE} than before; the others agree"
     )
 
@@ -195,7 +198,7 @@ def test_a_shift_taken_off_is_said() -> None:
     ("shift", "truly"), [(0.5, "0.50 finer"), (-0.5, "0.50 coarser"), (0.0, "0.00 finer")]
 )
 def test_a_blade_set_after_a_shift_is_truly_off(shift: float, truly: str) -> None:
-    one = replace(ONE, spared=True)
+    one = but(ONE, spared=True)
     assert say(one, stage="concluded", shift=shift) == (
         f"blade 1 is steady ({SIZE}, set after the shift: truly {truly} than it was read): "
         "a move under 0.25 could hide"
@@ -214,7 +217,7 @@ def test_a_blade_set_after_a_shift_is_truly_off(shift: float, truly: str) -> Non
 )
 def test_a_shift_counts_the_blades_that_show_it(shows: int, after: int, words: str) -> None:
     shifted = as_is("shift concluded", "shifted", REFERENCE)
-    blades = [replace(ONE, blade=k + 1, spared=k >= shows) for k in range(shows + after)]
+    blades = [but(ONE, blade=k + 1, spared=k >= shows) for k in range(shows + after)]
     assert say(shifted, *blades, stage="concluded") == (
         f"aircraft or level shifted: reference reads {SIZE}{words}"
     )
@@ -224,8 +227,8 @@ def test_a_shift_counts_the_blades_that_show_it(shows: int, after: int, words: s
 
 
 def test_numbers_are_rounded_to_a_millionth() -> None:
-    one = replace(ONE, change_deg=0.10000049, u95_deg=0.0800004, probability=0.0400004)
-    other = replace(as_is("shift concluded", "shifted", REFERENCE), could_hide_deg=None)
+    one = but(ONE, change_deg=0.10000049, u95_deg=0.0800004, probability=0.0400004)
+    other = but(as_is("shift concluded", "shifted", REFERENCE), could_hide_deg=None)
     decided = Decided((one, other), (), Shift("concluded", 0.95, 0.4, 0.05))
     first, second = explain(decided, TERMS, "snug", {})
     assert (first.blade, first.state) == (1, "steady")
@@ -236,6 +239,6 @@ def test_numbers_are_rounded_to_a_millionth() -> None:
 
 def test_a_call_tells_the_rounded_numbers_of_its_finding() -> None:
     """A hair under 0.135 is 0.135 once it is rounded to a millionth, and 0.14 as it is told."""
-    hair = replace(MOVED, change_deg=0.13499999999, u95_deg=0.13499999999)
+    hair = but(MOVED, change_deg=0.13499999999, u95_deg=0.13499999999)
     assert say(hair).startswith("blade 1 is 0.14 ± 0.14 coarser")
-    assert "(0.13 ± 0.13 coarser)" in say(replace(hair, state="steady", reason="steady"))
+    assert "(0.13 ± 0.13 coarser)" in say(but(hair, state="steady", reason="steady"))
