@@ -6,7 +6,6 @@ import pytest
 from scipy import integrate, stats
 
 from daemon.measure.angle.budget import Budget, Line
-from daemon.measure.angle.quantiles import normal_cdf
 from daemon.measure.angle.verdict import (
     judge,
     settles,
@@ -14,6 +13,7 @@ from daemon.measure.angle.verdict import (
     spread_expectation,
     spread_in_words,
 )
+from daemon.measure.quantiles import normal_cdf
 
 
 @pytest.mark.parametrize(

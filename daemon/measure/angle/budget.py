@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from daemon.measure.angle.quantiles import Z95, box_and_normal_95, t95
+from daemon.measure.quantiles import Z95, box_and_normal_95, t95
 
 Common = Literal[
     "none",  # every placement draws it anew

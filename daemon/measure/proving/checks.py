@@ -4,10 +4,10 @@ import math
 from dataclasses import dataclass
 
 from daemon.measure.angle.blade import SQRT3, blade_reading
-from daemon.measure.angle.quantiles import t95
 from daemon.measure.angle.reference import reference_angle
 from daemon.measure.proving.play import advice, play_test
 from daemon.measure.proving.zero import Standard, proven, reversal
+from daemon.measure.quantiles import t95
 from daemon.measure.reading import Reading
 from daemon.measure.tilts import Tilter
 from shared.angles import difference_deg

@@ -14,18 +14,26 @@ inverse of the low-rank terms by the matrix determinant lemma and Woodbury's ide
 Van Loan, Matrix Computations, 2.1.4, from memory). Angles in degrees. `math` only.
 """
 
-import functools
 import itertools
 import math
+import operator
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
+
+from daemon.measure.moved.model import Change, Terms
+from shared.events import REFERENCE
 
 EXCHANGE_PRIOR = 0.01
 """Prior of two labels exchanged, for each pair that could be told apart (an assumption)."""
 _TELLABLE = 3.0
-"""A pair's baselines must differ by this many standard uncertainties to be told apart."""
+"""A pair's baselines must differ by this many standard uncertainties to be told apart (an
+assumption)."""
 _NEAR = 5.0
-"""A pair this many standard uncertainties off an exchange is not worth enumerating."""
+"""A pair this many standard uncertainties off an exchange is not worth enumerating (a normal
+variable is so far off once in two million)."""
+_SMALLEST_U = 1e-6
+"""A claimed uncertainty is not believed below the millionth to which angles are stated."""
 
 Pair = tuple[int, int]
 
@@ -35,8 +43,7 @@ class Seen:
     """One observation: change, own variance, share in the common error, prior of a move.
 
     prior 0 is the reference, which cannot move by itself. baseline None: never exchanged.
-    since: 0 for what had its baseline when the reference was last known to be right; 1, 2 ...
-    in the order in which the others got theirs after it.
+    since: see `Change`.
     """
 
     change: float
@@ -51,8 +58,9 @@ class Seen:
 class Odds:
     """Marginal probabilities, in the order of the observations given.
 
-    shift, shift_u: estimate and standard uncertainty of a common shift, were there one.
-    spared: who got its baseline only after that shift, and does not show it.
+    shift, shift_u: estimate and standard uncertainty of a common shift, were there one, by the
+    likeliest explanation that has one.
+    spared: who, by that explanation, got its baseline only after the shift and does not show it.
     exchanged: probability of each pair (positions) that its labels were exchanged.
     """
 
@@ -78,26 +86,37 @@ class _Sums:
     wgd: float = 0.0
     wdd: float = 0.0
 
-    def plus(
-        self, bit: int, log_prior: float, variance: float, at: tuple[float, float, float]
-    ) -> "_Sums":
-        """Return these sums with one more observation: at = common share, shift share, change."""
-        w, (g, h, d) = 1.0 / variance, at
+    def __add__(self, more: "_Sums") -> "_Sums":
         return _Sums(
-            self.mask | bit,
-            self.log_prior + log_prior,
-            self.log_det + math.log(variance),
-            self.w + w * h * h,
-            self.wg + w * g * h,
-            self.wgg + w * g * g,
-            self.wd + w * h * d,
-            self.wgd + w * g * d,
-            self.wdd + w * d * d,
+            self.mask | more.mask,
+            self.log_prior + more.log_prior,
+            self.log_det + more.log_det,
+            self.w + more.w,
+            self.wg + more.wg,
+            self.wgg + more.wgg,
+            self.wd + more.wd,
+            self.wgd + more.wgd,
+            self.wdd + more.wdd,
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Weighed:
+def _alone(mask: int, log_prior: float, variance: float, g: float, h: float, d: float) -> _Sums:
+    """Return the sums of one observation: g its common share, h its shift share, d its change."""
+    w = 1.0 / variance
+    return _Sums(
+        mask,
+        log_prior,
+        math.log(variance),
+        w * h * h,
+        w * g * h,
+        w * g * g,
+        w * h * d,
+        w * g * d,
+        w * d * d,
+    )
+
+
+class _Weighed(NamedTuple):
     log_weight: float
     mask: int
     shifted: bool
@@ -109,17 +128,18 @@ class _Weighed:
 
 
 def _hypotheses(
-    seen: Sequence[Seen], changes: Sequence[float], tb: float, youngest: int
+    seen: Sequence[Seen], changes: Sequence[float], move_sd: float, youngest: int
 ) -> list[_Sums]:
     """Return the sums of every subset of moved blades: 2^n of them."""
     grown = [_Sums()]
     for place, one in enumerate(seen):
         at = one.common, float(one.since < youngest), changes[place]
-        still = math.log1p(-one.prior)
-        longer = [sums.plus(0, still, one.variance, at) for sums in grown]
+        still = _alone(0, math.log1p(-one.prior), one.variance, *at)
+        longer = [sums + still for sums in grown]
         if one.prior > 0.0:
-            gone, wide = math.log(one.prior), one.variance + tb * tb
-            longer += [sums.plus(1 << place, gone, wide, at) for sums in grown]
+            wide = one.variance + move_sd * move_sd
+            gone = _alone(1 << place, math.log(one.prior), wide, *at)
+            longer += [sums + gone for sums in grown]
         grown = longer
     return grown
 
@@ -169,91 +189,93 @@ def _as_exchanged(seen: Sequence[Seen], pair: Pair | None) -> list[float]:
 def odds(seen: Sequence[Seen], *, prior_shift: float, shift_sd: float, move_sd: float) -> Odds:
     """Weigh every hypothesis and return the marginals.
 
-    2^(n+1) hypotheses, times the exchangeable pairs plus one; and 2^n more for every time at
-    which a shift may have come early. All the early times together are as likely as a late one
-    (odds, which need not add up to one).
+    2^(n+1) hypotheses, and 2^n more for every time at which a shift may have come early; all of
+    them once with every label right, and once for each exchangeable pair. All the early times
+    together are as likely as a late one (odds, which need not add up to one).
     """
-    late = max(one.since for one in seen) + 1
-    log_late, log_early = math.log(prior_shift), math.log(prior_shift / max(late - 1, 1))
+    late = max([one.since for one in seen]) + 1
+    log_none, log_late = math.log1p(-prior_shift), math.log(prior_shift)
+    log_early = math.log(prior_shift / max(late - 1, 1))
     pairs: list[Pair | None] = [None, *_exchangeable(seen)]
     weighed = []
     for pair in pairs:
         log_pair = math.log(EXCHANGE_PRIOR) if pair else math.log1p(-EXCHANGE_PRIOR)
+        none, with_late, with_early = log_pair + log_none, log_pair + log_late, log_pair + log_early
         changes = _as_exchanged(seen, pair)
-        for sums in _hypotheses(seen, changes, move_sd, late):
-            weighed += [
-                _weigh(sums, 0.0, log_pair + math.log1p(-prior_shift), pair, late),
-                _weigh(sums, shift_sd, log_pair + log_late, pair, late),
-            ]
+        every = _hypotheses(seen, changes, move_sd, late)
+        weighed += [_weigh(sums, 0.0, none, pair, late) for sums in every]
+        weighed += [_weigh(sums, shift_sd, with_late, pair, late) for sums in every]
         for youngest in range(1, late):
             weighed += [
-                _weigh(sums, shift_sd, log_pair + log_early, pair, youngest)
+                _weigh(sums, shift_sd, with_early, pair, youngest)
                 for sums in _hypotheses(seen, changes, move_sd, youngest)
             ]
     return _marginals(weighed, seen)
 
 
 def _marginals(weighed: Sequence[_Weighed], seen: Sequence[Seen]) -> Odds:
-    top = max(one.log_weight for one in weighed)
+    likeliest = max([one for one in weighed if one.shifted], key=operator.attrgetter("log_weight"))
+    top = max([one.log_weight for one in weighed])
     share = [(math.exp(one.log_weight - top), one) for one in weighed]
-    total = math.fsum(weight for weight, _ in share)
-    likeliest = max((one for one in weighed if one.shifted), key=lambda one: one.log_weight)
+    total = math.fsum([weight for weight, _ in share])
     pairs = {one.pair for one in weighed if one.pair is not None}
+    bits = [1 << place for place in range(len(seen))]
     return Odds(
         moved=tuple(
-            math.fsum(weight for weight, one in share if one.mask >> place & 1) / total
-            for place in range(len(seen))
+            math.fsum([weight for weight, one in share if one.mask & bit]) / total for bit in bits
         ),
-        shifted=math.fsum(weight for weight, one in share if one.shifted) / total,
+        shifted=math.fsum([weight for weight, one in share if one.shifted]) / total,
         shift=likeliest.shift,
         shift_u=likeliest.shift_u,
-        spared=tuple(one.since >= likeliest.youngest for one in seen),
+        spared=tuple([one.since >= likeliest.youngest for one in seen]),
         exchanged={
-            pair: math.fsum(weight for weight, one in share if one.pair == pair) / total
+            pair: math.fsum([weight for weight, one in share if one.pair == pair]) / total
             for pair in sorted(pairs)
         },
     )
 
 
-def phi(z: float) -> float:
-    """Return the standard normal distribution function."""
-    return 0.5 * math.erfc(-z / math.sqrt(2.0))
+def weigh(changes: Sequence[Change], terms: Terms) -> Odds:
+    """Return the odds of what became of these changes; at least one must be given."""
+    limits = terms.thresholds
+    return odds(
+        [_seen(one, terms) for one in changes],
+        prior_shift=limits.prior_shift,
+        shift_sd=limits.shift_sd_deg,
+        move_sd=limits.move_sd_deg,
+    )
 
 
-def doubt_limit(probability: float, prior: float, variance: float, sd: float) -> float:
-    """Return |d| at which one observation alone reaches this posterior probability."""
-    needed = math.log(probability / (1.0 - probability)) - math.log(prior / (1.0 - prior))
-    squared = 2.0 * (needed + 0.5 * math.log((variance + sd * sd) / variance))
-    gain = 1.0 / variance - 1.0 / (variance + sd * sd)
-    return math.sqrt(max(squared, 0.0) / gain)
+def _seen(one: Change, terms: Terms) -> Seen:
+    variance = own_variance(one, terms.play_deg)
+    if one.blade == REFERENCE:
+        return Seen(one.change_deg, variance, one.u_common_deg, 0.0, None, one.since)
+    prior = prior_moved(one, terms)
+    return Seen(one.change_deg, variance, one.u_common_deg, prior, one.baseline_deg, one.since)
 
 
-@functools.lru_cache(maxsize=4096)
-def could_hide(
-    fixed: float,
-    each: float,
-    looks: tuple[int, ...],
-    *,
-    prior: float,
-    sd: float,
-    low: float,
-    high: float,
-) -> float:
-    """Return the smallest move that this way of looking would have called 19 times in 20.
+def prior_moved(one: Change, terms: Terms) -> float:
+    """Return the prior of a blade's move: larger where tightening may have turned it."""
+    limits = terms.thresholds
+    return limits.prior_tightened if one.blade in terms.tightened else limits.prior_moved
 
-    fixed: variance that more placements do not reduce; each: variance of one placement;
-    looks: how many placements the mean holds at each look, the last look being the last chance.
-    A move is missed when an earlier look finds it steady or the last one does not call it;
-    the chances are added (Boole's inequality), so the answer errs to the safe side.
+
+def fixed_variance(one: Change, play_deg: float) -> float:
+    """Return the variance that further placements do not reduce: the baseline's, and the play.
+
+    A blade rests anywhere in its play, both times: the difference of two rectangular
+    distributions of full width play has the variance play^2 / 6 (JCGM 100:2008, 4.3.7). The
+    reference has no play.
     """
-    chances = []
-    for look in looks:
-        variance = fixed + each / look
-        wanted = high if look == looks[-1] else low
-        chances.append((doubt_limit(wanted, prior, variance, sd), math.sqrt(variance)))
-    below, above = 0.0, max(limit + 10.0 * u for limit, u in chances)
-    for _ in range(40):
-        middle = 0.5 * (below + above)
-        missed = math.fsum(phi((limit - middle) / u) for limit, u in chances)
-        below, above = (middle, above) if missed > 0.05 else (below, middle)
-    return above
+    play = 0.0 if one.blade == REFERENCE else play_deg
+    return one.u_old_deg**2 + play * play / 6.0
+
+
+def own_variance(one: Change, play_deg: float) -> float:
+    """Return the variance of a change, without what is common to all."""
+    return believed(fixed_variance(one, play_deg) + one.u_new_deg**2)
+
+
+def believed(variance: float) -> float:
+    """Return a variance, or the smallest that is believed: a level may claim none at all."""
+    return max(variance, _SMALLEST_U**2)

@@ -1,26 +1,22 @@
 """Has a blade moved between two readings, or did the aircraft or the level shift?
 
-Positive changes are coarser, negative ones finer, in degrees; the reference's change is given
-in the same sense, so that a common shift moves every change alike. The reference is one more
-observation, which cannot move by itself: without it no shift is ever concluded.
-
-Each blade's marginal probability of having moved (see `between_odds`) is compared with two
-limits: above the one it is called, below the other it is steady, between them it is placed
-again until the placements are used up. A shift is not concluded before the reference has been
-read twice more.
+The reference is one more observation, which cannot move by itself: without it no shift is ever
+concluded. The odds of every explanation are weighed (`odds`), each member's state follows from
+them by a table (`decide`), and the sentence is made from what was decided (`explain`).
 """
 
 import math
 from collections.abc import Mapping, Sequence
 
-from daemon.measure.between_case import Case
-from daemon.measure.between_facts import Change, Diagnosis, Finding
+from daemon.measure.moved.decide import decide
+from daemon.measure.moved.explain import explain
+from daemon.measure.moved.model import Change, Diagnosis, Terms
+from daemon.measure.moved.odds import weigh
+from shared.angles import stated
 from shared.job import Thresholds
 
-__all__ = ["REFERENCE_READINGS", "Change", "Diagnosis", "Finding", "diagnose"]
-
 REFERENCE_READINGS = 3
-"""The reference is read twice more before it is blamed."""
+"""The reference is read twice more before it is blamed (an assumption, simulated: docs/moved.md)."""
 
 
 def diagnose(
@@ -46,34 +42,33 @@ def diagnose(
         stage: what was done since the baseline ("snug"), for the sentences.
         max_placements: most placements of one round, the first included; the reference may
             have as many.
-        reference_placements: readings of the reference before a shift is concluded (no more
-            than max_placements).
+        reference_placements: readings of the reference before a shift is concluded; where that
+            is more than max_placements, max_placements.
         play_deg: full play of a blade that is not yet nipped.
         labels: the user's own marks of the blades.
 
     Raises:
         ValueError: a blade is given twice, or a number is not finite or out of range.
     """
-    _check(changes, max_placements, play_deg)
+    _check(changes, min(max_placements, reference_placements), play_deg)
     if not changes:
         return Diagnosis((), (), False, 0.0)
-    return Case(
-        changes,
-        thresholds=thresholds,
-        tolerance_deg=tolerance_deg,
-        tightened=tightened,
-        stage=stage,
-        max_placements=max_placements,
-        reference_placements=reference_placements,
-        play_deg=play_deg,
-        labels=labels or {},
-    ).diagnosis()
+    terms = Terms(
+        thresholds, tolerance_deg, tightened, max_placements, reference_placements, play_deg
+    )
+    decided = decide(changes, weigh(changes, terms), terms)
+    return Diagnosis(
+        explain(decided, terms, stage, labels or {}),
+        decided.again,
+        decided.shift.stage == "concluded",
+        stated(decided.shift.probability),
+    )
 
 
-def _check(changes: Sequence[Change], max_placements: int, play_deg: float) -> None:
+def _check(changes: Sequence[Change], least_placements: int, play_deg: float) -> None:
     if len({one.blade for one in changes}) != len(changes):
         raise ValueError("a blade is given twice")
-    if max_placements < 1 or not 0.0 <= play_deg < math.inf:
+    if least_placements < 1 or not 0.0 <= play_deg < math.inf:
         raise ValueError("at least one placement, and a play that is not negative")
     for one in changes:
         uncertainties = (one.u_old_deg, one.u_new_deg, one.u_common_deg)

@@ -1,18 +1,14 @@
-"""The diagnosis between readings: its properties, its sentences, its odd cases."""
+"""The diagnosis between readings: its properties, its cases, its odd cases."""
 
-import itertools
 import math
-import random
 from dataclasses import replace
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
-from daemon.measure.between import Change, Diagnosis, Finding, diagnose
-from daemon.measure.between_odds import Seen, could_hide, doubt_limit, odds, phi
+from daemon.measure.moved.diagnose import diagnose
+from daemon.measure.moved.model import Change, Diagnosis, Finding
 from shared.events import REFERENCE, BladeId
 from shared.job import Thresholds
 
@@ -44,89 +40,6 @@ def of(diagnosis: Diagnosis, blade: BladeId) -> Finding:
 
 def states(diagnosis: Diagnosis) -> dict[BladeId, str]:
     return {one.blade: one.state for one in diagnosis.findings}
-
-
-# --- the arithmetic, against scipy's multivariate normal ----------------------------------
-
-
-@settings(max_examples=40, deadline=None)
-@given(
-    d=st.lists(st.floats(-0.5, 0.5), min_size=3, max_size=5),
-    since=st.permutations([0, 1, 2, 3]),
-    common=st.floats(0.0, 0.2),
-)
-def test_an_early_shift_equals_the_enumeration_with_whole_matrices(
-    d: list[float], since: list[int], common: float
-) -> None:
-    """The shift is in the covariance of those only whose baselines are older than it."""
-    n = len(d) - 1
-    ages = [sorted(since[:n]).index(one) for one in since[:n]] + [0]
-    variances = [0.004 + 0.001 * place for place in range(n + 1)]
-    seen = [
-        Seen(d[k], variances[k], common, 0.05 if k < n else 0.0, since=ages[k])
-        for k in range(n + 1)
-    ]
-    found = odds(seen, prior_shift=0.05, shift_sd=1.0, move_sd=1.0)
-    oldest = max(ages) + 1
-    times = [(0, 0.95)] + [(k, 0.05 / (oldest - 1)) for k in range(1, oldest)] + [(oldest, 0.05)]
-    weights, moved, shifted = [], [], []
-    for mask in itertools.product([0, 1], repeat=n):
-        for time, prior in times:
-            h = np.array([float(age < time) for age in ages])
-            full = np.diag(variances) + np.diag([*mask, 0.0]) + common**2 + np.outer(h, h)
-            log = stats.multivariate_normal(cov=full).logpdf(d)
-            log += sum(math.log(0.05 if bit else 0.95) for bit in mask) + math.log(prior)
-            weights.append(log)
-            moved.append(mask)
-            shifted.append(time > 0)
-    weight = np.exp(np.array(weights) - max(weights))
-    weight /= weight.sum()
-    assert found.shifted == pytest.approx(float(weight @ np.array(shifted)), abs=1e-9)
-    assert found.moved[:n] == pytest.approx(weight @ np.array(moved), abs=1e-9)
-
-
-@settings(max_examples=60, deadline=None)
-@given(
-    d=st.lists(st.floats(-0.5, 0.5), min_size=3, max_size=5),
-    common=st.floats(0.0, 0.2),
-    prior=st.sampled_from([0.05, 0.3]),
-)
-def test_marginals_equal_the_enumeration_with_whole_matrices(
-    d: list[float], common: float, prior: float
-) -> None:
-    """Every S written out and given to scipy.stats.multivariate_normal."""
-    n = len(d) - 1
-    variances = [0.004 + 0.001 * place for place in range(n + 1)]
-    seen = [Seen(d[k], variances[k], common, prior if k < n else 0.0) for k in range(n + 1)]
-    found = odds(seen, prior_shift=0.05, shift_sd=1.0, move_sd=1.0)
-    weights, moved, shifted = [], [], []
-    for mask in itertools.product([0, 1], repeat=n):
-        for shift in (0, 1):
-            full = np.diag(variances) + np.diag([*mask, 0.0]) + (common**2 + shift)
-            log = stats.multivariate_normal(cov=full).logpdf(d)
-            log += sum(math.log(prior if bit else 1 - prior) for bit in mask)
-            weights.append(log + math.log(0.05 if shift else 0.95))
-            moved.append(mask)
-            shifted.append(shift)
-    weight = np.exp(np.array(weights) - max(weights))
-    weight /= weight.sum()
-    assert found.shifted == pytest.approx(float(weight @ np.array(shifted)), abs=1e-9)
-    assert found.moved[:n] == pytest.approx(weight @ np.array(moved), abs=1e-9)
-    assert found.moved[n] == 0.0
-
-
-def test_phi_is_the_normal_distribution() -> None:
-    for z in (-4.0, -1.645, 0.0, 0.5, 2.326):
-        assert phi(z) == pytest.approx(stats.norm.cdf(z), abs=1e-12)
-
-
-def test_doubt_limit_is_where_one_observation_reaches_the_probability() -> None:
-    v, prior = 0.00375, 0.05
-    for wanted in (0.1, 0.9):
-        d = doubt_limit(wanted, prior, v, 1.0)
-        gone = prior * stats.norm.pdf(d, scale=math.sqrt(v + 1.0))
-        still = (1 - prior) * stats.norm.pdf(d, scale=math.sqrt(v))
-        assert gone / (gone + still) == pytest.approx(wanted, abs=1e-9)
 
 
 # --- properties ----------------------------------------------------------------------------
@@ -455,21 +368,3 @@ def test_nothing_in_nothing_out() -> None:
 def test_claiming_no_uncertainty_at_all_is_survived() -> None:
     found = judge(Change(1, 0.0, 0.0, 0.0, 1), Change(REFERENCE, 0.0, 0.0, 0.0, 1))
     assert set(states(found).values()) == {"steady"}
-
-
-def test_could_hide_is_kept_19_times_in_20() -> None:
-    """The promise, simulated for one blade: place, and place again while in doubt."""
-    rng = random.Random(5)
-    hide = could_hide(U * U / 2, U * U, (1, 2, 3), prior=0.05, sd=1.0, low=0.1, high=0.9)
-    called = 0
-    for _ in range(4000):
-        old, new, verdict = rng.gauss(0.0, U / math.sqrt(2)), [], ""
-        while not verdict:
-            new.append(hide + rng.gauss(0.0, U))
-            d, v = sum(new) / len(new) - old, U * U / 2 + U * U / len(new)
-            if d > doubt_limit(0.9, 0.05, v, 1.0):
-                verdict = "moved"
-            elif d < doubt_limit(0.1, 0.05, v, 1.0) or len(new) == 3:
-                verdict = "missed"
-        called += verdict == "moved"
-    assert 0.95 <= called / 4000 <= 0.975
