@@ -13,7 +13,7 @@ from shared.plain import plain
 
 if TYPE_CHECKING:
     from daemon.core.engine import Engine
-    from daemon.measure.budget import Budget
+    from daemon.measure.angle.budget import Budget
 
 
 def budget(session: Path, *, json_: AsJson = False) -> int:
@@ -48,8 +48,8 @@ def budget(session: Path, *, json_: AsJson = False) -> int:
 
 def _rows(engine: "Engine") -> list[dict[str, Any]]:
     """Return the budget of every blade, and of every difference between two blades."""
-    from daemon.measure.budget import difference
-    from daemon.measure.verdict import judge, settles
+    from daemon.measure.angle.budget import difference
+    from daemon.measure.angle.verdict import judge, settles
     from daemon.workflow.words import blade_name
 
     angles = engine.angles()
@@ -85,7 +85,7 @@ def _rows(engine: "Engine") -> list[dict[str, Any]]:
 
 def _spread(engine: "Engine") -> str:
     """Return the spread in words; "" until all blades have been read."""
-    from daemon.measure.verdict import spread_in_words
+    from daemon.measure.angle.verdict import spread_in_words
     from daemon.workflow.agreement import own_u
 
     angles = engine.angles()

@@ -11,7 +11,7 @@ from shared.plain import plainly
 
 if TYPE_CHECKING:
     from daemon.levels.trial import Trial
-    from daemon.measure.zero import Standard
+    from daemon.measure.proving.zero import Standard
 
 levels = App(name="levels", help="What kinds of level there are, what is there, what one says.")
 
@@ -193,7 +193,7 @@ def bar(length: float, u_length: float, height: float, u_height: float) -> "Stan
     Raises:
         BadInputError: a size that no wedge or sine bar has.
     """
-    from daemon.measure.zero import Standard
+    from daemon.measure.proving.zero import Standard
 
     known = Standard(length, u_length, height, u_height)
     check(0.0 < length < float("inf"), "--length", f"{length} is no length", "more than 0")

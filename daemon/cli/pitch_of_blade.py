@@ -3,7 +3,7 @@
 import json
 
 from daemon.cli.options import AsJson, check
-from daemon.measure import pitch as by
+from daemon.measure.proving import pitch as by
 from shared.angles import stated
 
 INCH_M = 0.0254

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from daemon.core.rules import FORMAT, RULES
-from daemon.measure.suspect import azimuth_doubt
+from daemon.measure.angle.suspicion import azimuth_doubt
 from daemon.session.jobs import resolve_profiles
 from daemon.session.learned import Known, applied
 from shared.errors import BadInputError

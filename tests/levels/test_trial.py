@@ -22,7 +22,7 @@ from daemon.facts import Fact, InHand, LinkFact, Ready
 from daemon.levels import trial
 from daemon.levels.ear import Target
 from daemon.levels.trial import LOOK_S, Eye, conclude
-from daemon.measure.checks import (
+from daemon.measure.proving.checks import (
     Found,
     off_the_blade,
     play_found,
@@ -30,9 +30,9 @@ from daemon.measure.checks import (
     standard_found,
     zero_found,
 )
-from daemon.measure.placing import Placing, Stage
+from daemon.measure.proving.placing import Placing, Stage
+from daemon.measure.proving.zero import Standard
 from daemon.measure.tilts import Tilter
-from daemon.measure.zero import Standard
 from drivers import profiles
 from shared.inputs import NS
 from shared.job import LevelEntry
