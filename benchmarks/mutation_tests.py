@@ -1,8 +1,8 @@
 """A pytest plugin for `benchmarks.mutants`: which test runs which function, and only these tests.
 
 With STILLBLADE_REACHED=FOLDER it writes, for every test that passed, how long it worked (not how
-long it took: the machine may be busy) and which functions of the files named in STILLBLADE_FILES it called. With STILLBLADE_TESTS=FILE it runs the
-tests listed there, in that order.
+long it took: the machine may be busy) and which functions of the files named in STILLBLADE_FILES
+it called. With STILLBLADE_TESTS=FILE it runs the tests listed there, in that order.
 """
 
 import json
