@@ -6,7 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from daemon.measure.budget import Budget, difference
 from daemon.measure.verdict import judge, settles, spread_in_words
 from daemon.session.recording import read

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
+from daemon.core.pipe import Pipe
 from daemon.facts import Fact, Ready
 from daemon.hearing import Target
 from daemon.jobs import load_job
@@ -18,7 +19,6 @@ from daemon.measure.checks import Found, off_the_blade, play_found, standard_fou
 from daemon.measure.placing import Placing, Stage
 from daemon.measure.reading import Reading
 from daemon.measure.zero import Standard
-from daemon.pipe import Pipe
 from drivers.links import PATIENT, Patience, keep
 from shared.errors import BadInputError
 from shared.inputs import NS

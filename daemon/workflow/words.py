@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from daemon.workflow.angles import SECOND
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
+from daemon.workflow.referred import SECOND
 from shared.events import REFERENCE, BladeId
 from shared.job import Job
 

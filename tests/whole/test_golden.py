@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from daemon.rules import RULES
+from daemon.core.rules import RULES
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify
 from tests.golden.record import FOLDER, path
