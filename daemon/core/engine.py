@@ -21,10 +21,10 @@ from daemon.facts import (
     Rested,
     Sampled,
 )
-from daemon.measure.angle import BladeAngle
-from daemon.measure.geometry import side_in_words
+from daemon.measure.angle.geometry import side_in_words
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.suspicion import azimuth_doubt
 from daemon.measure.reading import Reading
-from daemon.measure.suspect import azimuth_doubt
 from daemon.workflow import baselines, carry, doubts, rounds, view, words
 from daemon.workflow.agreement import own_u
 from daemon.workflow.case import Case
@@ -352,18 +352,18 @@ class Engine:
     def _captured(self, entry: Entry, step: Step, by: By) -> Captured:
         angle, reading = entry.angle, entry.reading
         of_blade = entry.blade != REFERENCE
-        error = angle.angle_deg - self._case.job.target.angle_deg
+        error, u95 = angle.angle_deg - self._case.job.target.angle_deg, angle.budget.u95_deg
         return Captured(
             id=entry.id,
             blade=entry.blade,
             stage=entry.stage,
             angle_deg=stated(angle.angle_deg),
-            u95_deg=stated(angle.budget.u95_deg),
+            u95_deg=stated(u95),
             samples=reading.n,
             level=entry.level,
             reading_deg=stated(reading.mean_deg),
             error_deg=stated(error) if of_blade else None,
-            tolerance=self._case.tolerance(error, angle) if of_blade else None,
+            tolerance=self._case.tolerance(error, u95) if of_blade else None,
             sense=entry.sense,
             placement=step.placement,
             by=by,

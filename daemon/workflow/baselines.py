@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from daemon.measure.zero import two_positions
+from daemon.measure.angle.reference import two_positions
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.case import Case
@@ -94,7 +94,7 @@ def _held(case: Case, member: Member, blade: int) -> None:
     error, u95 = angle.angle_deg - case.job.target.angle_deg, angle.budget.u95_deg
     first = case.ledger.of(blade, "set", member.attempt)
     lift = angle.angle_deg - first[-1].angle.angle_deg if first else 0.0
-    tolerance = case.tolerance(error, angle)
+    tolerance = case.tolerance(error, u95)
     case.say(Held(blade, stated(angle.angle_deg), stated(u95), stated(lift), tolerance))
     if tolerance == "out":
         say = f"{case.name(blade)} is out of tolerance: {words.off(error)} with ±{u95:.2f}"

@@ -4,8 +4,8 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.budget import Budget, Line
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.means import BladeAngle
 from daemon.workflow.case import Case
 from shared.events import Captured, Event, Held, Noted, Withdrawn
 from shared.job import ReferenceBy

@@ -2,8 +2,7 @@
 
 from dataclasses import dataclass
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.verdict import judge as judge_tolerance
+from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
 from daemon.workflow.alarms import Alarms
 from daemon.workflow.hub import Hub
@@ -12,7 +11,6 @@ from daemon.workflow.members import Members
 from daemon.workflow.plan import Progress, Step
 from daemon.workflow.referred import Referred
 from daemon.workflow.takings import Takings
-from shared.angles import stated
 from shared.events import BladeId, Noted, Say, StepChanged, Tolerance
 from shared.job import Header
 
@@ -67,9 +65,9 @@ class Case:
         """Return what a member is called."""
         return words.blade_name(self.job, blade)
 
-    def tolerance(self, error_deg: float, angle: BladeAngle) -> Tolerance:
+    def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""
-        return judge_tolerance(error_deg, angle.budget.u95_deg, self.job.target.tolerance_deg)
+        return judge_tolerance(error_deg, u95_deg, self.job.target.tolerance_deg)
 
     def passed(self, step: Step) -> int:
         """Return which pass a reading in this step belongs to."""
@@ -128,7 +126,3 @@ class Case:
             self.alarms.clear(alarm, "set-again", by, reason)
         self.members[blade].set_again()
         self.progress.set_anew(blade)
-
-    def shown(self, angle: BladeAngle | None) -> float | None:
-        """Return an angle as it leaves the engine."""
-        return None if angle is None else stated(angle.angle_deg)

@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 from typing import Any, Literal
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.verdict import spread_95
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.verdict import spread_95
 from daemon.workflow.agreement import own_u
 from daemon.workflow.case import Case
 from daemon.workflow.plan import Over

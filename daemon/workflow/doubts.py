@@ -3,10 +3,10 @@
 Asked and never corrected: each returns the question in words, or None when the reading is plausible.
 """
 
-from daemon.measure.angle import BladeAngle
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.reference import Reference
+from daemon.measure.angle.suspicion import question
 from daemon.measure.reading import Reading, seat_angle_deg
-from daemon.measure.reference import Reference
-from daemon.measure.suspect import question
 from shared.angles import difference_deg
 from shared.events import Sense
 from shared.profile import LevelProfile

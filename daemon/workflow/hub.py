@@ -8,8 +8,8 @@ import math
 from collections import deque
 from dataclasses import dataclass
 
+from daemon.measure.angle.witness import Seen, Witness, socket_azimuths
 from daemon.measure.tilts import Tilt
-from daemon.measure.witness import Seen, Witness, socket_azimuths
 from daemon.workflow.aircraft import Aircraft
 from shared.angles import difference_deg, wrap_deg
 from shared.job import Header

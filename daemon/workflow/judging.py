@@ -3,7 +3,8 @@
 import math
 from dataclasses import replace
 
-from daemon.measure.between import Change, Diagnosis, diagnose
+from daemon.measure.moved.diagnose import diagnose
+from daemon.measure.moved.model import Change, Diagnosis
 from daemon.workflow.agreement import own_u
 from daemon.workflow.case import Case
 from daemon.workflow.members import Member, Members

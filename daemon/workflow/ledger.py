@@ -8,10 +8,10 @@ the shaft; the level's own reading stays as it was. What holds of a blade becaus
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from daemon.measure.angle import BladeAngle, mean_of
-from daemon.measure.both_sides import tilt_of
+from daemon.measure.angle.both_sides import tilt_of
+from daemon.measure.angle.means import BladeAngle, mean_of
+from daemon.measure.angle.reference import turned_mean
 from daemon.measure.reading import Reading
-from daemon.measure.reference import turned_mean
 from shared.events import REFERENCE, BladeId, Half, Sense
 from shared.job import Setup
 

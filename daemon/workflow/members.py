@@ -17,8 +17,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.budget import Budget, Line
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.means import BladeAngle
 from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.ledger import Entry, Ledger
 from shared.events import REFERENCE, BladeId, Verdict
@@ -90,23 +90,29 @@ class Member:
     _bases: list[Basis] = field(default_factory=list)
     _ever: list[Basis] = field(default_factory=list)
     _version: int = -1
-    _baseline: BladeAngle | None = None
+    _force: tuple[Basis | None, BladeAngle | None] = (None, None)
 
     # --- what it is compared with -------------------------------------------------------
 
     @property
     def baseline(self) -> BladeAngle | None:
         """The angle this member is held to; None: none, it may be turned."""
-        if self._version != self.ledger.version:
-            self._version = self.ledger.version
-            basis = self.basis
-            self._baseline = None if basis is None else self._angle(basis)
-        return self._baseline
+        return self._in_force()[1]
 
     @property
     def basis(self) -> Basis | None:
         """The newest basis whose readings still count."""
-        return next((b for b in reversed(self._bases) if self._angle(b) is not None), None)
+        return self._in_force()[0]
+
+    def _in_force(self) -> tuple[Basis | None, BladeAngle | None]:
+        """Return basis and baseline, worked out anew whenever a reading changed."""
+        if self._version != self.ledger.version:
+            self._version, self._force = self.ledger.version, (None, None)
+            for basis in reversed(self._bases):
+                if (angle := self._angle(basis)) is not None:
+                    self._force = (basis, angle)
+                    break
+        return self._force
 
     @property
     def standing(self) -> Basis | None:

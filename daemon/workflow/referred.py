@@ -4,13 +4,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.blade import blade_reading
-from daemon.measure.both_sides import on_a_level_shaft, reference_of
-from daemon.measure.budget import Budget, Line
-from daemon.measure.geometry import azimuth_deg, blade_angle
+from daemon.measure.angle.blade import blade_reading
+from daemon.measure.angle.both_sides import on_a_level_shaft, reference_of
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.geometry import azimuth_deg, blade_angle
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.reference import Reference, half_turn, lean_u_deg, reference_angle
 from daemon.measure.reading import Reading, seat_angle_deg
-from daemon.measure.reference import Reference, half_turn, lean_u_deg, reference_angle
 from daemon.workflow.ledger import Entry, by_sense, mean_over_senses
 from daemon.workflow.members import Basis, Carried, Member
 from shared.events import Half, Sense

@@ -1,6 +1,6 @@
 """Rounds: everything is read again; what that means, and what follows from the answers."""
 
-from daemon.measure.between import Diagnosis, Finding
+from daemon.measure.moved.model import Diagnosis, Finding
 from daemon.workflow import baselines, words
 from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.aircraft import LEAST_DEG

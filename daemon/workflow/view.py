@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Protocol
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.geometry import side_in_words
-from daemon.measure.verdict import settles
+from daemon.measure.angle.geometry import side_in_words
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.verdict import settles
 from daemon.workflow import words
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
@@ -131,7 +131,7 @@ def _row(case: Case, member: Member) -> BladeView:
     return replace(
         row,
         error_deg=error,
-        tolerance=case.tolerance(error, angle),
+        tolerance=case.tolerance(error, u95),
         settles=settles(error, angle.budget, target.tolerance_deg),
     )
 

@@ -6,7 +6,7 @@ reading; an alarm is raised when its blade is held and did not stay.
 """
 
 from daemon.facts import LinkFact, Sampled
-from daemon.measure.watch import Watch, WatchOutcome
+from daemon.measure.watch.watch import Watch, WatchOutcome
 from daemon.workflow import words
 from daemon.workflow.case import Case
 from shared.angles import stated

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.measure.verdict import REMEDY
+from daemon.measure.angle.verdict import REMEDY
 from shared.events import REFERENCE, Captured, Event
 from shared.inputs import NS
 from shared.view import BladeView, BudgetLine, View
