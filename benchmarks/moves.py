@@ -5,12 +5,13 @@
 Replays a recorded session (the newest golden one, or the text form given) and counts, inside the
 engine, every call from a file of ours into another file of ours and every return from one. A call
 between two functions of one file is no move; what libraries do between is none either. The table
-gives the files entered and the moves, for the fewest of its kind, the median and the most.
+gives the files entered and the moves, for the fewest of its kind, the median and the most; below it
+stands what the median calls most often in another file than the caller's.
 """
 
 import sys
 import tomllib
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
@@ -24,6 +25,8 @@ from shared.events import Captured, Event, Verdict
 
 ROOT = Path(__file__).parent.parent
 KINDS = ("capture", "judged round", "view")
+LISTED = 8
+"""So many calls into another file are listed a kind."""
 
 
 def roots() -> tuple[str, ...]:
@@ -39,12 +42,16 @@ class Way:
 
     files: set[str] = field(default_factory=set)
     moves: int = 0
+    calls: Counter[str] = field(default_factory=Counter)
+    """Calls into another file, by caller and called."""
     _stack: list[str] = field(default_factory=list)
 
-    def enter(self, file: str) -> None:
+    def enter(self, file: str, name: str) -> None:
         """Call a function of a file."""
         self.files.add(file)
-        self.moves += bool(self._stack) and self._stack[-1] != file
+        if self._stack and self._stack[-1] != file:
+            self.moves += 1
+            self.calls[f"{Path(self._stack[-1]).stem} calls {Path(file).stem}.{name}"] += 1
         self._stack.append(file)
 
     def leave(self) -> None:
@@ -60,7 +67,7 @@ def followed(call: Callable[[], Any], ours: tuple[str, ...]) -> tuple[Any, Way]:
     def step(frame: FrameType, event: str, _: Any) -> None:
         file = frame.f_code.co_filename
         if event in {"call", "return"} and file.startswith(ours):
-            way.enter(file) if event == "call" else way.leave()
+            way.enter(file, frame.f_code.co_qualname) if event == "call" else way.leave()
 
     sys.setprofile(step)
     try:
@@ -108,6 +115,11 @@ def main() -> int:
         shown = (ordered[0], ordered[len(ordered) // 2], ordered[-1])
         cells = " | ".join(f"{len(way.files)}, {way.moves}" for way in shown)
         print(f"| {kind} | {len(ordered)} | {cells} |")
+    for kind in KINDS:
+        middle = sorted(found[kind], key=lambda way: way.moves)[len(found[kind]) // 2]
+        print(f"\n{kind}:")
+        for call, count in middle.calls.most_common(LISTED):
+            print(f"{count:6} {call}")
     return 0
 
 

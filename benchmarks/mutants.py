@@ -45,7 +45,9 @@ SUITE = (
     "tests/daemon",
     "tests/drivers",
     "tests/session",
-    "tests/simulator",
+    "tests/shared",
+    "tests/simulator/test_wires.py",
+    "tests/simulator/test_with_engine.py",
     "tests/whole/test_golden.py",
 )
 """What the mutants are run against; what is not there yet is left out."""

@@ -117,7 +117,8 @@ class Copy:
     def pytest(self, given: Sequence[str], limit_s: float, **env: str) -> tuple[int | None, str]:
         """Run pytest in the copy; return its exit code, None when it hung, and what it said."""
         command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", PLUGIN]
-        whole = os.environ | {"PYTHONPATH": str(self.folder)} | env
+        ours = {name: text for name, text in os.environ.items() if "XDIST" not in name}
+        whole = ours | {"PYTHONPATH": str(self.folder)} | env
         with subprocess.Popen(  # noqa: S603 - our own tests
             [*command, *given],
             cwd=self.folder,

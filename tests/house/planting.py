@@ -17,6 +17,7 @@ from importlinter import configuration
 from importlinter.application import use_cases
 from importlinter.application.user_options import UserOptions
 from importlinter.contracts.forbidden import ForbiddenContract
+from importlinter.contracts.layers import LayersContract
 from importlinter.domain.contract import registry
 
 Arrows = list[tuple[str, str]]
@@ -32,8 +33,24 @@ def seen(options: UserOptions, contract: dict[str, Any]) -> Arrows:
     alone = UserOptions(options.session_options, [contract])
     report = use_cases.create_report(alone, cache_dir=None)
     [(_, check)] = report.get_contracts_and_checks()
-    chains = [] if check.kept else check.metadata["invalid_chains"]
+    if check.kept:
+        return []
+    if contract["type"] == "layers":
+        chains = check.metadata["invalid_dependencies"]
+        return [(chain["importer"], chain["imported"]) for chain in chains]
+    chains = check.metadata["invalid_chains"]
     return [(chain["downstream_module"], chain["upstream_module"]) for chain in chains]
+
+
+def upward(contract: dict[str, Any]) -> Iterator[tuple[str, list[str]]]:
+    """Yield every module of a layers contract with those above it and beside it."""
+    for container in contract["containers"]:
+        above: list[str] = []
+        for layer in contract["layers"]:
+            names = [f"{container}.{name.strip()}" for name in layer.split("|")]
+            for name in names:
+                yield name, [*above, *(one for one in names if one != name)]
+            above += names
 
 
 @contextmanager
@@ -57,9 +74,16 @@ def main() -> int:
     """Plant for every contract, one after the other."""
     options = use_cases.read_user_options("pyproject.toml")
     registry.register(ForbiddenContract, "forbidden")
+    registry.register(LayersContract, "layers")
     whole = graph(options)
-    found = {}
+    found: dict[str, Arrows] = {}
     for contract in options.contracts_options:
+        if contract["type"] == "layers":
+            found[contract["name"]] = layered = []
+            for module, wrong in upward(contract):
+                with planted([module] if wrong else [], wrong):
+                    layered += seen(options, contract)
+            continue
         sources, forbidden = contract["source_modules"], contract["forbidden_modules"]
         there = [one for one in sources if one in whole.modules]
         wrong = [

@@ -17,9 +17,13 @@ from typing import Any
 
 import pytest
 
+from tests.house.planting import upward
+
 ROOT = Path(__file__).parents[2]
 CONFIG = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["importlinter"]
-CONTRACTS: list[dict[str, Any]] = CONFIG["contracts"]
+EVERY: list[dict[str, Any]] = CONFIG["contracts"]
+CONTRACTS = [contract for contract in EVERY if contract["type"] == "forbidden"]
+LAYERS = [contract for contract in EVERY if contract["type"] == "layers"]
 ROOTS: list[str] = CONFIG["root_packages"]
 TO_COME = ".**"
 NOT_YET = {
@@ -95,6 +99,18 @@ def test_a_contract_catches_every_import_it_forbids(contract: dict[str, Any]) ->
                 continue
             caught = [by for by, what in seen if by == source and fnmatch.fnmatch(what, forbidden)]
             assert caught, f"{source} imported {forbidden} and nothing was said"
+
+
+@pytest.mark.parametrize("contract", LAYERS, ids=lambda c: c["name"].split(":")[0][:50])
+def test_a_layer_is_seen_to_import_what_is_above_or_beside_it(contract: dict[str, Any]) -> None:
+    seen = {tuple(arrow) for arrow in planting()["seen"][contract["name"]]}
+    expected = [(module, one) for module, wrong in upward(contract) for one in wrong]
+    assert expected
+    assert set(expected) <= seen
+
+
+def test_every_contract_is_of_a_kind_that_is_planted() -> None:
+    assert len(CONTRACTS) + len(LAYERS) == len(EVERY)
 
 
 def test_no_arrow_between_rooms_is_allowed_that_nothing_uses() -> None:
