@@ -4,7 +4,7 @@ import sys
 
 from cyclopts import App, CycloptsError
 
-from daemon.cli import streams
+from daemon.cli import standard_streams as streams
 from daemon.cli.budget_of_blades import budget
 from daemon.cli.demo import demo
 from daemon.cli.levels import levels
