@@ -23,8 +23,8 @@ app = App(
     help_format="plaintext",
     result_action="return_value",
 )
-for _command in (budget, demo, pitch, replay, run, scenarios, schema, text, watch):
-    app.command(_command)
+for _each in (budget, demo, pitch, replay, run, scenarios, schema, text, watch):
+    app.command(_each)
 app.command(levels)
 
 
