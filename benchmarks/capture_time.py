@@ -11,8 +11,8 @@ import math
 import random
 
 from benchmarks.levels import noise, profile, rounded
-from daemon.measure.settle import Settling
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.tilts import Tilt
 
 RUNS = 400
 GRID = [

@@ -22,11 +22,11 @@ import numpy.typing as npt
 
 from benchmarks.levels import job, noise, profile, rounded
 from daemon.measure.angle import BladeAngle, mean_of
-from daemon.measure.average import average, inflation, prior_of
 from daemon.measure.blade import blade_reading
 from daemon.measure.geometry import planar_reading, projection_reading, seat
-from daemon.measure.reading import Reading
 from daemon.measure.reference import Reference, reference_angle
+from daemon.measure.stream.average import average, inflation, prior_of
+from daemon.measure.stream.reading import Reading
 from shared.job import Job
 from shared.profile import LevelProfile
 

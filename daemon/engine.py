@@ -4,12 +4,12 @@ It holds no clock and waits for nothing. Deadlines that are due before an input 
 stamped with their due time; so ticks, which only make them fire in time, change no output.
 """
 
-from daemon.facts import Fact, LearnedFact
+from daemon.core.pipe import Pipe
 from daemon.measure.angle import BladeAngle
 from daemon.measure.geometry import side_in_words
-from daemon.measure.reading import Reading
+from daemon.measure.stream.facts import Fact, LearnedFact
+from daemon.measure.stream.reading import Reading
 from daemon.measure.suspect import azimuth_doubt
-from daemon.pipe import Pipe
 from daemon.workflow import carry, showing
 from daemon.workflow.closing import summary
 from daemon.workflow.commands import RefusedError, execute

@@ -11,14 +11,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
-from daemon.facts import Fact, Ready
+from daemon.core.pipe import Pipe
 from daemon.hearing import Target
 from daemon.jobs import load_job
 from daemon.measure.checks import Found, off_the_blade, play_found, standard_found, zero_found
 from daemon.measure.placing import Placing, Stage
-from daemon.measure.reading import Reading
+from daemon.measure.stream.facts import Fact, Ready
+from daemon.measure.stream.reading import Reading
 from daemon.measure.zero import Standard
-from daemon.pipe import Pipe
 from drivers.links import PATIENT, Patience, keep
 from shared.errors import BadInputError
 from shared.inputs import NS

@@ -19,8 +19,8 @@ from dataclasses import dataclass, replace
 from daemon.measure.angle import NEGLIGIBLE_DEG, BladeAngle
 from daemon.measure.budget import Budget, Common, Line
 from daemon.measure.geometry import azimuth_deg, blade_angle
-from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
 from daemon.measure.reference import Reference
+from daemon.measure.stream.reading import Reading, placing_lines, seat_angle_deg
 from shared.angles import wrap_deg
 from shared.events import Sense
 from shared.job import Job

@@ -14,8 +14,8 @@ from daemon.measure.angle import BladeAngle
 from daemon.measure.blade import SQRT3, blade_reading
 from daemon.measure.budget import Budget, Line, difference
 from daemon.measure.geometry import azimuth_deg
-from daemon.measure.reading import Reading
 from daemon.measure.reference import Reference
+from daemon.measure.stream.reading import Reading
 from shared.angles import wrap_deg
 from shared.events import Sense
 from shared.job import Job

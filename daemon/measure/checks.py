@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from daemon.measure.blade import SQRT3, blade_reading
 from daemon.measure.play import advice, play_test
-from daemon.measure.reading import Reading
 from daemon.measure.reference import reference_angle
+from daemon.measure.stream.reading import Reading
+from daemon.measure.stream.tilts import Tilter
 from daemon.measure.student import t95
-from daemon.measure.tilts import Tilter
 from daemon.measure.zero import Standard, proven, reversal
 from shared.angles import difference_deg
 from shared.job import Job

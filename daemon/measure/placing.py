@@ -6,8 +6,8 @@ Pure: facts of a pipe and seconds go in, words for the person come out.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from daemon.facts import Fact, InHand, LinkFact, Ready
-from daemon.measure.reading import Reading
+from daemon.measure.stream.facts import Fact, InHand, LinkFact, Ready
+from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg
 from shared.profile import LevelProfile
 

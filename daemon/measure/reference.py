@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from daemon.measure.angle import BladeAngle, mean_deg, mean_of
 from daemon.measure.budget import Budget, Line
-from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
+from daemon.measure.stream.reading import Reading, placing_lines, seat_angle_deg
 from daemon.measure.zero import two_positions
 from shared.events import Sense
 from shared.profile import LevelProfile

@@ -10,8 +10,8 @@ from daemon.measure.blade import blade_reading
 from daemon.measure.both_sides import on_a_level_shaft, reference_of
 from daemon.measure.budget import Budget, Line
 from daemon.measure.geometry import azimuth_deg, blade_angle
-from daemon.measure.reading import Reading, seat_angle_deg
 from daemon.measure.reference import Reference, half_turn, lean_u_deg, reference_angle
+from daemon.measure.stream.reading import Reading, seat_angle_deg
 from daemon.measure.suspect import question
 from shared.angles import difference_deg
 from shared.events import Half, Sense

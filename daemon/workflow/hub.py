@@ -7,7 +7,7 @@ horizontal, within the job's `psi_u_deg`. Every further reading improves the tie
 import math
 from collections import deque
 
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.tilts import Tilt
 from daemon.measure.witness import Seen, Witness, socket_azimuths
 from daemon.workflow.aircraft import Aircraft
 from shared.angles import difference_deg, wrap_deg

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 
 from daemon.measure.angle import BladeAngle, mean_of
 from daemon.measure.both_sides import tilt_of
-from daemon.measure.reading import Reading
 from daemon.measure.reference import turned_mean
+from daemon.measure.stream.reading import Reading
 from shared.events import REFERENCE, BladeId, Half, Sense, Verdict
 from shared.job import Setup
 

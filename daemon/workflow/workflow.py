@@ -6,7 +6,8 @@ step comes next is `plan.next_step`; what a round means is `judging.judge`.
 
 from collections.abc import Callable
 
-from daemon.facts import (
+from daemon.measure.angle import BladeAngle
+from daemon.measure.stream.facts import (
     Crept,
     Fact,
     InHand,
@@ -18,8 +19,7 @@ from daemon.facts import (
     Rested,
     Sampled,
 )
-from daemon.measure.angle import BladeAngle
-from daemon.measure.reading import Reading
+from daemon.measure.stream.reading import Reading
 from daemon.workflow import words
 from daemon.workflow.agreement import own_u
 from daemon.workflow.angles import SECOND

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from daemon.core.pipe import Pipe
 from daemon.engine import Engine
-from daemon.pipe import Pipe
 from shared.events import (
     Answered,
     Captured,

@@ -23,7 +23,6 @@ from hypothesis import strategies as st
 
 from daemon import level_checks
 from daemon.__main__ import main
-from daemon.facts import Fact, InHand, LinkFact, Ready
 from daemon.hearing import Target
 from daemon.measure.checks import (
     Found,
@@ -34,7 +33,8 @@ from daemon.measure.checks import (
     zero_found,
 )
 from daemon.measure.placing import Placing, Stage
-from daemon.measure.tilts import Tilter
+from daemon.measure.stream.facts import Fact, InHand, LinkFact, Ready
+from daemon.measure.stream.tilts import Tilter
 from daemon.measure.zero import Standard
 from drivers import profiles
 from shared.errors import BadInputError

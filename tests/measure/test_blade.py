@@ -10,11 +10,11 @@ from daemon.measure.angle import mean_of
 from daemon.measure.blade import blade_reading
 from daemon.measure.budget import difference
 from daemon.measure.geometry import planar_reading, projection_reading, seat
-from daemon.measure.reading import seat_angle_deg
 from daemon.measure.reference import (
     Reference,
     reference_angle,
 )
+from daemon.measure.stream.reading import seat_angle_deg
 from shared.events import Sense
 from tests.measure.levels import job, profile, reading
 

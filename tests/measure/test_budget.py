@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from daemon.measure.average import variance_of
 from daemon.measure.budget import Budget, Line, box_and_normal_95, difference
+from daemon.measure.stream.average import variance_of
 from daemon.measure.student import t95, t_two_sided
 
 

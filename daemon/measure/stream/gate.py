@@ -1,6 +1,6 @@
 """What may not enter: samples that are out of range, repeated, out of order or implausible."""
 
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.tilts import Tilt
 from shared.angles import difference_deg
 from shared.profile import LevelProfile
 

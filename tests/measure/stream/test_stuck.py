@@ -2,7 +2,7 @@
 
 import random
 
-from daemon.measure.stuck import Stuck
+from daemon.measure.stream.stuck import Stuck
 from tests.measure.levels import profile
 
 KNOWN = profile(resolution_deg=0.01, noise={"sd_deg": 0.03, "lag1": 0.0, "n": 600})

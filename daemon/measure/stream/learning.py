@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from daemon.measure.average import LEARNED, STEEPEST, inflation, inliers
-from daemon.measure.reading import Reading
+from daemon.measure.stream.average import LEARNED, STEEPEST, inflation, inliers
+from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg
 from shared.profile import LevelProfile, Noise, Seating
 

@@ -10,7 +10,8 @@ from collections import Counter, deque
 from collections.abc import Callable
 from typing import Literal
 
-from daemon.facts import (
+from daemon.measure.stream.average import LEARNED
+from daemon.measure.stream.facts import (
     Crept,
     Fact,
     InHand,
@@ -22,13 +23,12 @@ from daemon.facts import (
     Rested,
     Sampled,
 )
-from daemon.measure.average import LEARNED
-from daemon.measure.gate import Gate
-from daemon.measure.learn import NoiseStudy
-from daemon.measure.reading import Reading
-from daemon.measure.settle import Settling
-from daemon.measure.stuck import Stuck
-from daemon.measure.tilts import Tilt, Tilter
+from daemon.measure.stream.gate import Gate
+from daemon.measure.stream.learning import NoiseStudy
+from daemon.measure.stream.reading import Reading
+from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.stuck import Stuck
+from daemon.measure.stream.tilts import Tilt, Tilter
 from drivers import codecs
 from shared.angles import difference_deg
 from shared.inputs import NS

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from daemon.measure.average import (
+from daemon.measure.stream.average import (
     Prior,
     average,
     inflation,
@@ -19,7 +19,7 @@ from daemon.measure.average import (
 )
 from tests.measure.levels import profile
 
-STRD = Path(__file__).parents[1] / "data" / "nist-strd-univariate.json"
+STRD = Path(__file__).parents[2] / "data" / "nist-strd-univariate.json"
 SETS: dict[str, Any] = json.loads(STRD.read_text())["sets"]
 
 

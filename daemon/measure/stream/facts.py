@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.tilts import Tilt
 
 
 @dataclass(slots=True)

@@ -4,10 +4,10 @@ import random
 
 import pytest
 
-from daemon.measure.average import inflation
-from daemon.measure.learn import NoiseStudy, SeatingStudy
+from daemon.measure.stream.average import inflation
+from daemon.measure.stream.learning import NoiseStudy, SeatingStudy
 from tests.measure.levels import profile, reading
-from tests.measure.test_average import ar1
+from tests.measure.stream.test_average import ar1
 
 
 @pytest.mark.parametrize("lag1", [0.0, 0.5, 0.9])

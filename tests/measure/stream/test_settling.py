@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from daemon.measure.settle import Settling
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.tilts import Tilt
 from tests.measure.levels import profile
 
 RATE = 10

@@ -6,9 +6,9 @@ import random
 import pytest
 
 from benchmarks.stillness import captured, carried, case, rocking, tail, turning
-from daemon.measure.average import Prior
-from daemon.measure.settle import Settling
-from daemon.measure.stillness import (
+from daemon.measure.stream.average import Prior
+from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.stillness import (
     CREEP,
     Looking,
     left_in,
@@ -18,9 +18,9 @@ from daemon.measure.stillness import (
     with_calm,
     without_spikes,
 )
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.tilts import Tilt
 from tests.measure.levels import profile
-from tests.measure.test_average import ar1
+from tests.measure.stream.test_average import ar1
 
 LOOK = Looking(0.03, 0.0, 10.0, 1)
 

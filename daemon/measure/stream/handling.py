@@ -2,8 +2,8 @@
 
 import math
 
-from daemon.measure.average import median
-from daemon.measure.stretch import Stretch
+from daemon.measure.stream.average import median
+from daemon.measure.stream.stretch import Stretch
 
 HAND_SPEED = 12.0
 """Degrees a second: faster than a blade is turned by hand in its hub."""

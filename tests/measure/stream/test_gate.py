@@ -1,7 +1,7 @@
 """What is refused, and that the gate never locks."""
 
-from daemon.measure.gate import PATIENCE, Gate
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.gate import PATIENCE, Gate
+from daemon.measure.stream.tilts import Tilt
 from tests.measure.levels import profile
 
 

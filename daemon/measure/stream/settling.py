@@ -6,12 +6,12 @@ Knows counts, no clock: a second is ceil(rate) samples, and at least 8.
 import math
 from typing import Literal
 
-from daemon.measure.average import Average, average, likely_lag1, median, prior_of, robust_sd
-from daemon.measure.handling import Handling
-from daemon.measure.reading import Reading
-from daemon.measure.stillness import SHARE_OF_U, Looking, left_in, ragged, shown_noise
-from daemon.measure.stretch import Stretch
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.average import Average, average, likely_lag1, median, prior_of, robust_sd
+from daemon.measure.stream.handling import Handling
+from daemon.measure.stream.reading import Reading
+from daemon.measure.stream.stillness import SHARE_OF_U, Looking, left_in, ragged, shown_noise
+from daemon.measure.stream.stretch import Stretch
+from daemon.measure.stream.tilts import Tilt
 from shared.angles import wrap_deg
 from shared.profile import LevelProfile, Noise
 

@@ -2,8 +2,8 @@
 
 import math
 
-from daemon.measure.average import median
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.average import median
+from daemon.measure.stream.tilts import Tilt
 from shared.angles import difference_deg
 
 

@@ -1,0 +1,1 @@
+"""The fold: one level's bytes to facts."""
