@@ -94,7 +94,7 @@ def captured(
         offs.append(path((i + phase) / case.rate))
         shown.append(rounded(REST + offs[-1] + next(shake), step))
         settling.push(Tilt(shown[-1], None, None))
-        if settling.motion == "ready" and (settling.placement > start or not fresh):
+        if settling.doing == "ready" and (settling.placement > start or not fresh):
             assert settling.reading is not None
             got = settling.reading
             return i + 1, got.n, left_by(offs, shown, got, case), offs

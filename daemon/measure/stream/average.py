@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from shared.profile import LevelProfile
+from shared.profile import LevelProfile, Noise
 
 MAD_TO_SD = 1.482602218505602
 CUT = 4.0
@@ -71,8 +71,12 @@ class Prior:
 
 
 def prior_of(profile: LevelProfile) -> Prior:
-    """Return the noise of a level's profile; its sd is understood to be before rounding."""
-    noise, step = profile.noise, profile.resolution_deg
+    """Return what a level's profile says of its noise."""
+    return prior_from(profile.noise, profile.resolution_deg)
+
+
+def prior_from(noise: Noise, step: float) -> Prior:
+    """Return this noise, understood to be before rounding, as a level with this step shows it."""
     left = rounding_u(step, noise.sd_deg)
     shown = math.sqrt(noise.sd_deg**2 + max(step * step / 12.0 - left * left, 0.0))
     return Prior(max(shown, step / 20.0, 1e-6), noise.lag1, noise.n, step, noise.sd_deg)

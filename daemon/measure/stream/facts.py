@@ -1,19 +1,43 @@
-"""What a level's pipe tells the workflow: light objects, no judgement about the job."""
+"""What a level's pipe tells the workflow: light objects, no judgement about the job.
+
+A fact carries its data, so that nobody has to ask the pipe back. From facts alone is known
+at any time, for each level:
+
+- whether it is heard: what the last `Hearing` said;
+- what a press may take: the reading of the last `Still` or `Ready`, until `Restless` or `InHand`.
+"""
 
 from dataclasses import dataclass
 from typing import Literal
 
+from daemon.measure.stream.reading import Reading
 from daemon.measure.stream.tilts import Tilt
 
 
 @dataclass(slots=True)
 class LinkFact:
-    """The link changed, or valid samples stopped or came back."""
+    """The link changed, or valid samples stopped or came back.
+
+    reason: in words; of "up", who answered. gap_s: of "silent" and "back", since the last sample.
+    """
 
     level: str
-    state: Literal["up", "down", "silent", "back", "stuck", "mode", "swapped"]
+    state: Literal["up", "down", "silent", "back", "stuck", "swapped"]
     reason: str = ""
     gap_s: float = 0.0
+
+
+@dataclass(slots=True)
+class Hearing:
+    """Whether the level is heard. Said when that changes; before the first one it is not.
+
+    A level that streams is heard while valid samples come that are not always the same. One
+    that reports by itself, on change or on a press, is heard while its link is up, because
+    nothing can be missed of it.
+    """
+
+    level: str
+    heard: bool
 
 
 @dataclass(slots=True)
@@ -46,7 +70,7 @@ class Sampled:
 
 @dataclass(slots=True)
 class InHand:
-    """The level was lifted: whatever lay on a blade is over."""
+    """The level was lifted, or there is a gap: whatever lay on a blade is over."""
 
     level: str
 
@@ -60,8 +84,8 @@ class Rested:
 
 
 @dataclass(slots=True)
-class Ready:
-    """The average of this placement is good enough, or as good as it gets in 10 s.
+class Still:
+    """The level rests, and its running average is not good enough yet.
 
     Said with every sample for as long as that holds.
     """
@@ -69,6 +93,31 @@ class Ready:
     level: str
     placement: int
     turned: bool
+    reading: Reading
+
+
+@dataclass(slots=True)
+class Ready:
+    """The average of this placement is good enough, or as good as it gets in 10 s.
+
+    Said with every sample for as long as that holds. The reading is the running average up to
+    this sample; turned: the blade was turned under the level since it was placed.
+    """
+
+    level: str
+    placement: int
+    turned: bool
+    reading: Reading
+
+
+@dataclass(slots=True)
+class Restless:
+    """The average that the sample before still had is over, and the level was not lifted.
+
+    It moves, creeps, or its newest samples are off the average; the last may pass.
+    """
+
+    level: str
 
 
 @dataclass(slots=True)
@@ -90,4 +139,17 @@ class Pressed:
     level: str
 
 
-Fact = LinkFact | RefusedFact | LearnedFact | Sampled | InHand | Rested | Ready | Crept | Pressed
+Fact = (
+    LinkFact
+    | Hearing
+    | RefusedFact
+    | LearnedFact
+    | Sampled
+    | InHand
+    | Rested
+    | Still
+    | Ready
+    | Restless
+    | Crept
+    | Pressed
+)

@@ -1,6 +1,7 @@
 """A level in a hand, a blade being turned, or a few bad samples: told apart by how it moves."""
 
 import math
+from dataclasses import dataclass
 
 from daemon.measure.stream.average import median
 from daemon.measure.stream.stretch import Stretch
@@ -9,8 +10,40 @@ HAND_SPEED = 12.0
 """Degrees a second: faster than a blade is turned by hand in its hub."""
 FAR = 2.5
 """A rest left by this many times the lift angle was left by lifting, however slowly."""
-JITTER_DEG = 0.6
+JITTER_DEG, JITTER_SDS = 0.6, 8.0
 """Sample-to-sample unevenness of a level carried in a hand; a blade turns more smoothly."""
+LEFT_SDS, AT_REST_SDS = 4.0, 5.0
+"""Off the rest is a median this far from it; at rest is a sample this near."""
+MOSTLY = 0.55
+"""Share of a second's samples that, at rest, make the others outliers."""
+
+
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """Samples in half a second, in a second, in the few that decide, in the newest of them."""
+
+    half: int
+    second: int
+    few: int
+    newest: int
+
+
+def windows_of(rate_hz: float) -> Windows:
+    """Return the windows of a level with so many samples a second."""
+    return Windows(
+        half=max(6, math.ceil(rate_hz / 2.0) + 3),
+        second=max(8, math.ceil(rate_hz)),
+        few=max(5, math.ceil(rate_hz * 0.4)),
+        newest=max(3, math.ceil(rate_hz * 0.05)),
+    )
+
+
+@dataclass(slots=True)
+class Rest:
+    """Where the level came to rest, and the quickest movement since, degrees a second."""
+
+    at: float
+    fastest: float = 0.0
 
 
 class Handling:
@@ -20,23 +53,19 @@ class Handling:
         stretch: the samples.
         sd: standard deviation of a sample at rest.
         lift_deg: a swing by this much at more than HAND_SPEED is a lift.
+        rate_hz: samples a second.
     """
 
-    def __init__(self, stretch: Stretch, sd: float, lift_deg: float) -> None:
+    def __init__(self, stretch: Stretch, sd: float, lift_deg: float, rate_hz: float) -> None:
         self._stretch = stretch
         self._sd = self._seen_sd = sd
         self._lift_deg = lift_deg
-        self._rest: float | None = None
-        self._fastest = 0.0
-        self.set_rate(10.0)
+        self._rest: Rest | None = None
+        self.set_rate(rate_hz)
 
     def set_rate(self, hz: float) -> None:
-        """Windows in samples: half a second, a second, and the few that decide."""
-        self._rate = hz
-        self._half = max(6, math.ceil(hz / 2.0) + 3)
-        self._second = max(8, math.ceil(hz))
-        self._few = max(5, math.ceil(hz * 0.4))
-        self._newest = max(3, math.ceil(hz * 0.05))
+        """Take another rate."""
+        self._rate_hz, self._windows = hz, windows_of(hz)
 
     def set_noise(self, sd: float) -> None:
         """Take another standard deviation of a sample at rest."""
@@ -45,54 +74,49 @@ class Handling:
     def lifted(self) -> None:
         """Forget the rest."""
         self._rest = None
-        self._fastest = 0.0
 
     def rests(self, at: float, noise: float) -> None:
         """It rests here, with this noise."""
-        self._rest = at
+        self._rest = Rest(at)
         self._seen_sd = max(self._sd, noise)
-        self._fastest = 0.0
 
     def left(self) -> bool:
         """Whether most of the newest samples are off the rest."""
-        newest = median(sorted(self._stretch.tail(self._few)))
-        return self._rest is not None and abs(newest - self._rest) > 4.0 * self._seen_sd
+        newest = median(sorted(self._stretch.tail(self._windows.few)))
+        return self._rest is not None and abs(newest - self._rest.at) > LEFT_SDS * self._seen_sd
 
     def in_hand(self) -> bool:
         """Whether someone carries the level: it swings far or fast, or jitters."""
-        few = self._stretch.tail(self._half)
-        if len(few) < self._half:
+        few, k = self._stretch.tail(self._windows.half), self._windows.newest
+        if len(few) < self._windows.half:
             return False
-        k = self._newest
         newest, before = median(sorted(few[-k:])), median(sorted(few[:k]))
-        speed = abs(newest - before) * self._rate / (len(few) - k)
-        self._fastest = max(self._fastest, speed)
-        if self._swung(newest, speed):
+        speed = abs(newest - before) * self._rate_hz / (len(few) - k)
+        if speed * 0.5 > self._lift_deg:
             return True
-        if self._mostly_at_rest():
-            return False
-        return self._jitter() > max(JITTER_DEG, 8.0 * self._seen_sd)
-
-    def _swung(self, newest: float, speed: float) -> bool:
         if self._rest is not None:
-            left = abs(newest - self._rest)
-            if left > FAR * self._lift_deg:
+            if self._swung(self._rest, newest, speed):
                 return True
-            if left > self._lift_deg and self._fastest > HAND_SPEED:
-                return True
-        return speed * 0.5 > self._lift_deg
+            if self._mostly_at(self._rest):
+                return False
+        return self._jitter() > max(JITTER_DEG, JITTER_SDS * self._seen_sd)
 
-    def _mostly_at_rest(self) -> bool:
+    def _swung(self, rest: Rest, newest: float, speed: float) -> bool:
+        rest.fastest = max(rest.fastest, speed)
+        left = abs(newest - rest.at)
+        if left > FAR * self._lift_deg:
+            return True
+        return left > self._lift_deg and rest.fastest > HAND_SPEED
+
+    def _mostly_at(self, rest: Rest) -> bool:
         """A few outliers are not a hand."""
-        if self._rest is None:
-            return False
-        few = self._stretch.tail(self._second)
-        near = [abs(x - self._rest) <= 5.0 * self._seen_sd for x in few]
-        return sum(near) > 0.55 * len(few)
+        few = self._stretch.tail(self._windows.second)
+        near = [abs(x - rest.at) <= AT_REST_SDS * self._seen_sd for x in few]
+        return sum(near) > MOSTLY * len(few)
 
     def _jitter(self) -> float:
         """Unevenness that neither starting, stopping nor a few outliers show."""
-        few = self._stretch.tail(self._second + 2)
+        few = self._stretch.tail(self._windows.second + 2)
         bends = sorted(
             [abs(a - 2.0 * b + c) for a, b, c in zip(few, few[1:], few[2:], strict=False)]
         )

@@ -1,275 +1,295 @@
-"""From a stream of tilts to: in hand, moving, settling, still, ready; and the reading.
+"""From a stream of tilts to: in hand, moving, creeping, settling, still, ready; and the reading.
 
-Knows counts, no clock: a second is ceil(rate) samples, and at least 8.
+Where a level is (lifted, placed) and what it does (loose, resting) are its two states:
+
+    in state          when                                                 becomes
+    loose             its newest second is still (three, where its noise   placed, resting
+                      is not known); elsewhere than placed: turned
+    resting           most of the newest samples are off its rest          loose, moving
+    resting           a movement shows in its average                      loose, creeping
+    any               it swings far or fast, or jitters; a gap             lifted, loose, in hand
+
+Knows counts, no clock (see `pace`).
 """
 
 import math
-from typing import Literal
+from dataclasses import dataclass
 
-from daemon.measure.stream.average import Average, average, likely_lag1, median, prior_of, robust_sd
+from daemon.measure.stream.average import Average, average, median, prior_from, prior_of
 from daemon.measure.stream.handling import Handling
+from daemon.measure.stream.looks import LEAVES, TAKES, Looks
+from daemon.measure.stream.motion import Doing
+from daemon.measure.stream.pace import pace_of
 from daemon.measure.stream.reading import Reading
-from daemon.measure.stream.stillness import SHARE_OF_U, Looking, left_in, ragged, shown_noise
+from daemon.measure.stream.stillness import SHARE_OF_U
 from daemon.measure.stream.stretch import Stretch
 from daemon.measure.stream.tilts import Tilt
-from shared.angles import wrap_deg
+from shared.angles import difference_deg, wrap_deg
 from shared.profile import LevelProfile, Noise
 
-Motion = Literal["in hand", "moving", "creeping", "settling", "still", "ready"]
-
-FEWEST = 8
-LONGEST_S = 10.0
-LOOKS_HZ = 12.5
-"""Stillness is judged this often at most; faster samples are taken together."""
 COARSEST_DEG = 0.05
 """A step coarser than this is no excuse for an average that is worse."""
 PLENTY = 0.8
 """An average so much better than its target rolls on without growing: a longer one would
 gain nothing and hold more of a creep."""
-ARRIVES, TAKES, LEAVES = 2.0, 2.0, 3.0
-"""Traces of movement, in their own standard deviations, over which a stretch is not yet still, not yet
-taken, and not still any more; the last is looked at again with every sample."""
-WARY = 1.4
-"""The same for a level that has just been seen to creep, until it moves or is lifted."""
+AGREES = 5.0
+"""Standard deviations of one sample that the newest may be from the average."""
+TURNED_DEG, TURNED_SDS = 0.3, 6.0
+"""A level that rests this far from where it first did in its placement was turned."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lifted:
+    """In a hand, or not yet at rest since: the next rest is a new placement."""
+
+
+@dataclass(slots=True)
+class Placed:
+    """It has come to rest since it was lifted; first there, and turned since or not."""
+
+    first_rest: float
+    turned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Loose:
+    """It does not rest."""
+
+    doing: Doing
+
+
+@dataclass(frozen=True, slots=True)
+class Averaged:
+    """One look at a rest.
+
+    Attributes:
+        reading: its average, of its newest samples.
+        plenty: it is so good that a longer one would gain nothing.
+        done: it is good enough, or as long as it gets.
+        progress: 0..1.
+    """
+
+    reading: Reading
+    plenty: bool
+    done: bool
+    progress: float
+
+
+@dataclass(slots=True)
+class Resting:
+    """It rests.
+
+    Attributes:
+        run: samples at the end of the stream that are averaged.
+        lain: samples since it came to rest, and the still ones before.
+        was_good: the average was good enough once.
+        averaged: what the last look found.
+    """
+
+    run: int
+    lain: int
+    was_good: bool
+    averaged: Averaged
 
 
 class Settling:
-    """Follows one level. Push every accepted tilt; read the attributes after each push.
-
-    Attributes:
-        motion: what the level is doing.
-        placement: counts placements: up by one when the level first comes to rest after it
-            was in hand, after a gap, or at the very start.
-        turned: since it first came to rest in this placement the angle moved smoothly and
-            came to rest elsewhere: the blade was turned under the level.
-        live_deg: a lightly filtered angle for the display, within 0.3 s of the true one.
-        reading: the running average while still, else None.
-        progress: 0..1 towards a reading that is good enough.
-    """
+    """Follows one level that streams, or sends on change; see `Following`."""
 
     def __init__(self, profile: LevelProfile, lift_deg: float) -> None:
-        self.motion: Motion = "in hand"
         self.placement = 0
-        self.turned = False
-        self.live_deg: float | None = None
-        self.reading: Reading | None = None
-        self.progress = 0.0
-        self._profile = profile
-        self._prior = prior_of(profile)
-        seating, step = profile.seating.u_deg, profile.resolution_deg
+        self._step_deg = profile.resolution_deg
+        self._least_sd = max(profile.noise.sd_deg, self._step_deg)
+        seating, step = profile.seating.u_deg, self._step_deg
         self._target = max(seating / 3.0, min(step, COARSEST_DEG))
         # a blade angle hangs on its own placement and on the mean of two of the reference
         own_u = math.sqrt(1.5 * (seating**2 + self._target**2 + step * step / 12.0))
-        self._may_leave = SHARE_OF_U * 2.0 * own_u
         self._circular = profile.convention != "projection"
-        self._lifted = True
-        self._first_rest = 0.0
-        self._run = self._lain = 0
-        self._plenty = self._was_ready = False
-        self._since = 0
-        self._creeps = self._wary = False
-        self._last: Tilt | None = None
+        self._where: Lifted | Placed = Lifted()
+        self._does: Loose | Resting = Loose("in hand")
+        self._unlooked = 0
+        """Samples since the last look."""
         self._stretch = Stretch(self._circular)
-        self._handling = Handling(self._stretch, self._prior.sd, lift_deg)
-        self.set_rate(profile.reporting.rate_hz)
+        rate_hz = profile.reporting.rate_hz
+        prior, pace = prior_of(profile), pace_of(rate_hz)
+        self._looks = Looks(self._stretch, prior, pace, SHARE_OF_U * 2.0 * own_u)
+        self._handling = Handling(self._stretch, prior.sd, lift_deg, rate_hz)
+        self.set_rate(rate_hz)
+
+    @property
+    def doing(self) -> Doing:
+        """See `Following`."""
+        if isinstance(self._does, Loose):
+            return self._does.doing
+        return "ready" if self._does.averaged.done else "still"
+
+    @property
+    def turned(self) -> bool:
+        """See `Following`."""
+        return isinstance(self._where, Placed) and self._where.turned
+
+    @property
+    def live_deg(self) -> float | None:
+        """See `Following`."""
+        if self._stretch.empty:
+            return None
+        looks = self._looks
+        return self._wrapped(self._stretch.live(looks.pace.rate_hz, 4.0 * looks.prior.sd))
+
+    @property
+    def reading(self) -> Reading | None:
+        """See `Following`."""
+        return self._does.averaged.reading if isinstance(self._does, Resting) else None
+
+    @property
+    def agreed(self) -> Reading | None:
+        """See `Following`.
+
+        A robust average takes the first samples of a level that is just leaving for outliers.
+        """
+        reading = self.reading
+        if reading is None:
+            return None
+        far = AGREES * max(reading.sd_deg, self._least_sd)
+        newest = self._stretch.tail(3)
+        off = [abs(difference_deg(angle, reading.mean_deg)) > far for angle in newest]
+        return None if off[-1] or sum(off) > 1 else reading
+
+    @property
+    def progress(self) -> float:
+        """See `Following`."""
+        return self._does.averaged.progress if isinstance(self._does, Resting) else 0.0
 
     def set_rate(self, hz: float) -> None:
-        """Take the learned rate."""
-        self._rate = hz
-        self._second = max(FEWEST, math.ceil(hz))
-        self._limit = max(self._second, math.ceil(hz * LONGEST_S))
-        self._every = max(1, math.ceil(hz / LOOKS_HZ))
-        self._calmly = max(self._every, math.floor(hz / 4.0))
-        self._run = min(self._run, self._limit)
-        self._stretch.keep(self._limit + 2 * self._second)
+        """See `Following`."""
+        self._looks.pace = pace = pace_of(hz)
+        if isinstance(self._does, Resting):
+            self._does.run = min(self._does.run, pace.limit)
+        self._stretch.keep(pace.limit + 2 * pace.second)
         self._handling.set_rate(hz)
 
     def set_noise(self, noise: Noise) -> None:
-        """Take what the level's own stream has taught about its noise; between placements."""
-        self._profile = self._profile.model_copy(update={"noise": noise})
-        self._prior = prior_of(self._profile)
-        self._handling.set_noise(self._prior.sd)
+        """See `Following`."""
+        self._looks.prior = prior_from(noise, self._step_deg)
+        self._handling.set_noise(self._looks.prior.sd)
 
     def restart(self) -> None:
-        """Forget the stretch (a gap); what comes next is a new placement."""
+        """See `Following`."""
         self._stretch.clear()
-        self._to_hand()
-        self.live_deg = None
-        self._last = None
+        self._lift()
 
-    def quiet(self, samples_missed: int) -> None:
-        """A level that sends only on change was silent though alive: it still shows the same."""
-        if self._last is None or self._profile.reporting.mode != "on-change":
-            return
-        for _ in range(min(samples_missed, self._limit)):
-            self.push(self._last)
+    def repeat(self, samples: int) -> None:
+        """See `Following`. More than fill the longest average change nothing."""
+        for _ in range(0 if self._stretch.empty else min(samples, self._looks.pace.limit)):
+            self._stretch.repeat()
+            self._follow()
 
     def push(self, tilt: Tilt) -> None:
-        """Take one tilt."""
-        self._last = tilt
+        """See `Following`."""
         self._stretch.push(tilt)
-        if self._profile.reporting.mode == "on-press":
-            self._pressed(tilt)
-            return
-        live = self._stretch.live(self._rate, 4.0 * self._prior.sd)
-        self.live_deg = self._wrapped(live)
-        if self._handling.in_hand():
-            self._to_hand()
-        elif self._run:
-            self._stay()
-        elif self._due():
-            self._arrive()
-
-    def _due(self) -> bool:
-        """Judge with every look until ready, then four times a second."""
-        self._since += 1
-        if self._since < (self._calmly if self._was_ready else self._every):
-            return False
-        self._since = 0
-        return True
+        self._follow()
 
     def lain_values(self) -> list[float]:
-        """Return the newest second and a quarter of this rest; nothing before that is over.
+        """See `Following`. For a study of the noise; unwrapped.
 
-        For a study of the noise. Not the samples behind the reading: those end when they seem
-        good enough, and so are the ones that seem to hang together least. A hand is taken to need
-        a quarter of a second after its reading to take it off. Unwrapped.
+        Not the samples behind the reading: those end when they seem good enough, and so are
+        the ones that seem to hang together least. A hand is taken to need a quarter of a
+        second after its reading to take it off.
         """
-        enough = 5 * self._second // 4
-        return self._stretch.tail(enough) if self._lain >= enough else []
+        enough = 5 * self._looks.pace.second // 4
+        lain = self._does.lain if isinstance(self._does, Resting) else 0
+        return self._stretch.tail(enough) if lain >= enough else []
 
-    def _wrapped(self, angle_deg: float) -> float:
-        return wrap_deg(angle_deg) if self._circular else angle_deg
+    # --- transitions ----------------------------------------------------------------------
 
-    def _to_hand(self) -> None:
-        self.motion = "in hand"
-        self._lifted = True
-        self._wary = self.turned = False
+    def _follow(self) -> None:
+        does = self._does
+        if self._handling.in_hand():
+            self._lift()
+        elif isinstance(does, Resting):
+            self._stay(does)
+        elif self._due(self._looks.pace.every):
+            self._arrive()
+
+    def _due(self, every: int) -> bool:
+        self._unlooked += 1
+        if self._unlooked < every:
+            return False
+        self._unlooked = 0
+        return True
+
+    def _lift(self) -> None:
+        self._where, self._does = Lifted(), Loose("in hand")
+        self._looks.wary = False
         self._handling.lifted()
-        self._leave()
-
-    def _leave(self) -> None:
-        self._run = self._lain = 0
-        self._plenty = self._was_ready = False
-        self.reading = None
-        self.progress = 0.0
-
-    def _pressed(self, tilt: Tilt) -> None:
-        self.placement += 1
-        self.live_deg = tilt.angle_deg
-        noise = self._prior
-        one = Average(
-            tilt.angle_deg, noise.sd, noise.weight, 1, noise.sd, noise.lag1, noise.step / 12**0.5
-        )
-        self.reading = self._as_reading(one, tilt.psi_deg, reached=True)
-        self.motion, self.progress = "ready", 1.0
 
     def _arrive(self) -> None:
-        values = self._stretch.tail(self._second)
-        if len(values) < self._second:
-            self.motion = "in hand" if self._lifted else "moving"
+        looks = self._looks
+        values = self._stretch.tail(looks.pace.second)
+        if len(values) < looks.pace.second:
+            self._move()
             return
-        noise = self._noise()
-        if self._swept(values, noise):
-            self._wary = False
-            self.motion = "in hand" if self._lifted else "moving"
-            return
-        size = self._still_size(values, noise)
-        if size:
-            self._come_to_rest(size, noise)
+        noise = looks.noise()
+        if looks.swept(values, noise):
+            looks.wary = False
+            self._move()
+        elif size := looks.still_size(values, noise):
+            self._rest(size, noise)
         else:
-            self.motion = "creeping" if self._creeps else "settling"
+            self._does = Loose("creeping" if looks.creeps else "settling")
 
-    def _noise(self) -> float:
-        """Noise of the last second; of three where it was never learned, to be surer of it."""
-        noise = shown_noise(self._stretch.tail(self._second), self._prior)
-        if self._prior.learned:
-            return noise
-        return max(noise, shown_noise(self._stretch.tail(3 * self._second), self._prior))
+    def _move(self) -> None:
+        self._does = Loose("in hand" if isinstance(self._where, Lifted) else "moving")
 
-    def _swept(self, values: list[float], noise: float) -> bool:
-        """Whether the last half second is visibly on the move."""
-        few = values[-max(5, self._second // 2) :]
-        swept = abs(median(sorted(few[-3:])) - median(sorted(few[:3])))
-        return swept > 4.0 * noise or robust_sd(few, median(sorted(few))) > 3.0 * noise
-
-    def _still_size(self, values: list[float], noise: float) -> int:
-        """Samples at the end of the stream that are still: a second, or 0.
-
-        Where nobody learned how the level's noise hangs together, three seconds are looked
-        at too: noise that wanders looks like a creep in one.
-        """
-        if self._still(values, noise, self._prior.lag1):
-            return self._second
-        if self._prior.learned:
-            return 0
-        longer = self._stretch.tail(3 * self._second)
-        if len(longer) < 3 * self._second or self._swept(longer, noise):
-            return 0
-        return len(longer) if self._still(longer, noise, self._wander(longer)) else 0
-
-    def _wander(self, values: list[float]) -> float:
-        """Autocorrelation of what is left when a straight line is taken out."""
-        n = len(values)
-        third = n // 3
-        rise = (median(sorted(values[-third:])) - median(sorted(values[:third]))) / (n - third)
-        flat = [value - rise * i for i, value in enumerate(values)]
-        return likely_lag1(flat, math.fsum(flat) / n, self._prior)
-
-    def _still(self, values: list[float], noise: float, lag1: float) -> bool:
-        return not ragged(values, noise) and self._left_in(values, noise, lag1, ARRIVES) == 0.0
-
-    def _left_in(self, values: list[float], noise: float, lag1: float, limit: float) -> float:
-        """What a movement puts into the mean of these newest values; 0 when little enough."""
-        before = self._stretch.before(len(values), 2 * self._second)
-        how = Looking(noise, lag1, self._rate, self._every)
-        left, self._creeps = left_in(before, values, how, min(limit, WARY) if self._wary else limit)
-        return left if left > self._may_leave else 0.0
-
-    def _come_to_rest(self, size: int, noise: float) -> None:
+    def _rest(self, size: int, noise: float) -> None:
         at = median(sorted(self._stretch.tail(size)))
-        if self._lifted:
+        where = self._where
+        if isinstance(where, Lifted):
             self.placement += 1
-            self._lifted = False
-            self._first_rest = at
-        elif abs(at - self._first_rest) > max(0.3, 6.0 * self._prior.sd):
-            self.turned = True
-        self._run = self._lain = size
+            self._where = Placed(at)
+        elif abs(at - where.first_rest) > max(TURNED_DEG, TURNED_SDS * self._looks.prior.sd):
+            where.turned = True
         self._handling.rests(at, noise)
-        self._measure()
+        self._look(size, size, was_good=False)
 
-    def _stay(self) -> None:
-        self._lain += 1
-        if not self._plenty:
-            self._run = min(self._run + 1, self._limit)
+    def _stay(self, rest: Resting) -> None:
+        pace = self._looks.pace
+        rest.lain += 1
+        if not rest.averaged.plenty:
+            rest.run = min(rest.run + 1, pace.limit)
         if self._handling.left():
-            self._leave()
-            self.motion = "moving"
-        elif self._due():
-            self._measure()
+            self._does = Loose("moving")
+        elif self._due(pace.calmly if rest.was_good else pace.every):
+            self._look(rest.run, rest.lain, was_good=rest.was_good)
 
-    def _measure(self) -> None:
-        values = self._stretch.tail(self._run)
-        noise = self._noise()
-        lag1 = self._prior.lag1 if self._prior.learned else self._wander(values)
-        if self._left_in(values, noise, lag1, LEAVES):
-            self._leave()
-            self._wary = True
-            self.motion = "creeping"
+    # --- the average ----------------------------------------------------------------------
+
+    def _look(self, run: int, lain: int, *, was_good: bool) -> None:
+        looks = self._looks
+        values, noise = self._stretch.tail(run), looks.noise()
+        lag1 = looks.lag1(values)
+        if looks.left_in(values, noise, lag1, LEAVES):
+            self._does = Loose("creeping")
+            looks.wary = True
             return
-        got = average(values, self._prior)
-        enough = got.u <= self._target
-        if enough and not self._was_ready and self._left_in(values, noise, lag1, TAKES):
+        got = average(values, looks.prior)
+        good = got.u <= self._target
+        if good and not was_good and looks.left_in(values, noise, lag1, TAKES):
             # the newer part holds less of a movement
-            self._run, enough = max(self._second, 2 * self._run // 3), False
-        self.reading = self._as_reading(got, self._stretch.span(self._run), reached=enough)
+            run, good = max(looks.pace.second, 2 * run // 3), False
         self._handling.rests(got.mean, max(noise, got.sd))
-        self._plenty = got.u <= PLENTY * self._target
-        self._was_ready |= enough
-        done = enough or self._run >= self._limit
-        self.motion = "ready" if done else "still"
+        averaged = self._averaged(got, run, good=good)
+        self._does = Resting(run, lain, was_good or good, averaged)
+
+    def _averaged(self, got: Average, run: int, *, good: bool) -> Averaged:
+        part = run / self._looks.pace.limit
+        done = good or part >= 1.0
         worth = min((self._target / got.u) ** 2, 0.99) if got.u > 0.0 else 0.99
-        self.progress = 1.0 if done else max(worth, self._run / self._limit)
+        return Averaged(
+            reading=self._as_reading(got, self._stretch.span(run), reached=good),
+            plenty=got.u <= PLENTY * self._target,
+            done=done,
+            progress=1.0 if done else max(worth, part),
+        )
 
     def _as_reading(self, got: Average, psi: float | None, *, reached: bool) -> Reading:
         return Reading(
@@ -282,6 +302,9 @@ class Settling:
             reached=reached,
             psi_deg=psi,
             u_psi_deg=None if psi is None else got.u,
-            resolution_deg=self._profile.resolution_deg,
+            resolution_deg=self._step_deg,
             u_rounding_deg=got.u_rounding,
         )
+
+    def _wrapped(self, angle_deg: float) -> float:
+        return wrap_deg(angle_deg) if self._circular else angle_deg

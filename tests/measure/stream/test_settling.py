@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.following import following_of
 from daemon.measure.stream.tilts import Tilt
 from tests.measure.levels import profile
 
@@ -15,18 +15,18 @@ LIFT = 8.0
 
 
 class Stream:
-    """A level at 10 a second with white noise, pushed through one Settling."""
+    """A level at 10 a second with white noise, pushed through what follows it."""
 
     def __init__(self, seed: int = 1, sd: float = 0.03, **changes: Any) -> None:
         self.rng = random.Random(seed)
         self.sd = sd
-        self.settling = Settling(profile(**changes), LIFT)
+        self.settling = following_of(profile(**changes), LIFT)
         self.motions: list[str] = []
 
     def push(self, angles: Iterable[float]) -> None:
         for angle in angles:
             self.settling.push(Tilt(angle + self.rng.gauss(0, self.sd), None, None))
-            self.motions.append(self.settling.motion)
+            self.motions.append(self.settling.doing)
 
     def hold(self, angle: float, seconds: float) -> None:
         self.push([angle] * round(seconds * RATE))
@@ -72,7 +72,7 @@ def test_a_lift_and_put_back_is_a_new_placement(seed: int) -> None:
     s.hold(18.0, 2)
     s.turn(18.0, 60.0, 60.0)
     s.carry(0.5)
-    assert s.settling.motion == "in hand"
+    assert s.settling.doing == "in hand"
     s.hold(18.05, 2)
     assert s.settling.placement == 2
     assert not s.settling.turned
@@ -117,16 +117,16 @@ def test_across_half_a_turn() -> None:
 def test_on_change_is_still_while_silent_and_alive() -> None:
     s = Stream(sd=0.0, reporting={"mode": "on-change", "rate_hz": 10})
     s.push([18.0])
-    s.settling.quiet(12)
+    s.settling.repeat(12)
     assert s.settling.placement == 1
-    assert s.settling.motion == "ready"
+    assert s.settling.doing == "ready"
 
 
 def test_on_press_every_sample_is_a_reading() -> None:
     s = Stream(sd=0.0, reporting={"mode": "on-press", "rate_hz": 1})
     s.push([18.0, 18.1])
     assert s.settling.placement == 2
-    assert s.settling.motion == "ready"
+    assert s.settling.doing == "ready"
     assert s.settling.reading is not None
     assert s.settling.reading.mean_deg == 18.1
 

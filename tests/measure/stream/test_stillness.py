@@ -51,7 +51,7 @@ def test_a_creep_is_called_a_creep() -> None:
     seen = []
     for i in range(120):
         settling.push(Tilt(18.0 + 0.005 * i + rng.gauss(0, 0.01), None, None))
-        seen.append(settling.motion)
+        seen.append(settling.doing)
     assert "creeping" in seen
     assert "ready" not in seen[20:]
 
