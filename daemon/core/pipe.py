@@ -207,11 +207,13 @@ class Pipe:
         if not (ANGLE_ROLES & values.keys()):
             return facts
         tilt = self._tilter.tilt(values)
-        reason = tilt if isinstance(tilt, str) else self._gate.refuse(values, tilt)
-        if isinstance(tilt, str) or reason is not None:
-            self._refusals.add(str(reason))
-            return facts
-        return facts + self._valid(t_ns, values, tilt)
+        if isinstance(tilt, str):
+            self._refusals.add(tilt)
+        elif (reason := self._gate.refuse(values, tilt)) is not None:
+            self._refusals.add(reason)
+        else:
+            facts += self._valid(t_ns, values, tilt)
+        return facts
 
     def _valid(self, t_ns: int, values: dict[str, float], tilt: Tilt) -> list[Fact]:
         facts: list[Fact] = [*self._presence.sample(t_ns), *self._timed(t_ns)]

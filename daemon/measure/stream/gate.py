@@ -21,24 +21,20 @@ class Gate:
         self._limits = profile.limits
         self._circular = profile.convention != "projection"
         self._mode: float | None = None
-        self._sequence: float | None = None
-        self._angle_deg: float | None = None
-        self._far = 0
-        self._old = 0
+        self.restart()
 
     def restart(self) -> None:
         """Forget the neighbours, after a gap; the mode is kept."""
-        self._sequence = None
-        self._angle_deg = None
-        self._far = self._old = 0
+        self._order = Order()
+        self._steps = Steps(self._limits.step_deg, self._circular)
 
     def refuse(self, values: dict[str, float], tilt: Tilt) -> str | None:
         """Return why this sample must not be used, or None."""
         return (
             self._wrong_mode(values)
-            or self._wrong_order(values)
+            or self._order.refuse(values.get("sequence"))
             or self._out_of_range(tilt)
-            or self._too_far(tilt)
+            or self._steps.refuse(tilt.angle_deg)
         )
 
     def _wrong_mode(self, values: dict[str, float]) -> str | None:
@@ -49,30 +45,52 @@ class Gate:
             self._mode = mode
         return None if mode == self._mode else "mode changed"
 
-    def _wrong_order(self, values: dict[str, float]) -> str | None:
-        sequence, before = values.get("sequence"), self._sequence
-        if sequence is None or before is None:
-            self._sequence = sequence
-            return None
-        step = sequence - before
-        if -BACKWARDS <= step <= 0 and self._old < PATIENCE:
-            self._old += 1
-            return "repeated" if step == 0 else "out of order"
-        self._old = 0
-        self._sequence = sequence
-        return None
-
     def _out_of_range(self, tilt: Tilt) -> str | None:
         inside = self._limits.low_deg <= tilt.angle_deg <= self._limits.high_deg
         return None if inside else "out of range"
 
-    def _too_far(self, tilt: Tilt) -> str | None:
-        before, self._far = self._angle_deg, self._far + 1
-        if before is not None and self._far <= PATIENCE:
-            step = tilt.angle_deg - before
-            if self._circular:
-                step = difference_deg(tilt.angle_deg, before)
-            if abs(step) > self._limits.step_deg:
+
+class Order:
+    """The sender's own counter: what comes again, or late."""
+
+    def __init__(self) -> None:
+        self._newest: float | None = None
+        self._refused = 0
+
+    def refuse(self, number: float | None) -> str | None:
+        """Return why a sample with this number must not be used, or None."""
+        if number is None or self._newest is None:
+            self._newest = number
+            return None
+        step = number - self._newest
+        if -BACKWARDS <= step <= 0 and self._refused < PATIENCE:
+            self._refused += 1
+            return "repeated" if step == 0 else "out of order"
+        self._newest, self._refused = number, 0
+        return None
+
+
+class Steps:
+    """The way from one angle to the next.
+
+    Args:
+        most_deg: the largest credible one.
+        circular: the angle counts the full circle.
+    """
+
+    def __init__(self, most_deg: float, circular: bool) -> None:
+        self._most_deg = most_deg
+        self._circular = circular
+        self._newest_deg: float | None = None
+        self._refused = 0
+
+    def refuse(self, angle_deg: float) -> str | None:
+        """Return why a sample with this angle must not be used, or None."""
+        before = self._newest_deg
+        if before is not None and self._refused < PATIENCE:
+            way = difference_deg(angle_deg, before) if self._circular else angle_deg - before
+            if abs(way) > self._most_deg:
+                self._refused += 1
                 return "implausible step"
-        self._angle_deg, self._far = tilt.angle_deg, 0
+        self._newest_deg, self._refused = angle_deg, 0
         return None
