@@ -36,8 +36,8 @@ class Level:
     """A level at ten a second before its pipe, and what was told."""
 
     def __init__(self, role: str = "blade", **changes: Any) -> None:
-        fields = {"angle": {"source": "1"}}
-        made = profile(**({"fields": fields, "noise": KNOWN} | changes))
+        usual: dict[str, Any] = {"fields": {"angle": {"source": "1"}}, "noise": KNOWN}
+        made = profile(**(usual | changes))
         entry = LevelEntry.model_validate({"name": "a", "profile": "x", "role": role, "watches": 0})
         self.pipe = Pipe(entry, made, 8.0)
         self.rng = random.Random(3)

@@ -72,16 +72,16 @@ def test_stuck_is_said_once_until_it_measures_again() -> None:
     assert level.sample(8 * NS) == []
     assert level.sane("equal") == []
     assert level.sample(9 * NS) == []
-    assert level.state == "stuck"
+    assert not level.streaming
     assert level.sane(None) == []
-    assert level.state == "streaming"
+    assert level.streaming
     assert level.sane("equal") == [LinkFact("a", "stuck", "equal")]
 
 
 def test_an_up_in_between_changes_nothing() -> None:
     level = streaming()
     level.up("x")
-    assert level.state == "streaming"
+    assert level.streaming
     level.sane("equal")
     level.up("x")
     assert level.state == "stuck"

@@ -2,6 +2,7 @@
 
 import math
 import random
+from typing import Any
 
 import pytest
 from scipy.stats import norm
@@ -32,10 +33,11 @@ def test_a_coarse_level_at_rest_may_show_the_same_for_ever() -> None:
     assert all(stuck.push({"angle": 18.0}) is None for _ in range(1000))
 
 
-def longest(lag1: float, **changes: object) -> int:
+def longest(lag1: float, **changes: Any) -> int:
     """Equal values that a level shows before it is called stuck."""
     noise = {"sd_deg": 0.03, "lag1": lag1, "n": 600}
-    stuck = Stuck(profile(**({"resolution_deg": 0.01, "noise": noise} | changes)))
+    told: dict[str, Any] = {"resolution_deg": 0.01, "noise": noise}
+    stuck = Stuck(profile(**(told | changes)))
     count = 1
     while stuck.push({"angle": 18.0}) is None and count < 5000:
         count += 1
