@@ -4,7 +4,7 @@ import random
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daemon.core.pipe import Pipe
@@ -331,6 +331,7 @@ DEEDS = st.lists(
 
 @pytest.mark.parametrize("mode", ["stream", "on-change", "on-press"])
 @given(deeds=DEEDS)
+@settings(max_examples=25, deadline=None)
 def test_facts_alone_tell_whether_it_is_heard_and_what_a_press_may_take(
     mode: str, deeds: list[tuple[str, int]]
 ) -> None:
