@@ -5,12 +5,12 @@ import random
 import pytest
 
 from daemon.core.pipe import Pipe
-from daemon.facts import Ready
-from daemon.measure.reading import Reading
+from daemon.measure.stream.facts import Ready
+from daemon.measure.stream.reading import Reading
 from shared.inputs import NS
 from shared.job import LevelEntry
 from tests.measure.levels import profile
-from tests.measure.test_average import ar1
+from tests.measure.stream.test_average import ar1
 
 LIES_ON = 8
 """Samples for which the level lies on after its reading."""

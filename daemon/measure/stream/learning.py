@@ -4,8 +4,8 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from daemon.measure.average import LEARNED, STEEPEST, inflation, inliers
-from daemon.measure.reading import Reading
+from daemon.measure.stream.average import LEARNED, STEEPEST, inflation, inliers
+from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg
 from shared.profile import LevelProfile, Noise, Seating
 
@@ -106,6 +106,30 @@ class NoiseStudy:
 def _first(lag1: float, size: int) -> float:
     """Covariance of the mean of AR(1) values with the first, over the variance of a value."""
     return (1.0 - lag1**size) / (size * (1.0 - lag1))
+
+
+class PlacementStudy:
+    """Takes one stretch of every placement of a level for the study of its noise."""
+
+    def __init__(self, profile: LevelProfile) -> None:
+        self._noise = NoiseStudy(profile)
+        self._assumed = profile.noise.n < LEARNED
+        self._studied = 0
+        """The last placement that gave its stretch."""
+
+    def look(self, placement: int, lain: Sequence[float]) -> None:
+        """Take the samples that a placement has lain for, unless there are none yet."""
+        if placement != self._studied and lain:
+            self._studied = placement
+            self._noise.add(lain)
+
+    def usable(self) -> Noise | None:
+        """Return the noise to go on with, where nobody knew it; else None."""
+        return self._noise.usable() if self._assumed else None
+
+    def careful(self) -> Noise | None:
+        """Return what later sessions may use; see `NoiseStudy.careful`."""
+        return self._noise.careful()
 
 
 class SeatingStudy:

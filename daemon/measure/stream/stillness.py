@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from daemon.measure.average import Prior, inflation, median, robust_sd
+from daemon.measure.stream.average import Prior, inflation, median, robust_sd
 
 SHARE_OF_U = 0.15
 """The part of an expanded uncertainty that a movement may seem to leave in an average; what it

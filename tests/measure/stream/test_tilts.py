@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.measure.angle.geometry import planar_reading, seat
-from daemon.measure.tilts import Tilt, Tilter, from_roll_pitch
+from daemon.measure.stream.tilts import Tilt, Tilter, asin_deg, from_roll_pitch
 from shared.errors import BadInputError
 from tests.measure.levels import profile
 
@@ -76,3 +76,38 @@ def test_numbers_that_give_no_tilt_say_why(
 def test_a_planar_level_across_the_blade_is_bad_input() -> None:
     with pytest.raises(BadInputError, match="span"):
         Tilter(profile(mounting={"chord": "+y", "span": "+x", "normal": "+z"}))
+
+
+def test_the_ends_of_what_a_convention_can_show_are_inside() -> None:
+    assert tilt("projection", {"angle": 90.0}).angle_deg == 90.0
+    assert tilt("projection", {"angle": -90.0}).angle_deg == -90.0
+    assert tilt("roll-pitch", {"roll": 0.0, "pitch": 90.0}).angle_deg is not None
+    for g, reason in ((0.5, "not one g"), (2.0, "not one g"), (0.51, None), (1.99, None)):
+        got = Tilter(profile("vector")).tilt({"ax": g, "ay": 0.0, "az": 0.0})
+        assert (got if isinstance(got, str) else None) == reason
+
+
+def test_a_projection_level_mounted_end_for_end_changes_its_sign() -> None:
+    turned = {"chord": "-x", "span": "-y", "normal": "+z"}
+    assert tilt("projection", {"angle": 20.0}, mounting=turned).angle_deg == -20.0
+    assert math.copysign(1.0, tilt("projection", {"angle": 0.0}, mounting=turned).angle_deg) == 1.0
+
+
+def test_no_number_of_a_sample_may_be_infinite() -> None:
+    got = Tilter(profile()).tilt({"angle": 1.0, "temperature": math.inf})
+    assert got == "not finite"
+
+
+def test_arc_sine_of_what_noise_pushed_past_one() -> None:
+    assert asin_deg(1.0000001) == 90.0
+    assert asin_deg(-1.5) == -90.0
+    assert asin_deg(0.5) == pytest.approx(30.0)
+
+
+def test_gravity_and_its_elevation_are_of_the_seat() -> None:
+    got = tilt(
+        "vector", {"ax": 0.3, "ay": 1.2, "az": 0.4},
+        mounting={"chord": "+y", "span": "-z", "normal": "+x"},
+    )  # fmt: skip
+    assert got.gravity == pytest.approx((1.2 / 1.3, -0.4 / 1.3, 0.3 / 1.3))
+    assert got.psi_deg == pytest.approx(math.degrees(math.asin(-0.4 / 1.3)))

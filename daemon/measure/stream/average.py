@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
-from shared.profile import LevelProfile
+from shared.profile import LevelProfile, Noise
 
 MAD_TO_SD = 1.482602218505602
 CUT = 4.0
@@ -71,8 +71,12 @@ class Prior:
 
 
 def prior_of(profile: LevelProfile) -> Prior:
-    """Return the noise of a level's profile; its sd is understood to be before rounding."""
-    noise, step = profile.noise, profile.resolution_deg
+    """Return what a level's profile says of its noise."""
+    return prior_from(profile.noise, profile.resolution_deg)
+
+
+def prior_from(noise: Noise, step: float) -> Prior:
+    """Return this noise, understood to be before rounding, as a level with this step shows it."""
     left = rounding_u(step, noise.sd_deg)
     shown = math.sqrt(noise.sd_deg**2 + max(step * step / 12.0 - left * left, 0.0))
     return Prior(max(shown, step / 20.0, 1e-6), noise.lag1, noise.n, step, noise.sd_deg)
@@ -151,7 +155,8 @@ def likely_lag1(values: Sequence[float], mean: float, prior: Prior) -> float:
 def average(values: Sequence[float], prior: Prior) -> Average:
     """Average at least two values of a level at rest.
 
-    Outliers are left out. The variance is pooled from what is known and what the stretch
+    Outliers are left out; at least half the values and two stay, because a median deviation
+    is what they are measured by. The variance is pooled from what is known and what the stretch
     shows; where the stretch shows clearly more than was known it is believed alone.
     """
     floor = prior.sd if prior.learned else max(prior.step / math.sqrt(12.0), 0.1 * prior.sd)
@@ -160,10 +165,10 @@ def average(values: Sequence[float], prior: Prior) -> Average:
     mean = math.fsum(kept) / n
     lag1 = likely_lag1(kept, mean, prior)
     grown = inflation(lag1, n)
-    own = variance_of(kept, mean) if n > 1 else prior.sd**2
+    own = variance_of(kept, mean)
     rounding = _rounding(own, grown / n, prior)
     # the stretch's own spread misses what its mean took with it
-    own /= max(1.0 - (grown - 1.0) / max(n - 1.0, 1.0), 0.05)
+    own /= max(1.0 - (grown - 1.0) / (n - 1.0), 0.05)
     seen, known = max((n - 1.0) / max(grown, 1.0), 0.5), prior.weight
     if own > (2.5 + 12.0 / max(seen, 1.0)) * prior.sd**2:
         known = 0.0

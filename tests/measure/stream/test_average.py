@@ -3,23 +3,28 @@
 import json
 import math
 import random
+import statistics
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from daemon.measure.average import (
+from daemon.measure.stream.average import (
     Prior,
     average,
     inflation,
+    inliers,
     lag1_of,
+    likely_lag1,
+    prior_from,
     prior_of,
     rounding_u,
     variance_of,
 )
+from shared.profile import Noise
 from tests.measure.levels import profile
 
-STRD = Path(__file__).parents[1] / "data" / "nist-strd-univariate.json"
+STRD = Path(__file__).parents[2] / "data" / "nist-strd-univariate.json"
 SETS: dict[str, Any] = json.loads(STRD.read_text())["sets"]
 
 
@@ -140,3 +145,117 @@ def test_gaussian_noise_loses_nothing() -> None:
     means = [average(ar1(rng, 40, 0.03, 0.0), prior).mean for _ in range(1500)]
     spread = math.sqrt(math.fsum(m * m for m in means) / len(means))
     assert spread < 1.07 * 0.03 / math.sqrt(40)
+
+
+@pytest.mark.parametrize(
+    ("n", "lag1", "weight"),
+    [
+        (0, 0.0, 8.0),  # assumed
+        (29, 0.5, 8.0),
+        (30, 0.0, 32.0),
+        (100, 0.5, 100 / 3 + 2),
+        (400, 0.0, 402.0),
+        (9000, 0.0, 402.0),  # levels age
+    ],
+)
+def test_what_is_known_weighs_as_its_samples_do(n: int, lag1: float, weight: float) -> None:
+    prior = Prior(0.03, lag1, n)
+    assert prior.weight == pytest.approx(weight)
+    assert prior.learned is (n >= 30)
+
+
+def test_a_prior_is_the_noise_as_it_is_shown() -> None:
+    # without dither a step adds nothing that varies; well dithered it adds step^2 / 12
+    noise = Noise(sd_deg=0.0, lag1=0.3, n=77)
+    still = prior_from(noise, 0.1)
+    assert still == Prior(0.005, 0.3, 77, 0.1, 0.0)
+    dithered = prior_from(Noise(sd_deg=0.1, n=77), 0.1)
+    assert dithered.sd == pytest.approx(math.sqrt(0.01 + 0.01 / 12.0), rel=1e-4)
+    assert prior_from(Noise(sd_deg=0.0), 0.0).sd == 1e-6
+    assert prior_from(Noise(sd_deg=0.02), 0.0).sd == 0.02
+    assert prior_of(profile(noise={"sd_deg": 0.1, "n": 77}, resolution_deg=0.1)) == dithered
+
+
+def test_the_cut_is_at_four_robust_deviations() -> None:
+    # with another one above, the median is 18.005 and the median deviation from it 0.01
+    values = [17.99] * 5 + [18.0] + [18.01] * 5
+    reach = 4.0 * 1.482602218505602 * 0.01
+    for factor, kept in ((0.99, 12), (1.01, 11)):
+        assert len(inliers([*values, 18.005 + factor * reach], 0.0)) == kept
+    assert inliers([18.0, 18.0, 18.0, 18.1], 0.0) == [0, 1, 2]
+    assert inliers([18.0, 18.0, 18.0, 18.1], 0.026) == [0, 1, 2, 3]
+    assert inliers([18.0, 18.0, 18.0, 18.1], 0.024) == [0, 1, 2]
+
+
+def test_a_series_that_stands_has_no_autocorrelation() -> None:
+    assert lag1_of([18.0] * 5, 18.0) == 0.0
+
+
+def test_likely_autocorrelation() -> None:
+    learned, assumed = Prior(0.03, 0.4, 30), Prior(0.03, 0.4, 0)
+    swings = [18.0, 18.1] * 10
+    mean = 18.05
+    assert likely_lag1(swings, mean, learned) == 0.4
+    assert likely_lag1(swings, mean, assumed) == 0.4
+    assert likely_lag1(swings[:7], mean, assumed) == 0.4
+    slope = [float(i) for i in range(20)]
+    assert likely_lag1(slope, 9.5, assumed) == 0.97
+    # (n r + 1) / (n - 3) and a standard error more (Kendall 1954)
+    # its own is 1 / 8
+    few = [1.0, 1.0, 1.0, -1.0, -1.0, -1.0, 1.0, -1.0]
+    own = (8 * 0.125 + 1.0) / 5.0
+    wanted = own + math.sqrt((1.0 - own * own) / 8)
+    assert likely_lag1(few, 0.0, Prior(0.03, 0.0, 0)) == pytest.approx(wanted)
+
+
+def pooled(values: list[float], prior: Prior) -> tuple[float, float]:
+    """Variance and degrees of freedom by hand, for white noise and no rounding."""
+    n = len(values)
+    own = statistics.variance(values)
+    dof = n - 1.0 + prior.weight
+    return ((n - 1.0) * own + prior.weight * prior.sd**2) / dof, dof
+
+
+def test_what_is_known_and_what_is_seen_are_pooled() -> None:
+    rng, prior = random.Random(2), Prior(0.03, 0.0, 100, 0.0, 0.03)
+    values = [18.0 + rng.gauss(0, 0.03) for _ in range(20)]
+    got = average(values, prior)
+    variance, dof = pooled(values, prior)
+    assert got.n == 20
+    assert got.sd == pytest.approx(math.sqrt(variance))
+    assert got.u == pytest.approx(math.sqrt(variance / 20))
+    assert got.dof == pytest.approx(dof)
+    assert (got.lag1, got.u_rounding) == (0.0, 0.0)
+
+
+def test_a_stretch_that_shows_clearly_more_is_believed_alone() -> None:
+    prior = Prior(0.03, 0.0, 100, 0.0, 0.03)
+    # 2.5 + 12 / 19 times the known variance
+    limit = 0.03 * math.sqrt(2.5 + 12.0 / 19.0)
+    for factor, alone in ((0.99, False), (1.01, True)):
+        d = factor * limit * math.sqrt(19.0 / 20.0)
+        got = average([18.0 - d, 18.0 + d] * 10, prior)
+        assert got.dof == pytest.approx(19.0 if alone else 121.0)
+        assert got.sd == pytest.approx(factor * limit) if alone else got.sd < limit
+
+
+def test_two_values_are_enough() -> None:
+    got = average([18.0, 18.02], Prior(0.03, 0.0, 100, 0.0, 0.03))
+    assert got.mean == pytest.approx(18.01)
+    assert got.u == pytest.approx(pooled([18.0, 18.02], Prior(0.03, 0.0, 100))[0] ** 0.5 / 2**0.5)
+
+
+def test_rounding_that_nothing_is_known_to_dither_stays_whole() -> None:
+    assumed = Prior(0.03, 0.0, 0, 0.1, 0.03)
+    whole = 0.1 / math.sqrt(12)
+    # the variance of the stretch must pass a quarter of the step's square
+    for d, dithered in ((0.048, False), (0.0515, True)):
+        got = average([18.0 - d, 18.0 + d] * 20, assumed)
+        assert (got.u_rounding < 0.999 * whole) is dithered
+    learned = average([18.0] * 20, Prior(0.1, 0.0, 100, 0.1, 0.1))
+    assert learned.u_rounding == pytest.approx(rounding_u(0.1, 0.1 * math.sqrt(0.95)))
+
+
+def test_no_step_rounds_nothing() -> None:
+    assert rounding_u(0.0, 0.0) == 0.0
+    assert rounding_u(-0.0, 0.1) == 0.0

@@ -2,8 +2,8 @@
 
 import math
 
-from daemon.measure.average import median
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.average import median
+from daemon.measure.stream.tilts import Tilt
 from shared.angles import difference_deg
 
 
@@ -31,11 +31,16 @@ class Stretch:
         if self._circular and self._angles:
             before = self._angles[-1]
             angle = before + difference_deg(angle, before)
-        self._angles.append(angle)
-        self._spans.append(tilt.psi_deg)
-        if len(self._angles) > 2 * self._most:
-            del self._angles[: -self._most]
-            del self._spans[: -self._most]
+        self._add(angle, tilt.psi_deg)
+
+    def repeat(self) -> None:
+        """Add the newest sample once more; there must be one."""
+        self._add(self._angles[-1], self._spans[-1])
+
+    @property
+    def empty(self) -> bool:
+        """There is no sample."""
+        return not self._angles
 
     def tail(self, n: int) -> list[float]:
         """Return the newest n samples, or all there are."""
@@ -58,3 +63,10 @@ class Stretch:
         near = [x for x in few if abs(x - middle) <= reach]
         calm = abs(newest - middle) <= reach and 2 * len(near) > len(few)
         return math.fsum(near) / len(near) if calm else newest
+
+    def _add(self, angle: float, span: float | None) -> None:
+        self._angles.append(angle)
+        self._spans.append(span)
+        if len(self._angles) > 2 * self._most:
+            del self._angles[: -self._most]
+            del self._spans[: -self._most]

@@ -1,13 +1,14 @@
 """What a level teaches about itself, against the truth it was simulated with."""
 
+import math
 import random
 
 import pytest
 
-from daemon.measure.average import inflation
-from daemon.measure.learn import NoiseStudy, SeatingStudy
+from daemon.measure.stream.average import inflation
+from daemon.measure.stream.learning import NoiseStudy, PlacementStudy, SeatingStudy
 from tests.measure.levels import profile, reading
-from tests.measure.test_average import ar1
+from tests.measure.stream.test_average import ar1
 
 
 @pytest.mark.parametrize("lag1", [0.0, 0.5, 0.9])
@@ -107,3 +108,78 @@ def test_seating_needs_placements() -> None:
     study.add([reading(18.0)])
     study.add([reading(18.0), reading(18.01)])
     assert study.seating() is None
+
+
+def test_too_little_teaches_nothing() -> None:
+    rng, study = random.Random(1), NoiseStudy(profile())
+    study.add(ar1(rng, 7, 0.03, 0.0))
+    assert study.noise() is None
+    for samples, noise, careful in ((22, False, False), (8, True, False), (29, True, False),
+                                    (1, True, False)):  # fmt: skip
+        values = [18.0 + 0.01 * (i % 3) for i in range(max(samples, 8))]
+        if samples >= 8:
+            study.add(values[:samples])
+        assert (study.noise() is not None) is noise
+        assert (study.careful() is not None) is careful
+    study.add([18.0, 18.01] * 4)
+    got = study.careful()
+    assert got is not None
+    assert got.n == 67
+
+
+def test_a_level_that_shows_one_value_has_no_noise() -> None:
+    study = NoiseStudy(profile())
+    for _ in range(5):
+        study.add([18.0] * 20)
+    got = study.noise()
+    assert got is not None
+    assert (got.sd_deg, got.lag1, got.n) == (0.0, 0.0, 100)
+
+
+def test_one_stretch_of_each_placement_is_studied() -> None:
+    rng, study = random.Random(2), PlacementStudy(profile())
+    stretches = [ar1(rng, 12, 0.03, 0.0) for _ in range(9)]
+    for placement, stretch in enumerate(stretches, 1):
+        study.look(placement, [])
+        study.look(placement, stretch)
+        study.look(placement, [0.0, 9.0] * 10)
+    alone = NoiseStudy(profile())
+    for stretch in stretches:
+        alone.add(stretch)
+    assert study.careful() == alone.careful() is not None
+    assert study.usable() == alone.usable()
+
+
+def test_noise_that_was_measured_is_not_replaced() -> None:
+    for n, used in ((29, True), (30, False)):
+        rng = random.Random(2)
+        study = PlacementStudy(profile(noise={"sd_deg": 0.03, "n": n}))
+        for placement in range(1, 40):
+            study.look(placement, ar1(rng, 12, 0.03, 0.0))
+        assert (study.usable() is not None) is used
+        assert study.careful() is not None
+
+
+def test_seating_is_the_spread_freed_of_what_averaging_explains() -> None:
+    study = SeatingStudy()
+    study.add([reading(18.0)])
+    for _ in range(2):
+        study.add([reading(18.0, u_deg=0.01), reading(18.06, u_deg=0.01)])
+    assert study.seating() is None
+    assert study.seating(fewest=3) is None
+    got = study.seating("2026-01-02", fewest=2)
+    # two pairs 0.06 apart: variance 0.0018, less 0.01^2 of averaging
+    assert got is not None
+    assert got.u_deg == pytest.approx(math.sqrt(0.0018 - 0.0001), abs=1e-6)
+    assert (got.n, got.date) == (3, "2026-01-02")
+    study.add([reading(179.97, u_deg=0.01), reading(-179.97, u_deg=0.01)] * 2)
+    assert study.seating() is not None
+
+
+def test_a_seat_is_never_said_to_be_better_than_averaging_can_show() -> None:
+    study = SeatingStudy()
+    for _ in range(5):
+        study.add([reading(18.0, u_deg=0.02), reading(18.0, u_deg=0.02)])
+    got = study.seating()
+    assert got is not None
+    assert got.u_deg == pytest.approx(0.5 * 0.02)
