@@ -55,7 +55,12 @@ NAMES: tuple[str, ...] = (*_SUMS, *_SHORT)
 """All names but those of the catalogue."""
 
 
-def _known(name: str) -> str:
+def known_check(name: str) -> str:
+    """Return the name.
+
+    Raises:
+        ValueError: there is no such check; says which there are.
+    """
     if name not in NAMES and name not in CATALOGUE:
         raise ValueError(
             f"no such check: one of {', '.join(NAMES)}, or a CRC of 8, 16 or 32 bits by its name "
@@ -64,7 +69,7 @@ def _known(name: str) -> str:
     return name
 
 
-CheckName = Annotated[str, AfterValidator(_known)]
+CheckName = Annotated[str, AfterValidator(known_check)]
 
 
 @cache

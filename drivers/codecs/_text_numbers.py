@@ -1,20 +1,38 @@
 """Numbers in lines of text: labels in front, units behind, signs apart, decimal commas."""
 
 import re
+from typing import NamedTuple
 
 from drivers.codecs._numbers import decimal
+from drivers.codecs._scale import Kind
+from drivers.codecs._text_notation import MINUTES, SIGN
 
-Token = tuple[str, str]
-"""A number as written, and the unit behind it ("" where there is none)."""
+
+class Token(NamedTuple):
+    """A number as written, the unit behind it ("" where there is none), and a doubt.
+
+    doubt: in a word why the number may not be what it seems, or "".
+    """
+
+    number: str
+    unit: str = ""
+    doubt: str = ""
+
 
 _ITEM = re.compile(
     r"\s*(?:(?P<label>[A-Za-z_][A-Za-z0-9_ ]*?)\s*[=:]\s*|(?P<bare>[A-Za-z_]+)\s*(?=[+-]?\s*[\d.,]))?"
     r"(?P<number>(?>[+-]?\s*[\d.,]+))\s*(?P<unit>[^\s\d]\S*)?\s*\Z"
 )
+_HEX_ITEM = re.compile(
+    r"\s*(?:(?P<label>[A-Za-z_][A-Za-z0-9_]*)\s*[=:]\s*)?(?:0[xX])?(?P<number>[0-9A-Fa-f]{1,8})\s*\Z"
+)
 _LONGEST_ITEM = 64
 _SIGN_APART = re.compile(r"([+-])\s+(?=[\d.,])")
 _UNIT_APART = re.compile(r"(?<=[\d.,])\s+(?=[^\s\d+.,-])")
 _LABEL_APART = re.compile(r"\s*([=:])\s*")
+_WHOLE = re.compile(r"[+-]?\s*\d{1,3}\Z")
+_MINUTES_BEHIND = re.compile(r"\s*\d{1,2}(?:[.,]\d*)?(?:\s+|\Z)")
+_SIGN_BEHIND = re.compile(r"\s*[+-](?:\s|\Z)")
 
 _MEANS: dict[str, frozenset[str]] = {
     "deg": frozenset({"", "°", "º", "deg", "degs", "degree", "degrees", "d"}),
@@ -38,6 +56,17 @@ def decimal_text(text: str, *, comma: bool) -> float | None:
     return decimal(squeezed.encode(), comma=comma)
 
 
+def hex_text(text: str, *, signed: bool) -> tuple[float, Kind]:
+    """Read hexadecimal digits, highest first; signed ones are two's complement of their length.
+
+    text: 1 to 8 hexadecimal digits.
+    """
+    value, bits = int(text, 16), 4 * len(text)
+    if signed and value >> (bits - 1):
+        value -= 1 << bits
+    return float(value), f"{'i' if signed else 'u'}{bits}"
+
+
 def unit_fits(written: str, role: str, unit: str) -> bool:
     """Tell whether a written unit may stand behind a number of this unit."""
     if unit == "1" or (unit == "deg" and role not in _ANGLES):
@@ -45,28 +74,64 @@ def unit_fits(written: str, role: str, unit: str) -> bool:
     return written.casefold() in _MEANS[unit]
 
 
-def tokens(text: str, separator: str | None) -> dict[str, Token]:
+def doubt_behind(number: str, unit: str, rest: str) -> str:
+    """Return what the text behind a number makes doubtful about it, or "".
+
+    A lone sign may belong to the number before it; a whole number of degrees with a number
+    below 60 behind it may be degrees and minutes.
+    """
+    if _SIGN_BEHIND.match(rest):
+        return SIGN
+    plain = unit.casefold() in _MEANS["deg"] and _WHOLE.match(number)
+    behind = _MINUTES_BEHIND.match(rest) if plain else None
+    return MINUTES if behind and float(behind[0].strip().replace(",", ".")) < 60.0 else ""
+
+
+def tokens(text: str, separator: str | None, *, hexadecimal: bool = False) -> dict[str, Token]:
     """Split a line; return its numbers by position from "1" and by label.
 
     separator: None for blanks; then a unit or a sign that stands apart belongs to its number.
     Empty when an item is overlong: that is no line of numbers.
     """
-    if separator is None:
-        text = _LABEL_APART.sub(r"\1", _SIGN_APART.sub(r"\1", text))
+    if separator is None and not hexadecimal:
+        text = _LABEL_APART.sub(r"\1", _SIGN_APART.sub(_joined, text))
         text = _UNIT_APART.sub("", text) if not _labelled(text) else text
+    items = text.split(separator)
+    if any(len(item) > _LONGEST_ITEM for item in items):
+        return {}
     found: dict[str, Token] = {}
-    for position, item in enumerate(text.split(separator), 1):
-        if len(item) > _LONGEST_ITEM:
-            return {}
-        match = _ITEM.match(item)
-        if match is None:
-            continue
-        token = (match["number"], match["unit"] or "")
-        found[str(position)] = token
-        label = match["label"] or match["bare"]
-        if label:
-            found.setdefault(label, token)
+    for index, item in enumerate(items):
+        match = (_HEX_ITEM if hexadecimal else _ITEM).match(item)
+        if match is not None:
+            parts = match.groupdict()
+            token = Token(parts["number"], parts.get("unit") or "")
+            if not hexadecimal:
+                token = _doubted(token, items, index, separator)
+            _add(found, str(index + 1), parts["label"] or parts.get("bare"), token)
     return found
+
+
+def _add(found: dict[str, Token], position: str, label: str | None, token: Token) -> None:
+    """Keep a number by its position and its label; a label that comes twice names neither."""
+    found[position] = token
+    if label:
+        found[label] = token._replace(doubt="several sensors") if label in found else token
+
+
+def _doubted(token: Token, items: list[str], index: int, separator: str | None) -> Token:
+    before = items[index - 1].strip() if index else ""
+    after = items[index + 1].strip() if index + 1 < len(items) else ""
+    if before in {"+", "-"} or after in {"+", "-"}:
+        return token._replace(doubt=SIGN)
+    rest = " ".join(items[index + 1 :]) if separator is None else ""
+    return token._replace(doubt=doubt_behind(token.number, token.unit, rest))
+
+
+def _joined(match: re.Match[str]) -> str:
+    """A sign with blanks on both sides may belong to the number before it: then it stays apart."""
+    before = match.string[: match.start()]
+    apart = before != before.rstrip() and before.rstrip()[-1:] in "0123456789.,°º"
+    return match[0] if before.strip() and apart else match[1]
 
 
 def _labelled(text: str) -> bool:
