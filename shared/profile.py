@@ -44,8 +44,9 @@ class Transport(Table):
 class Channel(Table):
     """One stream of bytes of a level: a characteristic, an advertisement, a poll entry."""
 
-    number: Annotated[int, Field(ge=0, le=255)] = 0
-    """Number of the channel in recordings and in the codec's options; each once."""
+    number: Annotated[int, Field(ge=0, le=249)] = 0
+    """Number of the channel in recordings and in the codec's options; each once. Those from
+    250 on are battery, signal strength and information of every Bluetooth link."""
     service_uuid: str = ""
     """Bluetooth: the service that holds the characteristic; 4 or 32 hexadecimal digits."""
     characteristic_uuid: str = ""
@@ -230,7 +231,7 @@ class LevelProfile(Table):
     resolution_deg: SmallAngle = 0.01
     """The last digit it sends."""
     transport: Transport = Transport()
-    """How bytes arrive."""
+    """The link, and the speed of a line."""
     channels: list[Channel] = [Channel()]
     """The streams of bytes; a serial line has one and needs no entry."""
     format: Format

@@ -7,8 +7,7 @@ from pydantic import Field
 
 from drivers.codecs._scale import complete, needed_roles
 from shared.errors import BadInputError
-from shared.model import Written
-from shared.profile import LevelProfile
+from shared.profile import LevelProfile, Table
 from shared.samples import Role, Sample
 
 
@@ -37,7 +36,7 @@ class Gather:
         self._values.clear()
 
 
-class Gathered(Written):
+class Gathered(Table):
     """Options of a format whose messages may each carry a part of the tilt."""
 
     gather: Annotated[list[Role], Field(default_factory=list)]
@@ -59,7 +58,7 @@ class Together:
         self._needed = needed_roles(profile)
         self._order = options.gather
         self._refused = refused
-        self._values: dict[Role, float] = {}
+        self._values: dict[str, float] = {}
         if self._order and sorted(self._order) != sorted(self._needed):
             raise BadInputError(
                 f"profile {profile.kind}",
@@ -70,8 +69,10 @@ class Together:
 
     def add(self, values: dict[Role, float]) -> Sample | None:
         """Take the numbers of one message; return what is complete now."""
-        ready = {role: value for role, value in values.items() if role not in self._needed}
-        parts = {role: value for role, value in values.items() if role in self._needed}
+        parts: dict[str, float] = {}
+        ready: dict[str, float] = {}
+        for role, value in values.items():
+            (parts if role in self._needed else ready)[role] = value
         if self._order:
             ready |= self._round(parts)
         elif complete(parts, self._needed):
@@ -84,7 +85,7 @@ class Together:
         """Forget the round."""
         self._values = {}
 
-    def _round(self, parts: dict[Role, float]) -> dict[Role, float]:
+    def _round(self, parts: dict[str, float]) -> dict[str, float]:
         for role in self._order:
             if role in parts:
                 self._take(role, parts[role])

@@ -20,17 +20,17 @@ from drivers.codecs._layout import (
     unknown_source,
 )
 from drivers.codecs._scale import scaled_fields
-from shared.model import Written
-from shared.profile import LevelProfile
+from shared.profile import LevelProfile, Table
 from shared.samples import Sample
 
 
-class Options(Written):
+class Options(Table):
     """The shape of the notifications."""
 
     layouts: dict[str, str]
-    """Layout by channel number; see `drivers.codecs._layout`."""
+    """Layout by channel number: its numbers in order, each name:type; `pad:n` skips n bytes."""
     order: Order = "little"
+    """Byte order of the numbers."""
     size: Literal["exact", "at least", "repeated"] = "exact"
     """Of a notification: exactly the layout, with a tail to ignore, or several in a row."""
 

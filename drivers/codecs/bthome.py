@@ -21,8 +21,7 @@ from drivers.codecs._scale import (
     scaled_fields,
 )
 from shared.errors import BadInputError
-from shared.model import Written
-from shared.profile import LevelProfile
+from shared.profile import LevelProfile, Table
 from shared.samples import Sample
 
 
@@ -77,7 +76,7 @@ _ADDRESS = 0x02
 _VERSION = 2
 
 
-class Options(Written):
+class Options(Table):
     """BTHome leaves nothing open."""
 
 

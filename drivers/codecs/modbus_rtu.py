@@ -19,8 +19,7 @@ from drivers.codecs._gather import Gather
 from drivers.codecs._layout import SIZES, number
 from drivers.codecs._scale import NOTHING, Scaled, own_sources, scaled_fields
 from shared.errors import BadInputError
-from shared.model import Written
-from shared.profile import Channel, LevelProfile
+from shared.profile import Channel, LevelProfile, Table
 from shared.samples import Role, Sample
 
 WordOrder = Literal["ABCD", "CDAB", "BADC", "DCBA"]
@@ -44,7 +43,7 @@ _ARRANGE: dict[str, Callable[[bytes], bytes]] = {
 }
 
 
-class Options(Written):
+class Options(Table):
     """What differs between devices."""
 
     words: WordOrder = "ABCD"
