@@ -48,7 +48,8 @@ class Together:
     """One tilt of one message, or, with `gather`, of several that follow each other.
 
     A round begins with the first role of the order. What comes out of turn, or instead of the
-    next one, ends it: a roll is never put beside the pitch of another moment.
+    next one, ends it: one lost message never puts a roll beside the pitch of another moment.
+    Where exactly the two between them are lost it does: nothing in the messages tells.
 
     Raises:
         BadInputError: the order does not name each part of the tilt once.

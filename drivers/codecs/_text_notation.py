@@ -21,7 +21,7 @@ _MINUTE = rf"(?:[{_PRIMES}]|(?:arc)?min(?:ute)?s?\b)"
 _SECOND = rf"(?:[{_DOUBLE_PRIMES}]|''|(?:arc)?sec(?:ond)?s?\b)"
 _MARKED = {
     mark: re.compile(
-        rf"(?P<sign>[+-]?)[ \t]*(?<![\d{mark}])(?P<deg>\d+(?:[{mark}]\d+)?)[ \t]*{_DEGREE}"
+        rf"(?:(?P<sign>[+-])[ \t]*)?(?<![\d{mark}])(?P<deg>\d+(?:[{mark}]\d+)?)[ \t]*{_DEGREE}"
         rf"[ \t]*(?P<min>\d+(?:[{mark}]\d+)?)[ \t]*{_MINUTE}"
         rf"(?:[ \t]*(?P<sec>\d+(?:[{mark}]\d+)?)[ \t]*{_SECOND})?",
         re.IGNORECASE,
@@ -38,11 +38,11 @@ _MARKS = re.compile(f"[{_PRIMES}{_DOUBLE_PRIMES}]")
 _BARE_BEHIND = re.compile(r"[ \t]*\d{1,2}(?:[.,]\d+)?(?=[ \t]|\Z)")
 _UNMARKED = {
     "minutes": re.compile(
-        rf"(?<![\d.,:])(?P<sign>[+-]?)[ \t]*(?P<deg>\d{{1,3}})[ \t:°º]+(?P<min>{_NUMBER})(?P<sec>(?!))?"
+        rf"(?<![\d.,:])(?:(?P<sign>[+-])[ \t]*)?(?P<deg>\d{{1,3}})[ \t:°º]+(?P<min>{_NUMBER})(?P<sec>(?!))?"
         r"(?![\d.,:])"
     ),
     "seconds": re.compile(
-        rf"(?<![\d.,:])(?P<sign>[+-]?)[ \t]*(?P<deg>\d{{1,3}})[ \t:°º]+(?P<min>\d{{1,2}})[ \t:]+"
+        rf"(?<![\d.,:])(?:(?P<sign>[+-])[ \t]*)?(?P<deg>\d{{1,3}})[ \t:°º]+(?P<min>\d{{1,2}})[ \t:]+"
         rf"(?P<sec>{_NUMBER})(?![\d.,:])"
     ),
 }
@@ -55,7 +55,7 @@ def _degrees(match: re.Match[str], mark: str) -> str | None:
     m, s = float(minutes.replace(",", ".")), float(seconds.replace(",", "."))
     if not all(part.isdecimal() for part in parts) or m >= 60.0 or s >= 60.0 or len(deg) > 3:
         return None
-    return f"{match['sign']}{int(deg) + m / 60.0 + s / 3600.0:.9f}".replace(".", mark) + "°"
+    return f"{match['sign'] or ''}{int(deg) + m / 60.0 + s / 3600.0:.9f}".replace(".", mark) + "°"
 
 
 def without_minutes(text: str, notation: str, mark: str) -> tuple[str, str]:
@@ -130,8 +130,8 @@ def signs(minus: Sequence[str], plus: Sequence[str], mark: str, separator: str) 
     m, gap = re.escape(mark), rf"[ \t]*{re.escape(separator)}?[ \t]*"
     number = rf"(?>\d+(?:{m}\d*)?|{m}\d+)"
     expression = re.compile(
-        rf"(?<![A-Za-z])(?P<w1>{before}){gap}(?P<s1>[+-]?)[ \t]*(?P<n1>{number})"
-        rf"|(?P<s2>[+-]?)[ \t]*(?P<n2>{number})(?P<u2>[ \t]*(?:[°º]|deg(?:rees)?)?){gap}(?P<w2>{any_word})"
+        rf"(?<![A-Za-z])(?P<w1>{before}){gap}(?:(?P<s1>[+-])[ \t]*)?(?P<n1>{number})"
+        rf"|(?:(?P<s2>[+-])[ \t]*)?(?P<n2>{number})(?P<u2>[ \t]*(?:[°º]|deg(?:rees)?)?){gap}(?P<w2>{any_word})"
         rf"(?![A-Za-z0-9])"
     )
     return Signs(minus, plus, expression)

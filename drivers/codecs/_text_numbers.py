@@ -34,6 +34,31 @@ _WHOLE = re.compile(r"[+-]?\s*\d{1,3}\Z")
 _MINUTES_BEHIND = re.compile(r"\s*\d{1,2}(?:[.,]\d*)?(?:\s+|\Z)")
 _SIGN_BEHIND = re.compile(r"\s*[+-](?:\s|\Z)")
 
+_SIGN_WORDS = frozenset(
+    [
+        "L",
+        "R",
+        "U",
+        "D",
+        "N",
+        "S",
+        "W",
+        "P",
+        "M",
+        "UP",
+        "DN",
+        "DOWN",
+        "LEFT",
+        "RIGHT",
+        "POS",
+        "NEG",
+        "PLUS",
+        "MINUS",
+    ]
+)
+_ERROR_WORDS = frozenset({"E", "ER", "ERR", "ERROR"})
+"""Words that, written to a number without = or :, may be its sign or make it no angle."""
+
 _MEANS: dict[str, frozenset[str]] = {
     "deg": frozenset({"", "°", "º", "deg", "degs", "degree", "degrees", "d"}),
     "rad": frozenset({"", "rad"}),
@@ -105,15 +130,24 @@ def tokens(text: str, separator: str | None, *, hexadecimal: bool = False) -> di
         if match is not None:
             parts = match.groupdict()
             token = Token(parts["number"], parts.get("unit") or "")
+            bare = parts.get("bare") or ""
             if not hexadecimal:
                 token = _doubted(token, items, index, separator)
-            _add(found, str(index + 1), parts["label"] or parts.get("bare"), token)
+            doubt = token.doubt or _doubt_before(bare)
+            found[str(index + 1)] = token._replace(doubt=doubt)
+            _label(found, parts["label"] or bare, token)
     return found
 
 
-def _add(found: dict[str, Token], position: str, label: str | None, token: Token) -> None:
-    """Keep a number by its position and its label; a label that comes twice names neither."""
-    found[position] = token
+def _doubt_before(word: str) -> str:
+    """Return what a word written to a number makes doubtful about it, unless it is the source."""
+    if word.upper() in _ERROR_WORDS:
+        return "format"
+    return SIGN if word.upper() in _SIGN_WORDS else ""
+
+
+def _label(found: dict[str, Token], label: str, token: Token) -> None:
+    """Keep a number by its label; one that comes twice names neither."""
     if label:
         found[label] = token._replace(doubt="several sensors") if label in found else token
 

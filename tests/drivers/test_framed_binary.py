@@ -46,7 +46,7 @@ def test_a_sync_inside_a_payload_is_not_lost() -> None:
 @pytest.mark.parametrize("start", ["sync", "length", "payload"])
 def test_checks_cover_what_the_options_say(name: str, start: str) -> None:
     codec = codec_of(check=name, check_from=start, check_order="big", length="u8")
-    size, function = check(name)  # type: ignore[arg-type]
+    size, function = check(name)
     body = b"\xaa\x55\x02" + struct.pack("<h", 1500)
     covered = body[{"sync": 0, "length": 2, "payload": 3}[start] :]
     frame = body + function(covered).to_bytes(size, "big")

@@ -121,6 +121,13 @@ def test_degrees_and_minutes(line: str, options: dict[str, Any], expected: float
         ("4.75-", {}, "unit"),
         ("4.75 - 3.20", {}, "sign"),
         ("4.75,-", {"separator": "comma"}, "sign"),
+        ("D4.75", {}, "sign"),
+        ("Left4.75", {}, "sign"),
+        ("E1", {}, "format"),
+        ("Err 1", {}, "incomplete"),
+        ("Err1", {}, "format"),
+        ("0x1F", {}, "unit"),
+        ("(4.75)", {}, "format"),
         ("X=1 X=2", {}, "several sensors"),
         ("32767", {}, "no angle"),
         ("655.35", {}, "out of range"),
@@ -322,6 +329,12 @@ def test_pattern_names_two_axes() -> None:
     assert codec.feed(0, line) == [Sample({"roll": 1.5, "pitch": -2.5})]
 
 
+def test_a_label_that_looks_like_a_sign_is_a_label_where_it_is_the_source() -> None:
+    options = {"separator": "comma", "first_line": "keep"}
+    codec = bare_codec("text-line", options, {"angle": {"source": "R"}})
+    assert angles(codec, b"R4.75,P1\n") == [4.75]
+
+
 def test_labels_name_numbers_without_a_pattern() -> None:
     codec = bare_codec(
         "text-line",
@@ -399,3 +412,12 @@ def test_no_pattern_makes_a_line_slow() -> None:
     )
     for _ in range(200):  # a matcher that goes back would need 10^12 steps a line
         assert codec.feed(0, b"a" * 1000 + b"\n") == []
+
+
+@pytest.mark.parametrize("options", [{}, LETTERS, {"notation": "minutes"}, {"separator": "comma"}])
+@pytest.mark.parametrize("piece", [" ", "1 ", "1\N{DEGREE SIGN} 1", "D ", "- 1 ", "1:", "1 D"])
+def test_no_notation_makes_a_line_slow(options: dict[str, Any], piece: str) -> None:
+    codec = codecs.make(profile_of("text-line", format={"options": KEEP | options}))
+    line = (piece * 1000).encode()[:1000] + b"\n"
+    for _ in range(50):
+        assert len(codec.feed(0, line)) <= 1
