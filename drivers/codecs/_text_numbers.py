@@ -27,6 +27,7 @@ _HEX_ITEM = re.compile(
     r"\s*(?:(?P<label>[A-Za-z_][A-Za-z0-9_]*)\s*[=:]\s*)?(?:0[xX])?(?P<number>[0-9A-Fa-f]{1,8})\s*\Z"
 )
 _LONGEST_ITEM = 64
+_SIGN_FIRST = re.compile(r"\A\s*([+-])\s+")
 _SIGN_APART = re.compile(r"([+-])\s+(?=[\d.,])")
 _UNIT_APART = re.compile(r"(?<=[\d.,])\s+(?=[^\s\d+.,-])")
 _LABEL_APART = re.compile(r"\s*([=:])\s*")
@@ -71,14 +72,14 @@ _MEANS: dict[str, frozenset[str]] = {
     "degF": frozenset({"", "f", "°f", "ºf", "degf"}),
 }
 _ANGLES = frozenset({"angle", "roll", "pitch"})
+_UNITS = frozenset().union(*_MEANS.values()) - {"", "c", "d", "f"}
+"""Words that are units wherever they stand; the letters left out may be anything."""
 
 
 def decimal_text(text: str, *, comma: bool) -> float | None:
     """Read a number whose sign may stand apart; None when it is anything else."""
-    squeezed = text.replace(" ", "").replace("\t", "")
-    if not squeezed.isascii():
-        return None
-    return decimal(squeezed.encode(), comma=comma)
+    joined = _SIGN_FIRST.sub(r"\1", text)
+    return decimal(joined.encode(), comma=comma) if joined.isascii() else None
 
 
 def hex_text(text: str, *, signed: bool) -> tuple[float, Kind]:
@@ -97,6 +98,12 @@ def unit_fits(written: str, role: str, unit: str) -> bool:
     if unit == "1" or (unit == "deg" and role not in _ANGLES):
         return True  # the profile makes no claim about it
     return written.casefold() in _MEANS[unit]
+
+
+def unit_behind(rest: str) -> str:
+    """Return the unit that stands apart behind a number, "" where the next word is none."""
+    word = rest.split(maxsplit=1)[:1]
+    return word[0] if word and word[0].casefold() in _UNITS else ""
 
 
 def doubt_behind(number: str, unit: str, rest: str) -> str:

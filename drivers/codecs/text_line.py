@@ -35,6 +35,7 @@ from drivers.codecs._text_numbers import (
     doubt_behind,
     hex_text,
     tokens,
+    unit_behind,
     unit_fits,
 )
 from drivers.codecs._text_pattern import Pattern, compile_pattern
@@ -246,7 +247,7 @@ class TextCodec:
 def _token(match: re.Match[str], name: str, pattern: Pattern) -> Token:
     number, unit = match[name], match[f"{name}_unit"]
     rest = match.string[match.end(f"{name}_unit") :] if name in pattern.open else ""
-    return Token(number, unit, doubt_behind(number, unit, rest))
+    return Token(number, unit or unit_behind(rest), doubt_behind(number, unit, rest))
 
 
 def _text(line: bytes) -> str:

@@ -210,6 +210,7 @@ AXES = {"convention": "roll-pitch"}
         ("R{x},P{y}", {"decimal": "comma"}, "R12,5,P3", {"roll": 12.5, "pitch": 3.0}),
         ("R{x},P{y}", {"decimal": "comma"}, "R12,P3,25", {"roll": 12.0, "pitch": 3.25}),
         ("{x} {y} {*}", {}, "1.5 2.5 and what not", {"roll": 1.5, "pitch": 2.5}),
+        ("{x} {y} {*}", {}, "1.5 2.5 deg each", {"roll": 1.5, "pitch": 2.5}),
         ("{x} {y} {*}", {}, "1.5 2.5", {"roll": 1.5, "pitch": 2.5}),
         ("{*} {x} {y}", {}, "level b at 1.5 2.5", {"roll": 1.5, "pitch": 2.5}),
         ("{*}X={x} {*}Y={y}", {}, "a b X=1 c d Y=2", {"roll": 1.0, "pitch": 2.0}),
@@ -233,6 +234,8 @@ def test_patterns(
         ("{x} {*}", "12 30 and more", "minutes"),
         ("{x} {*}", "12.5 - and more", "sign"),
         ("{x} {*}", "4° 75' west", "minutes"),
+        ("{x} {*}", "12.5 % slope", "unit"),
+        ("{x:5} {*}", "1 2.5 a", "number"),
     ],
 )
 def test_a_pattern_never_cuts_a_number(pattern: str, line: str, reason: str) -> None:
