@@ -33,7 +33,6 @@ _UNIT_APART = re.compile(r"(?<=[\d.,])\s+(?=[^\s\d+.,-])")
 _LABEL_APART = re.compile(r"\s*([=:])\s*")
 _WHOLE = re.compile(r"[+-]?\s*\d{1,3}\Z")
 _MINUTES_BEHIND = re.compile(r"\s*\d{1,2}(?:[.,]\d*)?(?:\s+|\Z)")
-_SIGN_BEHIND = re.compile(r"\s*[+-](?:\s|\Z)")
 
 _SIGN_WORDS = frozenset(
     [
@@ -59,6 +58,8 @@ _SIGN_WORDS = frozenset(
 )
 _ERROR_WORDS = frozenset({"E", "ER", "ERR", "ERROR"})
 """Words that, written to a number without = or :, may be its sign or make it no angle."""
+_SIGNS_BEHIND = _SIGN_WORDS | {"E", "+", "-"}
+"""Words that, alone behind a number, may be its sign."""
 
 _MEANS: dict[str, frozenset[str]] = {
     "deg": frozenset({"", "°", "º", "deg", "degs", "degree", "degrees", "d"}),
@@ -100,6 +101,11 @@ def unit_fits(written: str, role: str, unit: str) -> bool:
     return written.casefold() in _MEANS[unit]
 
 
+def _alone(words: list[str]) -> bool:
+    """Tell whether the word behind a number may be its sign."""
+    return bool(words) and words[0].strip().upper() in _SIGNS_BEHIND
+
+
 def unit_behind(rest: str) -> str:
     """Return the unit that stands apart behind a number, "" where the next word is none."""
     word = rest.split(maxsplit=1)[:1]
@@ -109,10 +115,10 @@ def unit_behind(rest: str) -> str:
 def doubt_behind(number: str, unit: str, rest: str) -> str:
     """Return what the text behind a number makes doubtful about it, or "".
 
-    A lone sign may belong to the number before it; a whole number of degrees with a number
+    A lone sign, or a letter for one, may belong to the number before it; a whole number of degrees with a number
     below 60 behind it may be degrees and minutes.
     """
-    if _SIGN_BEHIND.match(rest):
+    if _alone(rest.split(maxsplit=1)[:1]):
         return SIGN
     plain = unit.casefold() in _MEANS["deg"] and _WHOLE.match(number)
     behind = _MINUTES_BEHIND.match(rest) if plain else None
@@ -161,8 +167,7 @@ def _label(found: dict[str, Token], label: str, token: Token) -> None:
 
 def _doubted(token: Token, items: list[str], index: int, separator: str | None) -> Token:
     before = items[index - 1].strip() if index else ""
-    after = items[index + 1].strip() if index + 1 < len(items) else ""
-    if before in {"+", "-"} or after in {"+", "-"}:
+    if before in {"+", "-"} or _alone(items[index + 1 : index + 2]):
         return token._replace(doubt=SIGN)
     rest = " ".join(items[index + 1 :]) if separator is None else ""
     return token._replace(doubt=doubt_behind(token.number, token.unit, rest))

@@ -122,6 +122,8 @@ def test_degrees_and_minutes(line: str, options: dict[str, Any], expected: float
         ("4.75 - 3.20", {}, "sign"),
         ("4.75,-", {"separator": "comma"}, "sign"),
         ("D4.75", {}, "sign"),
+        ("4.75° S", {}, "sign"),
+        ("4.75,up", {"separator": "comma"}, "sign"),
         ("Left4.75", {}, "sign"),
         ("E1", {}, "format"),
         ("Err 1", {}, "incomplete"),
