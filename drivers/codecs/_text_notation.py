@@ -11,13 +11,14 @@ from dataclasses import dataclass
 
 MINUTES = "minutes"
 SIGN = "sign"
-"""Refusals: not plainly degrees and minutes, and no plain sign."""
+THOUSANDS = "thousands"
+"""Refusals: not plainly degrees and minutes, no plain sign, or a number with a gap in it."""
 
 _NUMBER = r"\d+(?:[.,]\d+)?"
 _DEGREE = r"(?:[°º]|deg(?:ree)?s?\b)"
-_PRIMES = "'\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}\N{ACUTE ACCENT}"
+PRIMES = "'\N{PRIME}\N{RIGHT SINGLE QUOTATION MARK}\N{ACUTE ACCENT}"
 _DOUBLE_PRIMES = '"\N{DOUBLE PRIME}\N{RIGHT DOUBLE QUOTATION MARK}'
-_MINUTE = rf"(?:[{_PRIMES}]|(?:arc)?min(?:ute)?s?\b)"
+_MINUTE = rf"(?:[{PRIMES}]|(?:arc)?min(?:ute)?s?\b)"
 _SECOND = rf"(?:[{_DOUBLE_PRIMES}]|''|(?:arc)?sec(?:ond)?s?\b)"
 _MARKED = {
     mark: re.compile(
@@ -34,7 +35,7 @@ _LEFT = re.compile(
     re.IGNORECASE,
 )
 """Minutes behind degrees that could not be rewritten."""
-_MARKS = re.compile(f"[{_PRIMES}{_DOUBLE_PRIMES}]")
+_MARKS = re.compile(f"[{PRIMES}{_DOUBLE_PRIMES}]")
 _BARE_BEHIND = re.compile(r"[ \t]*\d{1,2}(?:[.,]\d+)?(?=[ \t]|\Z)")
 _UNMARKED = {
     "minutes": re.compile(

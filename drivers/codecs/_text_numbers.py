@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from drivers.codecs._numbers import decimal
 from drivers.codecs._scale import Kind
-from drivers.codecs._text_notation import MINUTES, SIGN
+from drivers.codecs._text_notation import MINUTES, PRIMES, SIGN, THOUSANDS
 
 
 class Token(NamedTuple):
@@ -32,7 +32,8 @@ _SIGN_APART = re.compile(r"([+-])\s+(?=[\d.,])")
 _UNIT_APART = re.compile(r"(?<=[\d.,])\s+(?=[^\s\d+.,-])")
 _LABEL_APART = re.compile(r"\s*([=:])\s*")
 _WHOLE = re.compile(r"[+-]?\s*\d{1,3}\Z")
-_MINUTES_BEHIND = re.compile(r"\s*\d{1,2}(?:[.,]\d*)?(?:\s+|\Z)")
+_MINUTES_BEHIND = re.compile(rf"\s*(\d{{1,2}}(?:[.,]\d*)?)(?:\s|[{PRIMES}]|\Z)")
+_THOUSANDS_BEHIND = re.compile(r"\s*\d{3}(?:[.,]\d*)?(?:\s|\Z)")
 
 _SIGN_WORDS = frozenset(
     [
@@ -115,14 +116,17 @@ def unit_behind(rest: str) -> str:
 def doubt_behind(number: str, unit: str, rest: str) -> str:
     """Return what the text behind a number makes doubtful about it, or "".
 
-    A lone sign, or a letter for one, may belong to the number before it; a whole number of degrees with a number
-    below 60 behind it may be degrees and minutes.
+    A lone sign, or a letter for one, may belong to the number before it. A whole number may be
+    degrees with a number of minutes behind it, or thousands with three digits.
     """
     if _alone(rest.split(maxsplit=1)[:1]):
         return SIGN
-    plain = unit.casefold() in _MEANS["deg"] and _WHOLE.match(number)
-    behind = _MINUTES_BEHIND.match(rest) if plain else None
-    return MINUTES if behind and float(behind[0].strip().replace(",", ".")) < 60.0 else ""
+    if unit.casefold() not in _MEANS["deg"] or not _WHOLE.match(number):
+        return ""
+    behind = _MINUTES_BEHIND.match(rest)
+    if behind and float(behind[1].replace(",", ".")) < 60.0:
+        return MINUTES
+    return THOUSANDS if _THOUSANDS_BEHIND.match(rest) else ""
 
 
 def tokens(text: str, separator: str | None, *, hexadecimal: bool = False) -> dict[str, Token]:

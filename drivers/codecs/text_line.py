@@ -28,7 +28,7 @@ from drivers.codecs._scale import (
     own_sources,
     scaled_fields,
 )
-from drivers.codecs._text_notation import MINUTES, SIGN, Signs, signs, without_minutes
+from drivers.codecs._text_notation import MINUTES, SIGN, THOUSANDS, Signs, signs, without_minutes
 from drivers.codecs._text_numbers import (
     Token,
     decimal_text,
@@ -196,7 +196,7 @@ class TextCodec:
         """Return number and unit by source, and what is wrong with the line or ""."""
         options, hexadecimal = self._options, self._options.digits != "decimal"
         problem = ""
-        if not hexadecimal and options.notation != "columns":
+        if not hexadecimal:
             text, problem = without_minutes(text, options.notation, options.mark)
         if self._signs and not problem:
             text, problem = self._signs.rewritten(text)
@@ -238,6 +238,8 @@ class TextCodec:
         if token.doubt == MINUTES:  # tenths, radians and slopes have no minutes
             degrees = field.is_angle and field.unit == "deg" and abs(field.scale) == 1.0
             return degrees and self._options.notation == "degrees"
+        if token.doubt == THOUSANDS:
+            return field.is_angle and self._options.notation != "columns"
         return bool(token.doubt) and (token.doubt != SIGN or field.is_angle)
 
     def _complete(self, values: dict[Role, float]) -> bool:
