@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from daemon.clocks import SessionClock, stamp_for_name, wall
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from daemon.headers import make_header
 from daemon.jobs import load_job
 from daemon.learned import known

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Self
 
-from daemon.rules import FORMAT
+from daemon.core.rules import FORMAT
 from daemon.session.chunks import Packet, pack, unpack
 from daemon.session.recording import Recording
 from shared.errors import BadInputError, OutsideError
