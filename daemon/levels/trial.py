@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import TextIO
 
 from daemon.core.pipe import Pipe
-from daemon.facts import Fact, Ready
 from daemon.levels.ear import Target
 from daemon.measure.proving.checks import (
     Found,
@@ -24,7 +23,8 @@ from daemon.measure.proving.checks import (
 )
 from daemon.measure.proving.placing import Placing, Stage
 from daemon.measure.proving.zero import Standard
-from daemon.measure.reading import Reading
+from daemon.measure.stream.facts import Fact
+from daemon.measure.stream.reading import Reading
 from daemon.session.jobs import load_job
 from drivers.links import PATIENT, Patience, keep
 from shared.inputs import NS
@@ -101,30 +101,25 @@ class Eye:
         self._quiet(now_ns)
         self._looked_ns = now_ns
         if now_ns / NS - self._told_s >= TELL_S:
-            settling = self.pipe.settling
-            line = self.placing.waiting(now_ns / NS, settling.motion, settling.progress)
+            line = self._waiting(now_ns / NS)
             self._told_s = now_ns / NS if line else self._told_s
             self._say([line] if line else [])
+
+    def _waiting(self, now_s: float) -> str:
+        motion = self.pipe.motion
+        if motion is None:
+            return self.placing.waiting(now_s, "in hand", 0.0)
+        return self.placing.waiting(now_s, motion.doing, motion.progress)
 
     def _quiet(self, now_ns: int) -> None:
         """A level that sends on change only and says nothing still shows the same."""
         pipe = self.pipe
-        mode, last_ns = pipe.profile.reporting.mode, pipe.last_ns
-        if mode != "on-change" or pipe.state != "streaming" or last_ns is None:
-            return
-        missed = round((now_ns - max(last_ns, self._looked_ns)) / NS * pipe.rate_hz)
-        pipe.settling.quiet(missed)
-        settling = pipe.settling
-        if missed and settling.motion == "ready":
-            ready = Ready(pipe.name, settling.placement, settling.turned)
-            # the pipe's own reading looks at the newest samples, and there were none
-            self._hand_on(now_ns, [ready], settling.reading)
+        if pipe.last_ns is not None:
+            silent_s = (now_ns - max(pipe.last_ns, self._looked_ns)) / NS
+            self._take(now_ns, pipe.quiet(round(silent_s * pipe.rate_hz)))
 
     def _take(self, now_ns: int, facts: Sequence[Fact]) -> None:
-        self._hand_on(now_ns, facts, self.pipe.reading)
-
-    def _hand_on(self, now_ns: int, facts: Sequence[Fact], reading: Reading | None) -> None:
-        self._say(self.placing.take(now_ns / NS, facts, reading, self.pipe.rate_hz))
+        self._say(self.placing.take(now_ns / NS, facts, self.pipe.rate_hz))
         if self.placing.done:
             self.done.set()
 

@@ -16,7 +16,7 @@ from typing import Literal
 
 from pydantic import Field, ValidationError
 
-from daemon.measure.learn import ENOUGH_PLACEMENTS
+from daemon.measure.stream.learning import ENOUGH_PLACEMENTS
 from shared.errors import BadInputError
 from shared.events import Event, Learned
 from shared.job import Header, LevelEntry

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from daemon.measure.angle.both_sides import tilt_of
 from daemon.measure.angle.means import BladeAngle, mean_of
 from daemon.measure.angle.reference import turned_mean
-from daemon.measure.reading import Reading
+from daemon.measure.stream.reading import Reading
 from shared.events import REFERENCE, BladeId, Half, Sense
 from shared.job import Setup
 

@@ -77,6 +77,28 @@ async def test_guess_on_a_port(wire: type[Wire], kind: str) -> None:
         assert await look.guess_on_port(level.path, QUICK, 0.4) == kind
 
 
+@pytest.mark.parametrize(
+    "template",
+    ["{angle} kg", "X={angle} Y=3.25", "{angle} 3.25", "T {angle}", "seen {angle} times"],
+)
+async def test_no_guess_at_numbers_that_may_be_anything(template: str) -> None:
+    async with terminal(TextLine(TextStyle(template))) as level:
+        assert await look.guess_on_port(level.path, QUICK, 0.3) == ""
+
+
+async def test_a_talker_of_two_angles_is_guessed_though_a_name_is_missing() -> None:
+    class Two(NmeaXdr):
+        def write(self, values: dict[Role, float]) -> list[tuple[int, bytes]]:
+            return super().write({"roll": values["angle"], "pitch": 1.0})
+
+    async with terminal(Two({"roll": "ROLL", "pitch": "PTCH"}, 0.01, Draws(1, 1))) as level:
+        assert await look.guess_on_port(level.path, QUICK, 0.4) == "nmea-xdr"
+
+
+def test_names_from_the_air_cannot_act_on_a_terminal() -> None:
+    assert look.shown("level \x1b[2J\u202ex") == "level \ufffd[2J\ufffdx"
+
+
 async def test_no_guess_where_nothing_talks(tmp_path: Path) -> None:
     assert await look.guess_on_port(str(tmp_path / "none"), QUICK, 0.1) == ""
 

@@ -18,7 +18,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.facts import Fact, InHand, LinkFact, Ready
 from daemon.levels import trial
 from daemon.levels.ear import Target
 from daemon.levels.trial import LOOK_S, Eye, conclude
@@ -32,7 +31,8 @@ from daemon.measure.proving.checks import (
 )
 from daemon.measure.proving.placing import Placing, Stage
 from daemon.measure.proving.zero import Standard
-from daemon.measure.tilts import Tilter
+from daemon.measure.stream.facts import Fact, InHand, LinkFact, Ready, Restless, Still
+from daemon.measure.stream.tilts import Tilter
 from drivers import profiles
 from shared.inputs import NS
 from shared.job import LevelEntry
@@ -65,12 +65,11 @@ class Followed:
         self.placing = Placing(profile_of(reporting={"mode": mode}), stages, stays=stays)
         self.words = self.placing.begin(0.0)
 
-    def tell(self, now_s: float, *facts: Fact, shows: float | None = None) -> None:
-        got = None if shows is None else reading(shows)
-        self.words += self.placing.take(now_s, facts, got, 10.0)
+    def tell(self, now_s: float, *facts: Fact) -> None:
+        self.words += self.placing.take(now_s, facts, 10.0)
 
     def rests(self, now_s: float, shows: float, placement: int = 1) -> None:
-        self.tell(now_s, Ready("a", placement, turned=False), shows=shows)
+        self.tell(now_s, Ready("a", placement, turned=False, reading=reading(shows)))
 
     @property
     def means(self) -> list[float]:
@@ -169,7 +168,7 @@ def test_no_order_of_facts_takes_more_than_asked_for(told: list[tuple[str, float
         elif kind == "g":
             seen.tell(now_s, LinkFact("a", "down", "gone"), InHand("a"))
         elif kind == "l":
-            seen.tell(now_s, Ready("a", 1, turned=False))  # no reading any more
+            seen.tell(now_s, Still("a", 1, False, reading(angle)), Restless("a"))
         else:
             seen.rests(now_s, angle)
         taken = len(seen.means) - before
