@@ -8,8 +8,9 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from shared.inputs import CommandKind
-from shared.sentences import blade_name, degrees
+from shared.sentences import degrees
 from shared.view import View
+from shared.wording import bare_name
 from tui.canvas import Canvas
 from tui.dialogs import Help, Sentence, YesNo
 from tui.keys import Rest, blade_count
@@ -130,7 +131,7 @@ class Measuring(Screen[None]):
             return
         last = self._session.recall.readings[-1]
         words = (
-            f"Withdraw reading {last.id}: {blade_name(last.blade)},"
+            f"Withdraw reading {last.id}: {bare_name(last.blade)},"
             f" {degrees(last.angle_deg)}? It stays in the record and does not count."
         )
         self._ask("withdraw", words, [("reason", "Why")], {"id": last.id})

@@ -4,6 +4,8 @@ import math
 from functools import lru_cache
 
 Z95 = 1.959963984540054
+K95 = 1.96
+"""Coverage factor for 95 % of a normal distribution (JCGM 100:2008, table G.1)."""
 
 
 def normal_cdf(x: float) -> float:

@@ -63,7 +63,7 @@ class Case:
 
     def name(self, blade: BladeId | None) -> str:
         """Return what a member is called."""
-        return words.blade_name(self.job, blade)
+        return words.named(self.job, blade)
 
     def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""

@@ -80,7 +80,7 @@ def caution(job: Job, about: str) -> str:
     return text
 
 
-def blade_name(job: Job, blade: BladeId | None) -> str:
+def named(job: Job, blade: BladeId | None) -> str:
     """Return "blade 2, red", "blade 2", "the reference" or "unassigned"."""
     label = "" if blade is None or blade == REFERENCE else job.propeller.label(int(blade))
     return wording.blade_name(blade, label, ", {}")
@@ -97,7 +97,7 @@ def label(job: Job, step: Step) -> str:
 
 def instruction(job: Job, step: Step) -> str:
     """Return what to do now."""
-    name = blade_name(job, step.blade)
+    name = named(job, step.blade)
     texts = {
         "": "",
         "prepare": PREPARE,
@@ -187,8 +187,8 @@ def not_tilted(saw_deg: float, change_deg: float) -> str:
 def witness_asks(job: Job, stands: int, blade: int) -> str:
     """Return the question when the hub witness sees another blade than the step asks for."""
     return (
-        f"the witness on the hub sees {blade_name(job, stands)} horizontal, and the step asks for "
-        f"{blade_name(job, blade)}. Look: which blade is the level on?"
+        f"the witness on the hub sees {named(job, stands)} horizontal, and the step asks for "
+        f"{named(job, blade)}. Look: which blade is the level on?"
     )
 
 
@@ -200,7 +200,7 @@ def placements(entries: Sequence[Entry]) -> str:
 def crept(job: Job, entry: Entry) -> str:
     """Return what to do when the angle creeps under the level just after a reading."""
     return (
-        f"{blade_name(job, entry.blade)} creeps under the level after reading {entry.id}: it may "
+        f"{named(job, entry.blade)} creeps under the level after reading {entry.id}: it may "
         "have crept while it was read. Let go, wait until it rests, and read it again or take "
         "that reading back."
     )

@@ -4,14 +4,13 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from daemon.measure.quantiles import K95
 from daemon.measure.watch import words
 from daemon.measure.watch.track import Drift, Place, Stand
 from shared.angles import stated
 
 WatchState = Literal["changed", "moved", "creeping", "shaken", "lifted", "no signal", "quiet"]
 
-K95 = 1.96
-"""Coverage factor of 95 % of a normal distribution (JCGM 100, table G.1)."""
 LIMIT = 5.0
 """A lasting change is called at this many standard uncertainties of it."""
 OPEN = 2.0
