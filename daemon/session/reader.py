@@ -86,7 +86,7 @@ def _under_another_first_page(path: Path, why: str) -> Recording:
     """Read it again behind the first page that every session begins with."""
     for schema in SCHEMAS:
         try:
-            with opened(path, first_page=schema) as found:
+            with opened(path, begins_with=schema) as found:
                 recording = _read(path, found)
         except (_AlteredError, LeftoverError, *UNREADABLE):
             continue

@@ -131,7 +131,7 @@ def test_odd_rows_and_lines_are_left_out_in_a_sentence(
     path = made(tmp_path / "odd.session", lambda database: row(database, table, 1, text))
     found = read(path, salvage=True)
     assert found.damage
-    assert not (found.inputs or found.events)
+    assert (found.inputs, found.events) == ([], [])
     assert all(len(one) < 600 for one in found.damage)
     form = tmp_path / "odd.jsonl"
     form.write_text(next(lines(found)) + "\n" + text + "\n", "utf-8")
@@ -142,7 +142,7 @@ def test_an_input_of_a_level_the_job_does_not_have_is_a_sentence(tmp_path: Path)
     path = made(
         tmp_path / "level.session", lambda database: packet(database, 1, b"\x05\x00\x01x", "nobody")
     )
-    with pytest.raises(BadInputError, match="cannot be replayed.*nobody"):
+    with pytest.raises(BadInputError, match=r"cannot be replayed.*nobody"):
         replay(read(path))
 
 
