@@ -22,7 +22,7 @@ from typing import Any
 
 from daemon.engine import Engine
 from daemon.faces import parse_command
-from daemon.session.recording import Recording, read
+from daemon.session.recording import read
 from daemon.session.replay import replay, verify
 from daemon.session.store import Store
 from daemon.session.tables import crc_of
@@ -100,11 +100,13 @@ def sessions(count: int, seed: int) -> Came:
 def _sound(path: Path) -> Path:
     person = Person(header())
     person.press("done")
-    for _ in range(2):
-        person.read(-3.0)
-    for _ in range(3):
-        person.read(17.0)
+    for angle_deg in (-3.0, -3.0, 17.0):
+        person.carry(4)
+        person.lay(angle_deg, 8)
+        person.press()
+        person.lay(angle_deg, 8)
     person.press("note", text="words")
+    person.press("withdraw", id=1, reason="knocked")
     person.end()
     store = Store.create(path, person.header)
     store.commit(person.inputs, person.events, person.t_ns)
@@ -157,7 +159,9 @@ def _rows(path: Path, data: bytes, text: bytes, draw: Random) -> None:
     database.execute("PRAGMA journal_mode = OFF")
     table = draw.choice(["header", "inputs", "events", "events", "reach", "seal"])
     if table in {"reach", "seal"}:
-        column = draw.choice(["t_ns"] if table == "reach" else ["chunks", "events", "crc", "commits"])
+        column = draw.choice(
+            ["t_ns"] if table == "reach" else ["chunks", "events", "crc", "commits"]
+        )
         value = draw.choice([0, -1, 2**62, "x", 1.5, b"\0"])
         database.execute(f"UPDATE {table} SET {column} = ?", (value,))
     else:
@@ -247,9 +251,12 @@ def _line(draw: Random) -> bytes:
     if kind == 1:
         return json.dumps(_changed(command, draw)).encode()
     if kind == 2:
-        odd = draw.choice(["1e999", "NaN", "-Infinity", "[" * draw.randrange(1, 60_000), "1" * 5000])
+        odd = draw.choice(
+            ["1e999", "NaN", "-Infinity", "[" * draw.randrange(1, 60_000), "1" * 5000]
+        )
         return f'{{"kind": "name", "args": {{"blade": {odd}}}}}'.encode()
-    return json.dumps(_changed(_changed(command, draw), draw), ensure_ascii=False).encode(
+    args = _changed(command.get("args", {"blade": 1}), draw)
+    return json.dumps({**command, "args": args}, ensure_ascii=False).encode(
         "utf-8", "surrogatepass"
     )
 

@@ -187,7 +187,9 @@ def cut(disk: Disk, at: int, draw: Random) -> dict[str, bytes]:
             if place <= names_until:
                 _name(names, what, number, where)
         elif what == "write" and (certain or draw.random() < keep):
-            for offset, part in _sectors(where, data, 1.0 if certain else draw.choice([1.0, keep]), draw):
+            for offset, part in _sectors(
+                where, data, 1.0 if certain else draw.choice([1.0, keep]), draw
+            ):
                 _put(files.setdefault(number, bytearray()), offset, part)
         elif what == "truncate" and (certain or draw.random() < keep):
             del files.setdefault(number, bytearray())[where:]
