@@ -39,7 +39,7 @@ ODD: list[Any] = [
     None, True, -1, 0, 7, 2**63, -(2**70), 10**400, 1e308, float("inf"), -0.0, "", "x" * 5000,
     "\x1b[2J", "\ud800", [], {}, [[]], {"a": {"b": []}}, "reference", "1", [1, 2], "2031-05-04",
 ]  # fmt: skip
-COMMANDS = [
+COMMANDS: list[dict[str, Any]] = [
     {"kind": "take"},
     {"kind": "done"},
     {"kind": "name", "args": {"blade": 2}},

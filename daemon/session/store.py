@@ -216,9 +216,10 @@ def _sealed_so_far(database: sqlite3.Connection) -> Seal:
         return Seal(*row[:-1])
     if not have:
         database.execute(SEAL.strip())
-    counts = [database.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in _COUNTED]  # noqa: S608
+    counts = (database.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in _COUNTED)  # noqa: S608
+    chunks, inputs, events = counts
     (reach_ns,) = database.execute("SELECT t_ns FROM reach").fetchone()
-    return Seal(0, *counts, reach_ns)
+    return Seal(0, chunks, inputs, events, reach_ns)
 
 
 _COUNTED = ("chunks", "inputs", "events")
