@@ -1,7 +1,7 @@
 """How often a moved blade is called, and an innocent one is not. `python -m benchmarks.between`.
 
 Seeded simulation of the whole procedure: a baseline of two placements for every blade and the
-reference, one re-reading round, placements again until `daemon.measure.between` is sure.
+reference, one re-reading round, placements again until `daemon.measure.moved` is sure.
 """
 
 import random
@@ -10,7 +10,8 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from daemon.measure.between import REFERENCE_READINGS, Change, Diagnosis, diagnose
+from daemon.measure.moved.diagnose import REFERENCE_READINGS, diagnose
+from daemon.measure.moved.model import Change, Diagnosis
 from shared.events import REFERENCE, BladeId
 from shared.job import Thresholds
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from daemon.measure.watch import Watch
+from daemon.measure.watch.watch import Watch
 from shared.profile import Noise
 
 RATE = 10.0

@@ -21,12 +21,12 @@ import numpy as np
 import numpy.typing as npt
 
 from benchmarks.levels import job, noise, profile, rounded
-from daemon.measure.angle import BladeAngle, mean_of
+from daemon.measure.angle.blade import blade_reading
+from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
+from daemon.measure.angle.means import BladeAngle, mean_of
+from daemon.measure.angle.reference import Reference, reference_angle
 from daemon.measure.average import average, inflation, prior_of
-from daemon.measure.blade import blade_reading
-from daemon.measure.geometry import planar_reading, projection_reading, seat
 from daemon.measure.reading import Reading
-from daemon.measure.reference import Reference, reference_angle
 from shared.job import Job
 from shared.profile import LevelProfile
 

@@ -13,8 +13,9 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
-from daemon.measure.detect import FAVOUR, SIZES, Cusums, log_likelihood_limit
-from daemon.measure.detect_noise import START, Detector, independent, widening
+from daemon.measure.watch.cusums import FAVOUR, SIZES, Cusums, log_likelihood_limit
+from daemon.measure.watch.detector import Detector, widening
+from daemon.measure.watch.rest import START, independent
 from shared.profile import Noise
 
 Array = npt.NDArray[np.float64]

@@ -13,10 +13,10 @@ import random
 
 from benchmarks.capture_time import least
 from benchmarks.levels import noise, profile
+from daemon.core.pipe import Pipe
 from daemon.facts import Ready
+from daemon.measure.quantiles import t95
 from daemon.measure.reading import Reading
-from daemon.measure.student import t95
-from daemon.pipe import Pipe
 from shared.inputs import NS
 from shared.job import LevelEntry
 

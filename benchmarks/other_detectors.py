@@ -18,7 +18,7 @@ import numpy.typing as npt
 import ruptures
 from river import drift
 
-from daemon.measure.detect_noise import Detector
+from daemon.measure.watch.detector import Detector
 
 Array = npt.NDArray[np.float64]
 NOMINAL = 5_000

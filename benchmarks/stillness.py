@@ -17,10 +17,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from benchmarks.levels import job, noise, profile, rounded
+from daemon.measure.angle.blade import blade_reading
+from daemon.measure.angle.reference import reference_angle
 from daemon.measure.average import inflation, inliers, prior_of
-from daemon.measure.blade import blade_reading
 from daemon.measure.reading import Reading
-from daemon.measure.reference import reference_angle
 from daemon.measure.settle import Settling
 from daemon.measure.tilts import Tilt
 from shared.profile import LevelProfile

@@ -6,9 +6,9 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from daemon.engine import Engine
-from daemon.measure.budget import Budget, difference
-from daemon.measure.verdict import judge, settles, spread_in_words
+from daemon.core.engine import Engine
+from daemon.measure.angle.budget import Budget, difference
+from daemon.measure.angle.verdict import judge, settles, spread_in_words
 from daemon.session.recording import read
 from daemon.session.replay import rebuilt
 from daemon.workflow.agreement import own_u

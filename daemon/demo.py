@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from daemon.headers import make_header
 from daemon.session.recording import Recording
 from shared.angles import stated

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from daemon.clocks import SessionClock, wall
+from daemon.core.engine import Engine
 from daemon.counter import Counter
 from daemon.demo import truth_beside
-from daemon.engine import Engine
 from daemon.headers import make_header
 from daemon.inbox import Inbox
 from daemon.jobs import resolve_profiles

@@ -5,10 +5,10 @@ import uuid
 from collections.abc import Mapping
 from pathlib import Path
 
+from daemon.core.rules import FORMAT, RULES
 from daemon.jobs import resolve_profiles
 from daemon.learned import Known, applied
-from daemon.measure.suspect import azimuth_doubt
-from daemon.rules import FORMAT, RULES
+from daemon.measure.angle.suspicion import azimuth_doubt
 from shared.errors import BadInputError
 from shared.job import Header, Job
 from shared.profile import LevelProfile

@@ -11,14 +11,20 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
+from daemon.core.pipe import Pipe
 from daemon.facts import Fact, Ready
 from daemon.hearing import Target
 from daemon.jobs import load_job
-from daemon.measure.checks import Found, off_the_blade, play_found, standard_found, zero_found
-from daemon.measure.placing import Placing, Stage
+from daemon.measure.proving.checks import (
+    Found,
+    off_the_blade,
+    play_found,
+    standard_found,
+    zero_found,
+)
+from daemon.measure.proving.placing import Placing, Stage
+from daemon.measure.proving.zero import Standard
 from daemon.measure.reading import Reading
-from daemon.measure.zero import Standard
-from daemon.pipe import Pipe
 from drivers.links import PATIENT, Patience, keep
 from shared.errors import BadInputError
 from shared.inputs import NS

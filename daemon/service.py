@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from typing import Literal, cast
 
 from daemon.clocks import SessionClock, WallWatch, boot_id, wall
+from daemon.core.engine import Engine
 from daemon.counter import Counter
-from daemon.engine import Engine
 from daemon.inbox import Inbox
 from daemon.session.store import Store
 from shared.errors import OutsideError

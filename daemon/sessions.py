@@ -11,10 +11,10 @@ from typing import Any, Literal
 from filelock import FileLock, Timeout
 
 from daemon.clocks import stamp_for_name, wall
-from daemon.engine import Engine
+from daemon.core.engine import Engine
+from daemon.core.rules import RULES
 from daemon.headers import make_header
 from daemon.learned import known, same_but_for_learning
-from daemon.rules import RULES
 from daemon.session.recording import LeftoverError, Recording, read
 from daemon.session.replay import rebuilt, replay, verify
 from daemon.session.store import Store

@@ -1,6 +1,7 @@
 """Angles in degrees, and the few ways every room needs to handle them."""
 
 import math
+from collections.abc import Sequence
 
 
 def wrap_deg(angle_deg: float) -> float:
@@ -16,6 +17,22 @@ def wrap_deg(angle_deg: float) -> float:
 def difference_deg(a_deg: float, b_deg: float) -> float:
     """Return a - b along the shorter way round, in (-180, 180]."""
     return wrap_deg(a_deg - b_deg)
+
+
+def differences_deg(angles_deg: Sequence[float], from_deg: float) -> list[float]:
+    """Return each angle minus `from_deg` along the shorter way round, in (-180, 180]."""
+    return [wrap_deg(angle - from_deg) for angle in angles_deg]
+
+
+def mean_deg(angles_deg: Sequence[float]) -> float:
+    """Return the mean of angles that lie near one another, in (-180, 180].
+
+    Raises:
+        IndexError: no angles.
+    """
+    first = angles_deg[0]
+    apart = math.fsum(differences_deg(angles_deg, first))
+    return wrap_deg(first + apart / len(angles_deg))
 
 
 def stated(value: float) -> float:

@@ -4,6 +4,7 @@ Readers ignore unknown fields and keep unknown kinds. Angles in degrees; every n
 leaves the engine is rounded to a millionth (`shared.angles.stated`).
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal
 
@@ -27,6 +28,8 @@ VerdictState = Literal[
     "exchanged",  # two labels
 ]
 Tolerance = Literal["in", "out", "too close to say"]
+Result = Literal["done", "stale", "late", "refused"]
+"""What became of a command."""
 AlarmKind = Literal[
     "moved",
     "turned",  # by tightening
@@ -250,7 +253,7 @@ class Answered:
 
     command: str
     client: str
-    result: Literal["done", "stale", "late", "refused"]
+    result: Result
     say: str = ""
     event: Literal["answered"] = "answered"
 
@@ -303,6 +306,10 @@ Body = (
     | Summary
     | Unknown
 )
+
+
+Say = Callable[[Body], int]
+"""Says an event; returns its number."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,8 @@ CommandKind = Literal[
     "take",  # take what lies on the blade now (one confirming press)
     "done",  # the step that needs hands is done (tightened, made safe)
     "name",  # args: blade; the next reading is of this blade (0 = the reference)
-    "again",  # read this step once more
+    "again",  # read this step once more (with args: set, as `set`)
+    "set",  # args: blade; a held blade's setting starts over
     "back",  # one step back
     "withdraw",  # args: id, reason; a reading does not count
     "assign",  # args: id, blade; a reading belongs to this blade

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from shared.events import BladeId
+from shared.inputs import CommandKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +75,17 @@ class AlarmView:
     kind: str
     say: str
     last_good_deg: float | None
+    settable: bool = False
+    """"set-again" is an answer to it; to accept with a name and a reason always is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What was asked about what lies on the blade now, and nobody has answered."""
+
+    id: int
+    blade: BladeId | None
+    say: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,3 +139,9 @@ class View:
     next_say: str
     """What comes after this step, in words."""
     finished: bool
+    press: CommandKind | None = None
+    """What one press does now; None: nothing."""
+    offers: tuple[CommandKind, ...] = ()
+    """Commands that are not refused now whatever their arguments: the keys to offer."""
+    question: Question | None = None
+    """What waits for "confirm"."""

@@ -3,6 +3,10 @@
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("stillblade", deadline=None)  # no test measures time
+settings.load_profile("stillblade")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -134,7 +134,6 @@ class StillbladeApp(App[Left]):
             if self._heard_before is None:
                 self._heard_before = view.seen
             self._view = view
-            self._recall.see(view)
             await sleep(0)  # a Desk that never waits must not starve keys and painting
 
     async def _listen(self) -> None:
@@ -216,8 +215,6 @@ class StillbladeApp(App[Left]):
 
     def _show_answer(self, asked: Command, answer: Answered) -> None:
         good = answer.result == "done"
-        if asked.kind == "confirm" and answer.result in {"done", "refused"}:
-            self._recall.question = None  # answered, or the level was lifted meanwhile
         self.tell(answer_words(answer) or f"{asked.kind}: done", "good" if good else "bad")
 
     def leave(self) -> None:

@@ -134,7 +134,7 @@ def _unread(view: View, blade: BladeView, width: int) -> list[Line]:
     return [_name(view, blade, width), *wrapped(words, width, 2, "strong")]
 
 
-def calls(view: View, recall: Recall, width: int) -> list[Line]:
+def calls(view: View, width: int) -> list[Line]:
     """What must not be missed behind the overlay: open alarms, an open question."""
     rows: list[Line] = []
     if view.alarms:
@@ -144,7 +144,7 @@ def calls(view: View, recall: Recall, width: int) -> list[Line]:
         words = f" !! ALARM  {name}: {first.kind.upper()}{more}"
         key = line(Span("ESC, then answer it ", "alarm"))
         rows.append(apart(line(Span(words, "alarm")), key, width, "alarm"))
-    if recall.question is not None:
+    if view.question is not None:
         text = " ? a question is open: ESC, then answer it"
         rows.append(fit(line(Span(text, "question")), width, "question"))
     return rows
@@ -156,17 +156,15 @@ LEGEND = (
 )
 
 
-def budget_lines(
-    view: View, recall: Recall, blade: BladeId, width: int, most: int = MOST
-) -> list[Line]:
+def budget_lines(view: View, blade: BladeId, width: int, most: int = MOST) -> list[Line]:
     """Return the overlay's lines, each `width` cells, about `blade`; at most `most` of them.
 
     The largest causes stay when there is not room for all.
     """
     row = next((one for one in unspoilt(view) if one.blade == blade), None)
     if row is None:
-        return calls(view, recall, width)
-    urgent = calls(view, recall, width)
+        return calls(view, width)
+    urgent = calls(view, width)
     if not row.budget:
         return [*urgent, *_unread(view, row, width)]
     top = [_name(view, row, width), fit(_angle(view, row), width)]

@@ -99,11 +99,11 @@ def banner(shown: Shown, width: int) -> list[Line]:
     if alarms:
         rows += _alarm_lines(alarms[0], width)
         more = f"   and {len(alarms) - 1} more" if len(alarms) > 1 else ""
-        again = "S = set again   " if isinstance(alarms[0].blade, int) else ""
+        again = "S = set again   " if alarms[0].settable else ""
         keys = f"    answer:  {again}C = accept, with name and reason{more}"
         rows.append(fit(line(Span(keys, "alarm")), width, "alarm"))
-    if shown.recall.question and not shown.over:
-        asked = shown.recall.question
+    asked = view.question if view else None
+    if asked and not shown.over:
         rows += wrapped(asked.say, width, 2, "question", lead=" ? ")
         keys = "   answer:  Y = looked, it is right   R = level turned end for end   or lift it"
         rows.append(fit(line(Span(keys, "question")), width, "question"))
@@ -183,7 +183,7 @@ def status(shown: Shown, width: int) -> Line:
 def footer(shown: Shown, width: int) -> Line:
     """The keys that do something now, most needed first; help and quit always."""
     tail = [("?", "help"), ("Q", "quit")]
-    offered = [] if shown.over else offers(shown.view, shown.recall.question is not None)
+    offered = [] if shown.over else offers(shown.view)
     room = width - sum(len(key) + len(word) + 4 for key, word in tail)
     spans: list[Span] = []
     for key, word in [*offered, *tail]:

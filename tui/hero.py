@@ -7,7 +7,6 @@ from shared.events import Summary
 from shared.view import Live, View
 from tui.bitmap import cells_high, columns_of, large, scale_for
 from tui.ink import Ink, Line, Span, centred, fit, line
-from tui.keys import ANSWER_STAGE, HANDS_STAGES
 from tui.recall import round_of
 from tui.strip import strip
 
@@ -44,11 +43,11 @@ def doing_now(view: View, summary: Summary | None = None) -> Doing:
     """Work out what the hands do next."""
     if summary is not None or view.finished:
         return _ended(summary.state if summary else "finished")
-    if view.stage in HANDS_STAGES:
+    if view.press == "done":
         return Doing(" ", round_of(view.stage, view.label).upper(), "strong", instead=True)
     if view.live.angle_deg is None:
         return Doing("✗", "NO SIGNAL", "bad", instead=True)
-    if view.alarms and view.stage == ANSWER_STAGE:
+    if view.alarms and view.press is None:
         return Doing("‼", "ANSWER", "bad")
     if view.live.taken:
         return Doing("✓", "TAKEN LIFT", "good")

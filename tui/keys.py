@@ -12,10 +12,6 @@ from shared.view import View
 
 REST_S = 0.7
 TAKE_UNTIL_NS = 2 * NS
-ANSWER_STAGE = "answer"
-"""The stage in which an alarm waits for its answer: the take key is not offered."""
-HANDS_STAGES = frozenset({"prepare", "tighten", "finished"})
-"""Stages with nothing to take: there the take key says that the hands are done."""
 
 
 @dataclass(slots=True)
@@ -29,11 +25,6 @@ class Rest:
         """Tell whether this press counts."""
         last, self._last_s = self._last_s, now_s
         return last is None or now_s - last >= self.rest_s
-
-
-def take_means(view: View) -> CommandKind:
-    """The take key takes, or says done where there is nothing to take."""
-    return "done" if view.stage in HANDS_STAGES or view.finished else "take"
 
 
 def command(
@@ -53,28 +44,32 @@ def blade_count(view: View) -> int:
     return sum(1 for blade in view.blades if isinstance(blade.blade, int))
 
 
-def offers(view: View | None, asked: bool) -> list[tuple[str, str]]:
-    """Keys and words for the footer, most needed first."""
+KEYS: tuple[tuple[CommandKind, str, str], ...] = (
+    ("again", "A", "again"),
+    ("back", "B", "back"),
+    ("name", "0-9", "blade"),
+    ("withdraw", "W", "withdraw"),
+    ("note", "N", "note"),
+    ("set", "E", "set anew"),
+    ("abandon", "X", "abandon"),
+)
+"""What is offered behind answers and the take key: command, key, words."""
+
+
+def offers(view: View | None) -> list[tuple[str, str]]:
+    """Keys and words for the footer, most needed first: none that would be refused."""
     if view is None:
         return []
-    first: list[tuple[str, str]] = []
+    offered: list[tuple[str, str]] = []
     if view.alarms:
-        again = [("S", "set again")] if isinstance(view.alarms[0].blade, int) else []
-        first += [*again, ("C", "accept")]
-    if asked:
-        first += [("Y", "it is right"), ("R", "turned")]
-    if view.stage != ANSWER_STAGE:
-        first.append(("SPACE", take_means(view)))
-    first.append(("A", "again"))
+        again = [("S", "set again")] if view.alarms[0].settable else []
+        offered += [*again, ("C", "accept")]
+    if view.question:
+        offered += [("Y", "it is right"), ("R", "turned")]
+    if view.press is not None:
+        offered.append(("SPACE", view.press))
     blades = f"0-{blade_count(view)}"
-    return [
-        *first,
-        ("B", "back"),
-        (blades, "blade"),
-        ("W", "withdraw"),
-        ("N", "note"),
-        ("E", "set anew"),
-        ("X", "abandon"),
-        ("U", "budget"),
-        ("T", "theme"),
-    ]
+    for kind, key, says in KEYS:
+        if kind in view.offers:
+            offered.append((blades if kind == "name" else key, says))
+    return [*offered, ("U", "budget"), ("T", "theme")]

@@ -12,11 +12,13 @@ from shared.sentences import blade_name, degrees
 from shared.view import View
 from tui.canvas import Canvas
 from tui.dialogs import Help, Sentence, YesNo
-from tui.keys import Rest, blade_count, take_means
+from tui.keys import Rest, blade_count
 from tui.recall import Recall
 from tui.uncertainty import Uncertainty
 
 Args = dict[str, str | int | float]
+
+NOTHING_TO_PRESS = "a press does nothing here: an alarm waits for its answer"
 
 
 class Session(Protocol):
@@ -89,8 +91,12 @@ class Measuring(Screen[None]):
     def action_take(self) -> None:
         """Take, or done; a held pedal counts once."""
         view = self._session.newest
-        if self._take_rest.press(self._now_s()) and view is not None:
-            self._session.order(take_means(view))
+        if not self._take_rest.press(self._now_s()) or view is None:
+            return
+        if view.press is None:
+            self._session.tell(NOTHING_TO_PRESS)
+        else:
+            self._session.order(view.press)
 
     def action_done(self) -> None:
         """The work by hand is done."""
@@ -134,8 +140,10 @@ class Measuring(Screen[None]):
         view = self._session.newest
         if view is None or not view.alarms:
             self._session.tell("no alarm is open")
-            return
-        self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "set-again"})
+        elif not view.alarms[0].settable:
+            self._session.tell("setting a blade again is no answer to this alarm: C accepts it")
+        else:
+            self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "set-again"})
 
     def action_accept(self) -> None:
         """Answer the first alarm: accept, with name and reason."""
@@ -150,7 +158,8 @@ class Measuring(Screen[None]):
 
     def action_confirm(self, reversed_level: bool) -> None:
         """Answer the open question: right as it is, or the level is turned end for end."""
-        question = self._session.recall.question
+        view = self._session.newest
+        question = view.question if view else None
         if question is None:
             self._session.tell("no question is open")
             return
@@ -160,7 +169,7 @@ class Measuring(Screen[None]):
     def action_set_blade(self) -> None:
         """Set a held blade again: asks which."""
         fields = [("blade", "Number of the blade")]
-        self._ask("again", "Set a held blade again. Which?", fields, {"set": 1})
+        self._ask("set", "Set a held blade again. Which?", fields, {})
 
     def action_note(self) -> None:
         """Write a note."""

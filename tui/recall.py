@@ -10,7 +10,6 @@ from shared.events import (
     Asked,
     Body,
     Captured,
-    Cleared,
     Event,
     Linked,
     Noted,
@@ -20,7 +19,6 @@ from shared.events import (
     Withdrawn,
 )
 from shared.sentences import clock, sentence
-from shared.view import View
 
 Mark = Literal["", "alarm", "caution", "read"]
 LOG_LENGTH = 100
@@ -55,12 +53,10 @@ def _words(body: Body) -> str:
 
 @dataclass(slots=True)
 class Recall:
-    """Log, open question, readings that count, cautions of the step, reasons of the links."""
+    """Log, readings that count, cautions of the step, reasons of the links."""
 
     last_n: int = 0
     log: deque[Logged] = field(default_factory=lambda: deque(maxlen=LOG_LENGTH))
-    question: Asked | None = None
-    question_n: int = 0
     readings: list[Captured] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     reasons: dict[str, str] = field(default_factory=dict)
@@ -82,25 +78,12 @@ class Recall:
         if said:
             self.log.append(Logged(clock(event.t_ns), said, _mark(event.body)))
 
-    def see(self, view: View) -> None:
-        """Close the question when the level it was about is lifted."""
-        if view.seen >= self.question_n and view.live.motion == "in hand":
-            self.question = None
-
     def _fold(self, body: Body) -> None:
         match body:
             case StepChanged():
                 self.stages.append(round_of(body.stage, body.label))
-                if body.stage != "answer":
-                    self.question = None
             case Captured():
                 self.readings.append(body)
-                self.question = None
-            case Asked():
-                self.question = body
-                self.question_n = self.last_n
-            case Cleared(how="confirm"):
-                self.question = None
             case Withdrawn():
                 self.readings = [one for one in self.readings if one.id != body.id]
             case Noted(kind="caution"):

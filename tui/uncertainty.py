@@ -79,9 +79,7 @@ class Uncertainty(ModalScreen[None]):
         if view is None:
             return
         inner = min(width, WIDEST) - BESIDE
-        lines = budget_lines(
-            view, self._session.recall, self.blade(view), inner, max(1, height - AROUND)
-        )
+        lines = budget_lines(view, self.blade(view), inner, max(1, height - AROUND))
         self._canvas.styles.height = len(lines)
         self._canvas.show([fit(one, inner) for one in lines], palette)
 

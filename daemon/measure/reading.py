@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from daemon.measure.budget import Line
+from daemon.measure.angle.budget import Line
 from shared.angles import wrap_deg
 from shared.events import Sense
 from shared.profile import LevelProfile

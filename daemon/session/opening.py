@@ -10,7 +10,7 @@ import os
 import shutil
 import sqlite3
 import tempfile
-import time
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -119,7 +119,7 @@ def _copied(path: Path, copy: Path) -> None:
         if after == before:
             return
         before = after
-        time.sleep(AGAIN_S)
+        threading.Event().wait(AGAIN_S)
 
 
 def _state(path: Path) -> list[tuple[int, int]]:

@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from daemon.rules import FORMAT
+from daemon.core.rules import FORMAT
 from daemon.session.chunks import MOST_CHUNKS, UNPACKED_LIMIT, Packet, unpack
 from daemon.session.opening import SCHEMAS, Opened, opened
 from daemon.session.recording import LeftoverError, Recording

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from daemon.engine import Engine
-from daemon.rules import RULES
+from daemon.core.engine import Engine
+from daemon.core.rules import RULES
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Captured, Event, Held, Verdict

@@ -8,10 +8,9 @@ the journal (`-wal`) into the file at once, so that no more than one commit hang
 import contextlib
 import json
 import logging
-import math
 import os
 import sqlite3
-import time
+import threading
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Self
@@ -29,7 +28,7 @@ log = logging.getLogger(__name__)
 AGAIN_S = 0.05
 """How long to wait before asking again for a file that another program holds."""
 OPEN_WITHIN_S = 5.0
-LEAVE_WITHIN_S = 1.0
+LEAVING_TRIES = 20
 
 
 class Store:
@@ -48,7 +47,8 @@ class Store:
         self.held = False
         self._database = database
         self._identity = _identity(path)
-        self._patient_until = math.inf
+        self._leaving = threading.Event()
+        self._tries_left = LEAVING_TRIES
         self._told_journal = False
         with _outside(path):
             self._seal = _sealed_so_far(database)
@@ -97,7 +97,7 @@ class Store:
 
     def leave(self) -> None:
         """Wait no longer than a second for a program that holds the file; from any thread."""
-        self._patient_until = min(self._patient_until, time.monotonic() + LEAVE_WITHIN_S)
+        self._leaving.set()
 
     def close(self) -> None:
         """Leave one plain file behind; where another program reads it, its journal beside it."""
@@ -152,8 +152,9 @@ class Store:
                 "%s is held by another program: nothing new is told until that lets it go",
                 self.path,
             )
-        time.sleep(AGAIN_S)
-        if time.monotonic() > self._patient_until:
+        _pause(AGAIN_S)
+        self._tries_left -= self._leaving.is_set()
+        if self._tries_left < 0:
             raise OutsideError(
                 f"{self.path} was held by another program: what was not told is not in it",
                 "end that program; the same command goes on",
@@ -194,6 +195,11 @@ class Store:
             gone,
             self.path,
         )
+
+
+def _pause(seconds: float) -> None:
+    """Wait, in the recorder's own thread."""
+    threading.Event().wait(seconds)
 
 
 def _writable(path: Path) -> sqlite3.Connection:

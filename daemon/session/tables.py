@@ -7,7 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import Self
 
-from daemon.rules import FORMAT
+from daemon.core.rules import FORMAT
 from shared.job import Header
 
 APPLICATION_ID = 0x53424C44  # "SBLD"

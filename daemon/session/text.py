@@ -11,8 +11,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from daemon.core.rules import FORMAT, RULES
 from daemon.jobs import resolve_profiles
-from daemon.rules import FORMAT, RULES
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Event

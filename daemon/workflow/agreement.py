@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 
-from daemon.measure.budget import Budget
+from daemon.measure.angle.budget import Budget
 from daemon.workflow.ledger import Entry
 from shared.angles import difference_deg
 

@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from daemon.measure.witness import Seen, hub_turned, theta_change
+from daemon.measure.angle.witness import Seen, hub_turned, theta_change
 from shared.inputs import NS
 
 LEAST_DEG = 0.1

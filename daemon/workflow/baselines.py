@@ -1,149 +1,138 @@
-"""Baselines: when a blade counts as set, and from then on is held."""
+"""Baselines: when a member counts as set, and from then on is held."""
 
-import math
 from collections.abc import Sequence
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.budget import Budget, Line
-from daemon.measure.reference import Reference
-from daemon.measure.zero import two_positions
+from daemon.measure.angle.reference import two_positions
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
+from daemon.workflow.members import Accepted, Member
+from daemon.workflow.plan import planned
 from shared.angles import stated
 from shared.events import REFERENCE, BladeId, Held, Noted
 
 
-class Baselines:
-    """Works out baselines from the readings that count."""
+def settle(case: Case, blade: BladeId | None) -> None:
+    """A member's readings changed: work out anew whether it is held, and say so."""
+    if blade is None:
+        return
+    member = case.members[blade]
+    fallen = member.recount()
+    if member.basis is None:
+        _place(case, member)
+    elif member.baseline != member.announced:
+        hold(case, member)
+    for basis in fallen:
+        if blade == REFERENCE and isinstance(basis, Accepted):
+            _unshift(case, basis)
 
-    def __init__(self, case: Case) -> None:
-        self.case = case
 
-    def settle(self, blade: BladeId | None) -> None:
-        """Work out anew whether a blade has its baseline, from the readings that count."""
-        if blade is None:
-            return
-        state, plan = self.case.ledger.state[blade], self.case.job.plan
-        if blade == REFERENCE:
-            stage, wanted = "reference", plan.reference_placements
-        else:
-            stage, wanted = "baseline", plan.baseline_placements
-        if state.rebased:
-            return
-        have = self.case.ledger.of(blade, stage, state.attempt)
-        count = self.case.ledger.placements(blade, stage, state.attempt)
-        before = state.baseline
-        if before is None and count >= wanted and self.disagree(blade, have, count):
-            if count < plan.max_placements:
-                state.wanted = count + 1
-            return
-        if count >= max(wanted, state.wanted if before is None else 0):
-            state.baseline = self.case.ledger.angle_of(blade, stage, state.attempt)
-            if state.baseline != before:
-                self.hold(blade, have)
-        else:
-            state.baseline = None
-            began = self.case.ledger.of(blade, "set", state.attempt)
-            state.state = "provisional" if began else "not set"
+def _place(case: Case, member: Member) -> None:
+    """Nothing holds it: its placements do, once there are enough and they agree."""
+    plan = case.job.plan
+    stage, wanted = planned(plan, member.blade)
+    have = case.ledger.of(member.blade, stage, member.attempt)
+    count = case.ledger.placements(member.blade, stage, member.attempt)
+    if count >= wanted and disagree(case, member.blade, have, count):
+        if count < plan.max_placements:
+            member.ask_for(count + 1)
+    elif count >= max(wanted, member.wanted):
+        member.place(stage, wanted)
+        hold(case, member)
+    else:
+        member.begin()
 
-    def disagree(self, blade: BladeId, entries: Sequence[Entry], count: int) -> bool:
-        """Say so when the placements of one pass cannot all be of this blade.
 
-        One more is asked for; when the plan's most are there, a person has to look.
-        count: how many placements they make.
-        """
-        apart = disagreement_deg(entries)
-        if apart is None:
-            return False
-        name, listed = words.blade_name(self.case.job, blade), words.placements(entries)
-        say = f"the placements of {name} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
-        setting = self.case.ledger.state[blade].baseline is None
-        if setting and count < self.case.job.plan.max_placements:
-            self.case.say(Noted("caution", f"{say}, or place it once more"))
-        elif not self.case.alarms_of(blade):
-            self.case.raise_alarm(blade, "not known", say, None)
-        return True
+def disagree(case: Case, blade: BladeId, entries: Sequence[Entry], count: int) -> bool:
+    """Say so when the placements of one pass cannot all be of this member.
 
-    def accept(self, blade: BladeId) -> None:
-        """A person looked: these placements are all of this member, far apart as they are.
+    One more is asked for; when the plan's most are there, a person has to look.
+    count: how many placements they make.
+    """
+    apart = disagreement_deg(entries)
+    if apart is None:
+        return False
+    listed = words.placements(entries)
+    say = f"the placements of {case.name(blade)} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
+    setting = case.members[blade].baseline is None
+    if setting and count < case.job.plan.max_placements:
+        case.say(Noted("caution", f"{say}, or place it once more"))
+    elif not case.alarms.of(blade):
+        case.alarms.call(blade, "not known", say)
+    return True
 
-        It may lie anywhere between the farthest of them, and its uncertainty says so.
-        """
-        state = self.case.ledger.state[blade]
-        stage = "reference" if blade == REFERENCE else "baseline"
-        entries = self.case.ledger.of(blade, stage, state.attempt)
-        mean = self.case.ledger.angle_of(blade, stage, state.attempt)
-        apart = disagreement_deg(entries)
-        if mean is None or apart is None:
-            return
-        u = apart / math.sqrt(12.0)
-        lines = (*mean.budget.lines, Line("disagreement", "B", u, shape="rectangular"))
-        state.baseline, state.rebased = BladeAngle(mean.angle_deg, Budget(lines)), True
-        self.hold(blade, entries, u)
 
-    def hold(self, blade: BladeId, entries: Sequence[Entry], apart_u: float = 0.0) -> None:
-        """A blade has its baseline: from here on nobody may touch it.
+def accept_apart(case: Case, blade: BladeId) -> None:
+    """A person looked: these placements are all of this member, far apart as they are."""
+    member = case.members[blade]
+    stage, _ = planned(case.job.plan, blade)
+    apart = disagreement_deg(case.ledger.of(blade, stage, member.attempt))
+    if apart is not None and case.ledger.angle_of(blade, stage, member.attempt) is not None:
+        member.accept_apart(stage)
+        hold(case, member)
 
-        apart_u: what accepted placements that disagree leave open.
-        """
-        state = self.case.ledger.state[blade]
-        state.state, state.wanted = "held", 0
-        state.based_on = entries[-1].id if entries else state.based_on
-        assert state.baseline is not None
-        for alarm in self.case.alarms_of(blade):
-            if alarm.kind == "not known":
-                self.case.clear(alarm.id, "re-reading", "")
-        if blade == REFERENCE:
-            before = self.case.angles.reference
-            self.case.angles.adopt(entries, apart_u)
-            self._wobble(entries[0].stage, entries[0].passed)
-            self._whether_it_tilted(before)
-            return
-        angle = state.baseline
-        error = angle.angle_deg - self.case.job.target.angle_deg
-        first = self.case.ledger.of(blade, "set", state.attempt)
-        lift = angle.angle_deg - first[-1].angle.angle_deg if first else 0.0
-        tolerance = self.case.tolerance(error, angle)
-        u95 = angle.budget.u95_deg
-        self.case.say(
-            Held(int(blade), stated(angle.angle_deg), stated(u95), stated(lift), tolerance)
-        )
-        if tolerance == "out":
-            name = words.blade_name(self.case.job, blade)
-            say = f"{name} is out of tolerance: {words.off(error)} with ±{u95:.2f}"
-            self.case.raise_alarm(blade, "out", say, angle.angle_deg)
 
-    def refer_again(self) -> None:
-        """The reference is to be read anew, before anything else."""
-        state = self.case.ledger.state[REFERENCE]
-        state.attempt += 1
-        state.baseline, state.rebased = None, False
-        state.state, state.wanted = "place again", 0
+def hold(case: Case, member: Member) -> None:
+    """A member has its baseline: from here on nobody may touch it."""
+    member.hold()
+    for alarm in case.alarms.of(member.blade):
+        if alarm.kind == "not known":
+            case.alarms.clear(alarm, "re-reading")
+    if isinstance(member.blade, int):
+        _held(case, member, member.blade)
+    else:
+        _wobble(case, member)
+        _whether_it_tilted(case)
 
-    def _whether_it_tilted(self, before: Reference | None) -> None:
-        """Hold what the witness saw against the reference that was read because of it."""
-        saw, self.case.witness_saw_deg = self.case.witness_saw_deg, 0.0
-        now = self.case.angles.reference
-        if saw and before is not None and now is not None:
-            change = now.theta_deg - before.theta_deg
-            if abs(change) < abs(saw) / 2.0:
-                self.case.say(Noted("caution", words.not_tilted(saw, change)))
 
-    def _wobble(self, stage: str, passed: int) -> None:
-        """Say how far the surface leans, where two positions of the hub show it."""
-        if self.case.job.setup.reference != "half-turn":
-            return
-        first, second = (self.case.ledger.half_of(stage, passed, half) for half in (1, 2))
-        if first is not None and second is not None:
-            _, lean = two_positions(first.angle_deg, second.angle_deg)
-            self.case.say(Noted("note", words.wobble(lean)))
+def _held(case: Case, member: Member, blade: int) -> None:
+    """Say what a blade is held to, and call it when that is out of tolerance."""
+    angle = member.baseline
+    if angle is None:
+        return
+    error, u95 = angle.angle_deg - case.job.target.angle_deg, angle.budget.u95_deg
+    first = case.ledger.of(blade, "set", member.attempt)
+    lift = angle.angle_deg - first[-1].angle.angle_deg if first else 0.0
+    tolerance = case.tolerance(error, u95)
+    case.say(Held(blade, stated(angle.angle_deg), stated(u95), stated(lift), tolerance))
+    if tolerance == "out":
+        say = f"{case.name(blade)} is out of tolerance: {words.off(error)} with ±{u95:.2f}"
+        case.alarms.call(blade, "out", say, angle.angle_deg)
 
-    def start_setting(self, blade: int) -> None:
-        """A blade is to be set again: earlier readings stay and do not count."""
-        state = self.case.ledger.state[blade]
-        state.attempt += 1
-        state.baseline, state.verdict, state.rebased = None, None, False
-        state.state, state.wanted = "not set", 0
-        self.case.set_again.add(blade)
+
+def _wobble(case: Case, member: Member) -> None:
+    """Say how far the surface leans, where two positions of the hub show it."""
+    entries = member.entries(member.basis)
+    if case.job.setup.reference != "half-turn" or not entries:
+        return
+    stage, passed = entries[0].stage, entries[0].passed
+    first, second = (case.ledger.half_of(stage, passed, half) for half in (1, 2))
+    if first is not None and second is not None:
+        _, lean = two_positions(first.angle_deg, second.angle_deg)
+        case.say(Noted("note", words.wobble(lean)))
+
+
+def _whether_it_tilted(case: Case) -> None:
+    """Hold what the witness saw against the reference that was read because of it."""
+    saw, now = case.hub.answered(), case.referred.reference
+    if saw is None or now is None:
+        return
+    change = now.theta_deg - saw.before_deg
+    if abs(change) < abs(saw.by_deg) / 2.0:
+        case.say(Noted("caution", words.not_tilted(saw.by_deg, change)))
+
+
+def _unshift(case: Case, basis: Accepted) -> None:
+    """The tilt that was accepted in a pass counts no more: nor does what hung on it."""
+    for blade in case.members.numbers():
+        refer_anew(case, blade, basis.stage, basis.passed)
+        if case.members[blade].unshift(basis.stage, basis.passed):
+            settle(case, blade)
+
+
+def refer_anew(case: Case, blade: BladeId, stage: str, passed: int) -> None:
+    """Work a blade's angles of one pass out anew, with the tilt in force now."""
+    for entry in case.ledger.of(blade, stage, passed):
+        angle = case.referred.of_blade(entry.level, entry.reading, entry.sense, entry.azimuth)
+        case.ledger.refer(entry, angle)

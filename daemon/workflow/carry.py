@@ -4,10 +4,10 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.budget import Budget, Line
-from daemon.workflow.workflow import Workflow
-from shared.events import REFERENCE, Captured, Event, Held, Noted, Withdrawn
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.means import BladeAngle
+from daemon.workflow.case import Case
+from shared.events import Captured, Event, Held, Noted, Withdrawn
 from shared.job import ReferenceBy
 
 
@@ -48,17 +48,16 @@ def _mean(angles: Sequence[float]) -> float:
     return math.fsum(angles) / len(angles)
 
 
-def restore(workflow: Workflow, values: Mapping[str, Any]) -> None:
+def restore(case: Case, values: Mapping[str, Any]) -> None:
     """Start a session from what was carried over; nothing for an empty mapping."""
     if not values:
         return
     reference = values["reference"]
-    workflow.angles.carry(reference)
-    _hold(workflow, REFERENCE, reference["theta_deg"], reference["u_deg"])
+    case.members.reference.carry(_carried(reference["theta_deg"], reference["u_deg"]))
     for number, blade in values["blades"].items():
-        if int(number) in workflow.ledger.numbers():
-            _hold(workflow, int(number), blade["angle_deg"], blade["u_deg"])
-    workflow.say(
+        if int(number) in case.members.numbers():
+            case.members[int(number)].carry(_carried(blade["angle_deg"], blade["u_deg"]))
+    case.say(
         Noted(
             "caution",
             "continued from an earlier session: read the reference and all held blades first",
@@ -66,8 +65,5 @@ def restore(workflow: Workflow, values: Mapping[str, Any]) -> None:
     )
 
 
-def _hold(workflow: Workflow, blade: Any, angle_deg: float, u_deg: float) -> None:
-    state = workflow.ledger.state[blade]
-    line = Line("carried over", "B", u_deg)
-    state.baseline, state.rebased = BladeAngle(angle_deg, Budget((line,))), True
-    state.state = "held"
+def _carried(angle_deg: float, u_deg: float) -> BladeAngle:
+    return BladeAngle(angle_deg, Budget((Line("carried over", "B", u_deg),)))

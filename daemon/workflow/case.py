@@ -1,57 +1,128 @@
-"""What all parts of the workflow share: the job, the ledger, the alarms, and a voice."""
+"""One job being done: everything that is known of it, each part changed by its own verbs only."""
 
-from collections.abc import Callable
+from dataclasses import dataclass
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.verdict import judge as judge_tolerance
-from daemon.workflow.angles import Angles
-from daemon.workflow.ledger import Ledger, OpenAlarm
-from daemon.workflow.plan import Progress
-from shared.angles import stated
-from shared.events import Alarm, AlarmKind, BladeId, Body, Cleared, Tolerance
+from daemon.measure.angle.verdict import judge as judge_tolerance
+from daemon.workflow import words
+from daemon.workflow.alarms import Alarms
+from daemon.workflow.hub import Hub
+from daemon.workflow.ledger import Entry, Ledger
+from daemon.workflow.members import Members
+from daemon.workflow.plan import Progress, Step
+from daemon.workflow.referred import Referred
+from daemon.workflow.takings import Takings
+from shared.events import BladeId, Noted, Say, StepChanged, Tolerance
 from shared.job import Header
 
-Say = Callable[[Body], int]
-"""Says an event; returns its number."""
+NOTHING = Step("")
+
+
+@dataclass(slots=True)
+class Proposed:
+    """The step that was announced last.
+
+    event: number of the event that announced it: what a command must have seen.
+    """
+
+    step: Step = NOTHING
+    number: int = 0
+    event: int = 0
+
+    def announce(self, step: Step, event: StepChanged, say: Say) -> None:
+        """The plan proposes another step from here on."""
+        self.step, self.number = step, event.step
+        self.event = say(event)
 
 
 class Case:
-    """One job being done.
+    """The job, its readings and members, the alarms, and a voice.
 
-    Attributes:
+    Args:
+        header: the session's.
         say: announces an event.
-        set_again: blades whose setting was started over since the round began.
-        witness_saw_deg: how far the hub witness saw the aircraft tilt since the reference.
     """
 
     def __init__(self, header: Header, say: Say) -> None:
+        self.header = header
         self.job = header.job
         self.say = say
-        self.ledger = Ledger(self.job.propeller.blades, self.job.setup)
-        self.progress = Progress(watch_only=header.procedure == "watch")
-        self.angles = Angles(header)
-        self.set_again: set[int] = set()
-        self.witness_saw_deg = 0.0
+        self.ledger = Ledger(self.job.setup)
+        self.members = Members(self.ledger, self.job.propeller.blades)
+        self.progress = Progress(self.job.plan.rounds, watch_only=header.procedure == "watch")
+        self.proposed = Proposed()
+        self.alarms = Alarms(say)
+        self.referred = Referred(header, self.members.reference)
+        self.hub = Hub(header)
+        self.takings = Takings([e.name for e in self.job.level if e.role == "blade"])
+        self._cautioned: set[str] = set()
 
-    def tolerance(self, error_deg: float, angle: BladeAngle) -> Tolerance:
+    @property
+    def step(self) -> Step:
+        """What the plan proposes now."""
+        return self.proposed.step
+
+    def name(self, blade: BladeId | None) -> str:
+        """Return what a member is called."""
+        return words.blade_name(self.job, blade)
+
+    def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""
-        return judge_tolerance(error_deg, angle.budget.u95_deg, self.job.target.tolerance_deg)
+        return judge_tolerance(error_deg, u95_deg, self.job.target.tolerance_deg)
 
-    def alarms_of(self, blade: BladeId | None) -> list[OpenAlarm]:
-        """Return the open alarms of one blade."""
-        return [alarm for alarm in self.ledger.alarms.values() if alarm.blade == blade]
+    def passed(self, step: Step) -> int:
+        """Return which pass a reading in this step belongs to."""
+        if step.stage in {"reference", "set", "baseline"} and step.blade is not None:
+            return self.members[step.blade].attempt
+        return self.progress.passed
 
-    def raise_alarm(
-        self, blade: BladeId, kind: AlarmKind, say: str, last_good_deg: float | None
-    ) -> None:
-        """Say that something needs an answer; it stays until it has one."""
-        alarm_id = self.ledger.next_alarm
-        self.ledger.next_alarm += 1
-        good = None if last_good_deg is None else stated(last_good_deg)
-        self.ledger.alarms[alarm_id] = OpenAlarm(alarm_id, blade, kind, good, say)
-        self.say(Alarm(alarm_id, blade, kind, good, say))
+    def read_now(self, blade: BladeId) -> list[Entry]:
+        """Return a member's readings in the present pass of the round."""
+        return self.ledger.of(blade, self.progress.round, self.progress.passed)
 
-    def clear(self, alarm_id: int, how: str, by: str, reason: str = "") -> None:
-        """An alarm was answered."""
-        del self.ledger.alarms[alarm_id]
-        self.say(Cleared(alarm_id, how, by, reason))  # type: ignore[arg-type]
+    def placed_now(self, blade: BladeId) -> int:
+        """Return how many placements a member has in the present pass of the round."""
+        return self.ledger.placements(blade, self.progress.round, self.progress.passed)
+
+    def announce(self, step: Step) -> None:
+        """The plan proposes another step: whatever was pressed for the one before is void."""
+        for taking in self.takings:
+            taking.disarm()
+        event = StepChanged(
+            step=self.proposed.number + 1,
+            stage=step.stage,
+            blade=step.blade,
+            label=words.label(self.job, step),
+            placement=step.placement,
+            placements=step.placements,
+            say=words.instruction(self.job, step),
+            half=step.half,
+        )
+        self.proposed.announce(step, event, self.say)
+        self._caution(step)
+
+    def _caution(self, step: Step) -> None:
+        """Say a stage's caution when the work first comes to it, or to tightening for it."""
+        about = step.round if step.stage == "tighten" else step.stage
+        caution = words.caution(self.job, about)
+        if caution and about not in self._cautioned and step.stage != step.round:
+            self._cautioned.add(about)
+            self.say(Noted("caution", caution))
+
+    def hands_done(self) -> None:
+        """The step that needs hands is done."""
+        match self.step.stage:
+            case "prepare":
+                self.progress.prepare()
+            case "tighten":
+                self.progress.tighten()
+                for blade in self.members.numbers():
+                    self.members[blade].loosen()
+            case _:
+                self.progress.end("finished")
+
+    def set_again(self, blade: int, by: str, reason: str) -> None:
+        """A blade's setting starts over: that answers every alarm of it."""
+        for alarm in self.alarms.of(blade):
+            self.alarms.clear(alarm, "set-again", by, reason)
+        self.members[blade].set_again()
+        self.progress.set_anew(blade)

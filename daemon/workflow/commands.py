@@ -4,7 +4,8 @@ command      does                                          refused when
 take         confirms the level lies where the step wants  nothing is to be read, or taken
 done         the step that needs hands is done             the step is a reading
 name         the next reading is of this blade             the blade wants no reading now
-again        one more placement of the last reading        nothing was read in this stage
+again        one more placement of the last reading        nothing is read, or was
+set          a held blade's setting starts over            the aircraft is not safe; watching
 back         withdraws the last reading or step            nothing, or the round is judged
 withdraw     a reading does not count                      no such reading
 assign       a reading belongs to another blade            no such reading or blade
@@ -12,233 +13,290 @@ acknowledge  answers an alarm                              no such alarm; no nam
 confirm      a questioned reading is right                 nothing was asked
 note         words for the record                          no words
 abandon      ends the job: do not fly                      no name or reason
+
+What refuses a command whatever its arguments (`TABLE`, first column) is what a face offers by
+(`offered`): a key that would be refused is not offered. A command changes the case and nothing
+else; the engine goes on from there.
 """
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
-from daemon.workflow import words
-from daemon.workflow.plan import round_name
-from daemon.workflow.workflow import Workflow
+from daemon.workflow import baselines, rounds
+from daemon.workflow.alarms import OpenAlarm
+from daemon.workflow.case import Case
+from daemon.workflow.ledger import Entry
+from daemon.workflow.plan import planned
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Withdrawn
-from shared.inputs import Command
+from shared.inputs import Command, CommandKind
+
+SETTING = frozenset({"reference", "set", "baseline"})
+"""Stages before the rounds."""
 
 
 class RefusedError(Exception):
     """A command cannot be done now; the text says why."""
 
 
-def execute(workflow: Workflow, command: Command) -> str:
+def execute(case: Case, command: Command, now_ns: int) -> str:
     """Do what a command asks; return words for its answer.
 
     Raises:
         RefusedError: it cannot be done now; nothing was changed.
     """
-    return TABLE[command.kind](workflow, command)
+    row = TABLE["set" if command.kind == "again" and command.args.get("set") else command.kind]
+    if why := row.closed(case):
+        raise RefusedError(why)
+    return row.do(case, command, now_ns)
 
 
-def _take(workflow: Workflow, command: Command) -> str:
-    if not workflow.step.reads:
-        raise RefusedError(f"nothing is to be read now: {workflow.step.stage}")
-    takings = [t for t in workflow.takings.values() if workflow.streaming(t.level)]
-    if not takings:
-        raise RefusedError("no signal from the level: nothing can be taken")
-    free = [t for t in takings if t.free] or [t for t in takings if t.placement == 0]
-    if not free:
-        raise RefusedError("this placement is already taken: lift the level and place it again")
-    for taking in free:
-        taking.press("press", workflow.now_ns)
-        workflow.consider(taking)
+def offered(case: Case) -> tuple[CommandKind, ...]:
+    """Return the commands that are not refused now whatever their arguments."""
+    return tuple(kind for kind, row in TABLE.items() if not row.closed(case))
+
+
+def press_means(case: Case) -> CommandKind | None:
+    """Return what one press does now; None: nothing that a press could do."""
+    if case.step.reads:
+        return "take"
+    return None if _no_hands(case) else "done"
+
+
+# --- why a command is closed; "": it is open ----------------------------------------------
+
+
+def _open(_: Case) -> str:
+    return ""
+
+
+def _no_reading(case: Case) -> str:
+    return "" if case.step.reads else f"nothing is read in the step '{case.step.stage}'"
+
+
+def _no_take(case: Case) -> str:
+    if why := _no_reading(case):
+        return why
+    if not any(taking.heard for taking in case.takings):
+        return "no signal from the level: nothing can be taken"
+    if not case.takings.for_a_press():
+        return "this placement is already taken: lift the level and place it again"
+    return ""
+
+
+def _no_hands(case: Case) -> str:
+    if case.step.stage in {"prepare", "tighten", "finished", "watch"}:
+        return ""
+    return f"the step '{case.step.stage}' is not one to be declared done"
+
+
+def _no_more(case: Case) -> str:
+    """Why no placement can be named or asked for."""
+    return "" if case.step.stage == "answer" else _no_reading(case)
+
+
+def _no_again(case: Case) -> str:
+    return _no_more(case) or _nothing_read(case)
+
+
+def _no_setting(case: Case) -> str:
+    if case.step.stage in {"prepare", "watch"}:
+        return f"nothing is set in the step '{case.step.stage}'"
+    return ""
+
+
+def _no_back(case: Case) -> str:
+    stage, last = case.step.stage, case.ledger.last()
+    if stage == "watch":
+        return "there is no step before this one: it only watches"
+    if stage == "prepare" or case.progress.judged:
+        return "there is no way back from here: 'again' or 'withdraw' a reading"
+    if case.progress.tightened or last is None:
+        return ""
+    if stage == "tighten" or last.stage not in {*SETTING, stage}:
+        return "the round before was judged: 'withdraw' a reading by its number"
+    return ""
+
+
+def _nothing_read(case: Case) -> str:
+    return "" if case.ledger.last() is not None else "nothing that counts has been read yet"
+
+
+def _no_alarm(case: Case) -> str:
+    return "" if len(case.alarms) else "no alarm is open"
+
+
+def _no_question(case: Case) -> str:
+    return "" if case.takings.question() else "nothing was asked about what lies there now"
+
+
+# --- what a command does --------------------------------------------------------------------
+
+
+def _take(case: Case, _: Command, now_ns: int) -> str:
+    for taking in case.takings.for_a_press():
+        taking.press("press", now_ns)
     return "pressed"
 
 
-def _done(workflow: Workflow, command: Command) -> str:
-    stage = workflow.step.stage
-    if stage not in {"prepare", "tighten", "finished", "watch"}:
-        raise RefusedError(f"the step '{stage}' is not one to be declared done")
-    workflow.done()
+def _done(case: Case, _: Command, now_ns: int) -> str:
+    stage = case.step.stage
+    case.hands_done()
     return f"{stage} done"
 
 
-def _name(workflow: Workflow, command: Command) -> str:
-    blade = _blade(workflow, command)
-    state = workflow.ledger.state[blade]
-    name = words.blade_name(workflow.job, blade)
-    stage = workflow.step.stage
-    if stage in {"set", "baseline", "reference"}:
-        if blade == REFERENCE or state.baseline is not None:
-            raise RefusedError(f"{name} is held: 'again' with set = 1 sets it again")
-        if workflow.ledger.state[REFERENCE].baseline is None:
+def _name(case: Case, command: Command, now_ns: int) -> str:
+    blade = _blade(case, command)
+    if case.step.stage in SETTING:
+        if blade == REFERENCE or case.members[blade].baseline is not None:
+            raise RefusedError(f"{case.name(blade)} is held: 'set' sets it again")
+        if case.members.reference.baseline is None:
             raise RefusedError("the reference is read first")
-    elif workflow.step.reads or stage == "answer":
-        _one_more(workflow, blade)
     else:
-        raise RefusedError(f"nothing is read in the step '{stage}'")
-    workflow.progress.named = blade
-    workflow.refresh()
-    return name
+        _one_more(case, blade)
+    case.progress.name(blade)
+    return case.name(blade)
 
 
-def _again(workflow: Workflow, command: Command) -> str:
-    if command.args.get("set"):
-        blade = _blade(workflow, command)
-        if blade == REFERENCE:
-            raise RefusedError("the reference is not set, it is read")
-        _set_again(workflow, int(blade), command.client, "")
-        return f"{words.blade_name(workflow.job, blade)} is set again"
-    if "blade" in command.args:
-        blade = _blade(workflow, command)
-    else:
-        last = workflow.ledger.last()
-        if last is None or last.blade is None:
-            raise RefusedError("nothing has been read yet")
-        blade = last.blade
-    if not (workflow.step.reads or workflow.step.stage == "answer"):
-        raise RefusedError(f"nothing is read in the step '{workflow.step.stage}'")
-    _one_more(workflow, blade)
-    workflow.progress.named = blade
-    workflow.refresh()
-    return f"one more placement of {words.blade_name(workflow.job, blade)}"
+def _again(case: Case, command: Command, now_ns: int) -> str:
+    last = case.ledger.last()
+    blade = _blade(case, command) if "blade" in command.args or last is None else last.blade
+    if blade is None:
+        raise RefusedError("the last reading is of no blade: name one")
+    _one_more(case, blade)
+    case.progress.name(blade)
+    return f"one more placement of {case.name(blade)}"
 
 
-def _one_more(workflow: Workflow, blade: BladeId) -> None:
-    """Ask for one more placement of a blade in the stage being read."""
-    ledger, progress = workflow.ledger, workflow.progress
-    state = ledger.state[blade]
-    if state.baseline is None:
-        stage = "reference" if blade == REFERENCE else "baseline"
-        have = ledger.placements(blade, stage, state.attempt)
-        planned = (
-            workflow.job.plan.reference_placements
-            if blade == REFERENCE
-            else workflow.job.plan.baseline_placements
-        )
-        state.wanted = max(planned, state.wanted, have) + 1
+def _set(case: Case, command: Command, now_ns: int) -> str:
+    blade = _blade(case, command)
+    if blade == REFERENCE:
+        raise RefusedError("the reference is not set, it is read")
+    case.set_again(blade, command.client, "")
+    return f"{case.name(blade)} is set again"
+
+
+def _one_more(case: Case, blade: BladeId) -> None:
+    """Ask for one more placement of a member in the stage being read."""
+    member = case.members[blade]
+    if member.baseline is None:
+        stage, wanted = planned(case.job.plan, blade)
+        have = case.ledger.placements(blade, stage, member.attempt)
+        member.ask_for(max(wanted, member.wanted, have) + 1)
         return
-    if workflow.step.stage in {"reference", "set", "baseline"}:
-        raise RefusedError(f"{words.blade_name(workflow.job, blade)} is held")
-    have = ledger.placements(blade, round_name(workflow.job.plan, progress), progress.passed)
-    state.wanted = have + 1
-    progress.judged = False
+    if case.step.stage in SETTING:
+        raise RefusedError(f"{case.name(blade)} is held")
+    member.ask_for(case.placed_now(blade) + 1)
+    case.progress.reopen()
 
 
-def _back(workflow: Workflow, command: Command) -> str:
-    stage, progress = workflow.step.stage, workflow.progress
-    last = workflow.ledger.last()
-    if stage == "prepare" or progress.judged:
-        raise RefusedError("there is no way back from here: 'again' or 'withdraw' a reading")
-    here = {round_name(workflow.job.plan, progress)} if progress.tightened else set()
-    if progress.tightened and (last is None or last.stage not in here):
-        progress.tightened = False
+def _back(case: Case, _: Command, now_ns: int) -> str:
+    progress, last = case.progress, case.ledger.last()
+    if progress.tightened and (last is None or last.stage != progress.round):
+        progress.tighten(done=False)
     elif last is None:
-        progress.prepared = False
-    elif stage == "tighten" or last.stage not in {"reference", "set", "baseline", stage}:
-        raise RefusedError("the round before was judged: 'withdraw' a reading by its number")
+        progress.prepare(safe=False)
     else:
-        return _withdraw_entry(workflow, last.id, "one step back")
-    workflow.refresh()
+        return _withdraw_entry(case, last, "one step back")
     return "one step back"
 
 
-def _withdraw(workflow: Workflow, command: Command) -> str:
-    number = int(command.args.get("id", 0))
-    return _withdraw_entry(workflow, number, str(command.args.get("reason", "")) or "withdrawn")
+def _withdraw(case: Case, command: Command, now_ns: int) -> str:
+    reason = str(command.args.get("reason", "")) or "withdrawn"
+    return _withdraw_entry(case, _entry(case, command), reason)
 
 
-def _withdraw_entry(workflow: Workflow, number: int, reason: str) -> str:
-    entry = workflow.ledger.entry(number)
-    if entry is None or entry.withdrawn:
-        raise RefusedError(f"there is no reading {number} to withdraw")
-    entry.withdrawn = True
+def _withdraw_entry(case: Case, entry: Entry, reason: str) -> str:
+    case.ledger.withdraw(entry)
     if entry.blade is not None:
-        workflow.ledger.state[entry.blade].wanted = 0
-    workflow.say(Withdrawn(number, reason))
-    _count_anew(workflow, entry.stage, entry.passed, entry.blade)
-    return f"reading {number} withdrawn"
+        case.members[entry.blade].ask_for(0)
+    case.say(Withdrawn(entry.id, reason))
+    _count_anew(case, entry, entry.blade)
+    return f"reading {entry.id} withdrawn"
 
 
-def _assign(workflow: Workflow, command: Command) -> str:
-    entry = workflow.ledger.entry(int(command.args.get("id", 0)))
-    if entry is None or entry.withdrawn:
-        raise RefusedError("there is no such reading")
-    blade, before = _blade(workflow, command), entry.blade
+def _assign(case: Case, command: Command, now_ns: int) -> str:
+    entry, blade = _entry(case, command), _blade(case, command)
+    before = entry.blade
     if (blade == REFERENCE) != (before == REFERENCE):
         raise RefusedError("a reading of the reference cannot become one of a blade, nor back")
-    entry.blade = blade
-    if entry.stage in {"set", "baseline"}:
-        entry.passed = workflow.ledger.state[blade].attempt
-    workflow.say(Assigned(entry.id, blade, before))
-    for one in (before, blade):
-        _count_anew(workflow, entry.stage, entry.passed, one)
-    return f"reading {entry.id} is of {words.blade_name(workflow.job, blade)}"
+    setting = entry.stage in {"set", "baseline"}
+    case.ledger.assign(entry, blade, case.members[blade].attempt if setting else entry.passed)
+    case.say(Assigned(entry.id, blade, before))
+    _count_anew(case, entry, before)
+    _count_anew(case, entry, blade)
+    return f"reading {entry.id} is of {case.name(blade)}"
 
 
-def _count_anew(workflow: Workflow, stage: str, passed: int, blade: BladeId | None) -> None:
-    """Readings changed: baselines and the round's judgement follow."""
-    workflow.baselines.settle(blade)
-    here = (round_name(workflow.job.plan, workflow.progress), workflow.progress.passed)
-    if (stage, passed) == here:
-        workflow.progress.judged = False
-    workflow.refresh()
+def _count_anew(case: Case, entry: Entry, blade: BladeId | None) -> None:
+    """A reading changed: baselines and the round's judgement follow."""
+    baselines.settle(case, blade)
+    if (entry.stage, entry.passed) == (case.progress.round, case.progress.passed):
+        case.progress.reopen()
 
 
-def _acknowledge(workflow: Workflow, command: Command) -> str:
-    alarm = workflow.ledger.alarms.get(int(command.args.get("id", 0)))
+def _acknowledge(case: Case, command: Command, now_ns: int) -> str:
+    alarm = case.alarms.get(int(command.args.get("id", 0)))
     then = str(command.args.get("then", ""))
     by, reason = str(command.args.get("by", "")), str(command.args.get("reason", ""))
     if alarm is None:
         raise RefusedError("there is no such open alarm")
-    if then == "set-again" and isinstance(alarm.blade, int):
-        _set_again(workflow, alarm.blade, by or command.client, reason)
+    if then == "set-again" and isinstance(alarm.blade, int) and settable(case, alarm):
+        case.set_again(alarm.blade, by or command.client, reason)
     elif then == "accept":
         if not (by.strip() and reason.strip()):
             raise RefusedError("to accept needs a name (by) and a reason")
-        workflow.case.clear(alarm.id, "accept", by, reason)
-        workflow.rounds.accept(alarm)
+        case.alarms.clear(alarm, "accept", by, reason)
+        rounds.accept(case, alarm)
     else:
-        raise RefusedError('then must be "accept", or "set-again" for a blade')
-    workflow.refresh()
+        raise RefusedError('then must be "accept", or "set-again" for a blade that can be set')
     return f"alarm {alarm.id} answered: {then}"
 
 
-def _set_again(workflow: Workflow, blade: int, by: str, reason: str) -> None:
-    """Start a blade's setting over: that answers every alarm of it."""
-    for alarm in workflow.case.alarms_of(blade):
-        workflow.case.clear(alarm.id, "set-again", by, reason)
-    workflow.baselines.start_setting(blade)
-    workflow.refresh()
+def settable(case: Case, alarm: OpenAlarm) -> bool:
+    """Whether setting its blade again can answer an alarm now."""
+    return isinstance(alarm.blade, int) and not _no_setting(case)
 
 
-def _confirm(workflow: Workflow, command: Command) -> str:
-    for taking in workflow.takings.values():
-        if taking.asked and command.args.get("id", taking.asked) == taking.asked:
-            if command.args.get("sense") == "reversed":
-                workflow.turn_level(taking.level)
-            taking.confirmed = True
-            taking.asked = 0
-            workflow.consider(taking)
+def _confirm(case: Case, command: Command, now_ns: int) -> str:
+    for taking in case.takings:
+        asked = taking.asked
+        if asked is not None and command.args.get("id", asked.id) == asked.id:
+            taking.confirm(reversed_level=command.args.get("sense") == "reversed")
             return "confirmed"
-    raise RefusedError("nothing was asked about what lies there now")
+    raise RefusedError("that is not what was asked about what lies there now")
 
 
-def _note(workflow: Workflow, command: Command) -> str:
+def _note(case: Case, command: Command, now_ns: int) -> str:
     text = str(command.args.get("text", "")).strip()
     if not text:
         raise RefusedError("a note needs text")
-    workflow.say(Noted("note", text))
+    case.say(Noted("note", text))
     return "noted"
 
 
-def _abandon(workflow: Workflow, command: Command) -> str:
+def _abandon(case: Case, command: Command, now_ns: int) -> str:
     by, reason = str(command.args.get("by", "")), str(command.args.get("reason", ""))
     if not (by.strip() and reason.strip()):
         raise RefusedError("to abandon needs a name (by) and a reason")
-    workflow.say(Noted("caution", f"abandoned by {by}: {reason}. Do not fly."))
-    workflow.abandoned = True
+    case.say(Noted("caution", f"abandoned by {by}: {reason}. Do not fly."))
+    case.progress.end("abandoned")
     return "abandoned, do not fly"
 
 
-def _blade(workflow: Workflow, command: Command) -> BladeId:
-    """Return the blade of the arguments; 0 is the reference."""
+# --- arguments --------------------------------------------------------------------------------
+
+
+def _entry(case: Case, command: Command) -> Entry:
+    """Return the reading of the arguments."""
+    number = int(command.args.get("id", 0))
+    entry = case.ledger.entry(number)
+    if entry is None or entry.withdrawn:
+        raise RefusedError(f"there is no reading {number} that counts")
+    return entry
+
+
+def _blade(case: Case, command: Command) -> BladeId:
+    """Return the member of the arguments; 0 is the reference."""
     given = command.args.get("blade")
     if given in (0, REFERENCE):
         return REFERENCE
@@ -246,22 +304,31 @@ def _blade(workflow: Workflow, command: Command) -> BladeId:
         blade = int(given)  # type: ignore[arg-type]
     except (TypeError, ValueError):
         blade = 0
-    if blade not in workflow.ledger.numbers():
-        last = workflow.job.propeller.blades
+    if blade not in case.members.numbers():
+        last = case.job.propeller.blades
         raise RefusedError(f"blade {given!r} is not one of 1 to {last}, or 0 for the reference")
     return blade
 
 
-TABLE: dict[str, Callable[[Workflow, Command], str]] = {
-    "take": _take,
-    "done": _done,
-    "name": _name,
-    "again": _again,
-    "back": _back,
-    "withdraw": _withdraw,
-    "assign": _assign,
-    "acknowledge": _acknowledge,
-    "confirm": _confirm,
-    "note": _note,
-    "abandon": _abandon,
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One command: why it is refused whatever its arguments ("": it is not), and what it does."""
+
+    closed: Callable[[Case], str]
+    do: Callable[[Case, Command, int], str]
+
+
+TABLE: dict[CommandKind, Row] = {
+    "take": Row(_no_take, _take),
+    "done": Row(_no_hands, _done),
+    "name": Row(_no_more, _name),
+    "again": Row(_no_again, _again),
+    "set": Row(_no_setting, _set),
+    "back": Row(_no_back, _back),
+    "withdraw": Row(_nothing_read, _withdraw),
+    "assign": Row(_nothing_read, _assign),
+    "acknowledge": Row(_no_alarm, _acknowledge),
+    "confirm": Row(_no_question, _confirm),
+    "note": Row(_open, _note),
+    "abandon": Row(_open, _abandon),
 }

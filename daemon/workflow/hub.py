@@ -6,9 +6,10 @@ horizontal, within the job's `psi_u_deg`. Every further reading improves the tie
 
 import math
 from collections import deque
+from dataclasses import dataclass
 
+from daemon.measure.angle.witness import Seen, Witness, socket_azimuths
 from daemon.measure.tilts import Tilt
-from daemon.measure.witness import Seen, Witness, socket_azimuths
 from daemon.workflow.aircraft import Aircraft
 from shared.angles import difference_deg, wrap_deg
 from shared.job import Header
@@ -18,6 +19,14 @@ STILL_DEG = 0.5
 """The hub stands still when its last samples spread less than this."""
 OWN_U_DEG = 0.1
 """Standard uncertainty of the witness's own azimuth at rest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tilted:
+    """How far the witness saw the aircraft tilt in all, and the shaft's tilt before that."""
+
+    by_deg: float
+    before_deg: float
 
 
 class Hub:
@@ -35,6 +44,26 @@ class Hub:
         self._newest: deque[Seen] = deque(maxlen=KEPT)
         self._ties: list[float] = []
         self._tied_at: float | None = None
+        self._tilted: Tilted | None = None
+
+    def see_tilt(self, by_deg: float, before_deg: float) -> None:
+        """It saw the aircraft tilt; before_deg: the shaft's tilt in force."""
+        seen = self._tilted or Tilted(0.0, before_deg)
+        self._tilted = Tilted(seen.by_deg + by_deg, seen.before_deg)
+
+    @property
+    def tilted(self) -> Tilted | None:
+        """What it saw of the aircraft since the reference was last read; None: nothing."""
+        return self._tilted
+
+    def answered(self) -> Tilted | None:
+        """The reference was read because of it, or shifted as it said: return what it saw."""
+        seen, self._tilted = self._tilted, None
+        return seen
+
+    def forget_tilts(self) -> None:
+        """The reference was read: how the aircraft stands is known anew."""
+        self.aircraft.forget()
 
     def push(self, tilt: Tilt, now_ns: int) -> float | None:
         """Take one sample of the witness; return how far the aircraft tilted, if it just did."""

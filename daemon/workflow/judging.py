@@ -3,12 +3,13 @@
 import math
 from dataclasses import replace
 
-from daemon.measure.between import Change, Diagnosis, diagnose
+from daemon.measure.moved.diagnose import diagnose
+from daemon.measure.moved.model import Change, Diagnosis
 from daemon.workflow.agreement import own_u
-from daemon.workflow.ledger import Ledger
-from daemon.workflow.plan import TIGHTENING, Progress, round_name
+from daemon.workflow.case import Case
+from daemon.workflow.members import Member, Members
+from daemon.workflow.plan import TIGHTENING
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
-from shared.job import Job
 
 ALARMING: dict[str, AlarmKind] = {
     "moved": "moved",
@@ -31,30 +32,27 @@ def alarm_kind(verdict: Verdict | None) -> AlarmKind | None:
     return ALARMING.get(verdict.state)
 
 
-def judge(job: Job, ledger: Ledger, progress: Progress) -> Diagnosis:
+def judge(case: Case) -> Diagnosis:
     """Compare every member's newest pass with its baseline."""
-    stage = round_name(job.plan, progress)
+    job, members, stage = case.job, case.members, case.progress.round
     tightened = stage in TIGHTENING
-    members = [b for b in ledger.members() if ledger.state[b].baseline is not None]
-    found = [change(ledger, b, stage, progress.passed, job.setup.lift_u_deg) for b in members]
-    order = since(ledger)
-    changes = [replace(one, since=order[one.blade]) for one in found if one is not None]
+    order = since(members)
+    found = [(m.blade, change(case, m)) for m in members if m.baseline is not None]
+    changes = [replace(one, since=order[blade]) for blade, one in found if one is not None]
     most = max([job.plan.max_placements, *(c.placements for c in changes)])
     return diagnose(
         changes,
         thresholds=job.thresholds,
         tolerance_deg=job.target.tolerance_deg,
-        tightened=frozenset(ledger.numbers()) if tightened else frozenset(),
+        tightened=frozenset(members.numbers()) if tightened else frozenset(),
         stage=stage,
         max_placements=most,
         play_deg=0.0 if tightened else job.setup.play_deg,
-        labels={b: job.propeller.label(b) for b in ledger.numbers() if job.propeller.labels},
+        labels={b: job.propeller.label(b) for b in members.numbers() if job.propeller.labels},
     )
 
 
-def change(
-    ledger: Ledger, blade: BladeId, stage: str, passed: int, lift_u_deg: float
-) -> Change | None:
+def change(case: Case, member: Member) -> Change | None:
     """Return one member's change; the reference's sign is that of a common shift.
 
     A nose-up change of the shaft makes every blade, computed with the old reference, appear
@@ -64,33 +62,32 @@ def change(
     Taking the level off after the baseline's placements may have turned a blade a little: the
     last lift wholly, the one before by half (it is in one of two placements).
     """
-    new, old = ledger.angle_of(blade, stage, passed), ledger.state[blade].baseline
+    blade, old = member.blade, member.baseline
+    new = case.ledger.angle_of(blade, case.progress.round, case.progress.passed)
     if new is None or old is None:
         return None
-    set_by_hand = blade != REFERENCE and not ledger.state[blade].rebased
-    lift = lift_u_deg * math.sqrt(1.25) if set_by_hand else 0.0
+    set_by_hand = blade != REFERENCE and not member.rebased
+    lift = case.job.setup.lift_u_deg * math.sqrt(1.25) if set_by_hand else 0.0
     difference = new.angle_deg - old.angle_deg
     return Change(
         blade=blade,
         change_deg=-difference if blade == REFERENCE else difference,
         u_old_deg=math.hypot(own_u(old.budget), lift),
         u_new_deg=own_u(new.budget),
-        placements=ledger.placements(blade, stage, passed),
+        placements=case.placed_now(blade),
         baseline_deg=None if blade == REFERENCE else old.angle_deg,
     )
 
 
-def since(ledger: Ledger) -> dict[BladeId, int]:
+def since(members: Members) -> dict[BladeId, int]:
     """Return the order of the baselines made since the reference was last known to be right.
 
     0: as old as that, the reference itself among them. A shift may lie before any of the others.
     """
-    reference = ledger.state[REFERENCE]
+    reference = members.reference
     known = max(reference.based_on, reference.confirmed_by)
-    after = sorted({s.based_on for s in ledger.state.values() if s.based_on > known})
-    return {
-        b: after.index(s.based_on) + 1 if s.based_on > known else 0 for b, s in ledger.state.items()
-    }
+    after = sorted({m.based_on for m in members if m.based_on > known})
+    return {m.blade: after.index(m.based_on) + 1 if m.based_on > known else 0 for m in members}
 
 
 def called(diagnosis: Diagnosis) -> list[int]:

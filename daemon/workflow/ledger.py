@@ -1,21 +1,22 @@
-"""The ledger: every reading of the job, and what holds of each blade because of them.
+"""The ledger: every reading of the job.
 
-Readings are never deleted or changed, only withdrawn or given to another blade. Everything
-else about a blade (its baseline, its state) follows from them.
+Readings are never deleted, only withdrawn, given to another blade, or referred to another tilt of
+the shaft; the level's own reading stays as it was. What holds of a blade because of them is in
+`members`.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 
-from daemon.measure.angle import BladeAngle, mean_of
-from daemon.measure.both_sides import tilt_of
+from daemon.measure.angle.both_sides import tilt_of
+from daemon.measure.angle.means import BladeAngle, mean_of
+from daemon.measure.angle.reference import turned_mean
 from daemon.measure.reading import Reading
-from daemon.measure.reference import turned_mean
-from shared.events import REFERENCE, BladeId, Half, Sense, Verdict
+from shared.events import REFERENCE, BladeId, Half, Sense
 from shared.job import Setup
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Entry:
     """One captured reading.
 
@@ -40,60 +41,40 @@ class Entry:
 
 
 @dataclass(slots=True)
-class Blade:
-    """What holds of one blade, or of the reference."""
-
-    blade: BladeId
-    attempt: int = 1
-    """Setting starts over: the readings of earlier attempts stay but do not count."""
-    baseline: BladeAngle | None = None
-    state: str = "not set"
-    verdict: Verdict | None = None
-    wanted: int = 0
-    """Placements wanted in the stage being read where that is more than the plan's number."""
-    rebased: bool = False
-    """The baseline was accepted from a later round, not taken from the setting."""
-    called_moved: bool = False
-    based_on: int = 0
-    """Number of the last reading when the baseline was made."""
-    confirmed_by: int = 0
-    """The reference only: number of the last reading when a round found it steady."""
-
-
-@dataclass(slots=True)
-class OpenAlarm:
-    """An alarm nobody has answered yet."""
-
-    id: int
-    blade: BladeId
-    kind: str
-    last_good_deg: float | None
-    say: str
-
-
-@dataclass(slots=True)
 class Ledger:
-    """All that is known of the job so far."""
+    """All readings so far, in the order they were taken.
 
-    blades: int
+    version: counts up with every change, so that what is worked out from it can be kept.
+    """
+
     setup: Setup = field(default_factory=Setup)
     entries: list[Entry] = field(default_factory=list)
-    state: dict[BladeId, Blade] = field(default_factory=dict)
-    alarms: dict[int, OpenAlarm] = field(default_factory=dict)
-    next_alarm: int = 1
+    version: int = 0
 
-    def __post_init__(self) -> None:
-        for blade in self.members():
-            self.state[blade] = Blade(blade)
+    # --- what may become of a reading -----------------------------------------------------
 
-    def members(self) -> Iterator[BladeId]:
-        """The reference first, then blade 1 to n."""
-        yield REFERENCE
-        yield from range(1, self.blades + 1)
+    def book(self, entry: Entry) -> None:
+        """Take the next reading."""
+        self.entries.append(entry)
+        self.version += 1
 
-    def numbers(self) -> range:
-        """The blades without the reference."""
-        return range(1, self.blades + 1)
+    def withdraw(self, entry: Entry) -> None:
+        """It does not count any more; it stays in the record."""
+        self._put(replace(entry, withdrawn=True))
+
+    def assign(self, entry: Entry, blade: BladeId, passed: int) -> None:
+        """It is of another blade."""
+        self._put(replace(entry, blade=blade, passed=passed))
+
+    def refer(self, entry: Entry, angle: BladeAngle) -> None:
+        """Its angle hangs on another tilt of the shaft than when it was taken."""
+        self._put(replace(entry, angle=angle))
+
+    def _put(self, entry: Entry) -> None:
+        self.entries[entry.id - 1] = entry
+        self.version += 1
+
+    # --- what was read ----------------------------------------------------------------------
 
     def entry(self, reading_id: int) -> Entry | None:
         """Return a reading by its id."""
@@ -147,8 +128,10 @@ class Ledger:
         The reference needs both its halves where it has two.
         """
         entries = self.of(blade, stage, passed)
-        if not self._in_halves(blade):
+        if blade != REFERENCE:
             return mean_of([e.angle for e in entries]) if entries else None
+        if not self._in_halves(blade):
+            return mean_over_senses(entries) if entries else None
         first, second = (self.half_of(stage, passed, half) for half in (1, 2))
         if first is None or second is None:
             return None
@@ -158,11 +141,11 @@ class Ledger:
 
     def half_of(self, stage: str, passed: int, half: int) -> BladeAngle | None:
         """Return the mean of one half of the reference in one pass, or None if there is none."""
-        angles = [e.angle for e in self.of(REFERENCE, stage, passed) if e.half == half]
-        return mean_of(angles) if angles else None
+        entries = [e for e in self.of(REFERENCE, stage, passed) if e.half == half]
+        return mean_over_senses(entries) if entries else None
 
-    def newest_angle(self, blade: BladeId) -> BladeAngle | None:
-        """Return the mean over the newest pass in which this blade was read."""
+    def newest_pass(self, blade: BladeId) -> BladeAngle | None:
+        """Return the mean over the newest pass in which this blade was read, None if never."""
         for entry in reversed(self.entries):
             if entry.blade == blade and not entry.withdrawn:
                 if entry.stage == "set":
@@ -170,4 +153,22 @@ class Ledger:
                 angle = self.angle_of(blade, entry.stage, entry.passed)
                 if angle is not None:
                     return angle
-        return self.state[blade].baseline
+        return None
+
+
+def by_sense(entries: Iterable[Entry]) -> list[list[Entry]]:
+    """Return the placements in groups of one sense, in the order the senses came."""
+    groups: dict[Sense, list[Entry]] = {}
+    for entry in entries:
+        groups.setdefault(entry.sense, []).append(entry)
+    return list(groups.values())
+
+
+def mean_over_senses(entries: Iterable[Entry]) -> BladeAngle:
+    """Return the tilt from placements of the reference: both senses count alike.
+
+    However many there are in each, the level's zero drops out of the mean of the two
+    (reversal, as a level is checked by turning it end for end).
+    """
+    means = [mean_of([e.angle for e in group]) for group in by_sense(entries)]
+    return means[0] if len(means) == 1 else mean_of(means)

@@ -15,12 +15,16 @@ Because nothing but the record decides, going back, withdrawing and re-assigning
 of their own: the step whose reading no longer counts comes up again.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-from daemon.workflow.ledger import Ledger
+from daemon.workflow.alarms import OpenAlarm
+from daemon.workflow.members import Members
 from shared.events import REFERENCE, BladeId, Half
 from shared.job import Plan
 
+Over = Literal["", "finished", "abandoned"]
 TIGHTENING = frozenset({"snug", "nip", "torque"})
 HANDS_ONLY = frozenset({"prepare", "tighten", "answer", "finished", "watch"})
 """Stages in which there is nothing to read."""
@@ -46,112 +50,172 @@ class Step:
 
 @dataclass(slots=True)
 class Progress:
-    """Where the work stands, beyond what the ledger shows."""
+    """Where the work stands, beyond what the readings show. Changed by its own verbs only.
 
+    Attributes:
+        rounds: the plan's, in order.
+        watch_only: the session only watches levels left on blades.
+        prepared: somebody said that the aircraft is made safe.
+        index: which of the rounds is the present one.
+        passed: pass of the present round; counts up whenever a round starts over.
+        voided: passes of the present round given up because their placements disagreed.
+        tightened: the bolts were tightened for this round.
+        judged: the present pass has been judged and asks for nothing more.
+        named: a person or the hub witness said which blade is next.
+        set_again: blades whose setting was started over since the round began.
+        over: how the job ended, "" while it goes on.
+    """
+
+    rounds: Sequence[str] = ()
     watch_only: bool = False
     prepared: bool = False
-    round: int = 0
-    """Index into the plan's rounds."""
+    index: int = 0
     passed: int = 1
-    """Pass of the present round; counts up whenever rounds start over."""
     voided: int = 0
-    """Passes of the present round given up because their placements disagreed."""
     tightened: bool = False
     judged: bool = False
-    """The present pass has been judged and asks for nothing more."""
     named: BladeId | None = None
-    """A person or the hub witness said which blade is next."""
-    finished: bool = False
+    set_again: frozenset[int] = frozenset()
+    over: Over = ""
+
+    @property
+    def round(self) -> str:
+        """Name of the present round, or "" after the last."""
+        return self.rounds[self.index] if self.index < len(self.rounds) else ""
+
+    def prepare(self, *, safe: bool = True) -> None:
+        """The aircraft is made safe, or that was taken back."""
+        self.prepared = safe
+
+    def tighten(self, *, done: bool = True) -> None:
+        """The bolts are tightened for this round, or that was taken back."""
+        self.tightened = done
+
+    def name(self, blade: BladeId | None) -> None:
+        """The next reading is of this blade; None: of whichever the plan proposes."""
+        self.named = blade
+
+    def judge(self) -> None:
+        """The pass asks for nothing more."""
+        self.judged = True
+
+    def reopen(self) -> None:
+        """Its readings changed, or more are wanted: it is judged anew."""
+        self.judged = False
+
+    def start_over(self, *, void: bool = False) -> None:
+        """Everything of this round is read once more. void: its placements disagreed."""
+        self.passed += 1
+        self.voided += void
+
+    def set_anew(self, blade: int) -> None:
+        """A blade's setting starts over."""
+        self.set_again |= {blade}
+
+    def go_on(self) -> None:
+        """Every alarm is answered: the next round, or back where a blade was set again.
+
+        Before anything is tight: in the present round. After that the bolts must be slackened,
+        so the work goes back to the first round that tightens.
+        """
+        tight = [i for i, name in enumerate(self.rounds) if name in TIGHTENING]
+        if not self.set_again:
+            self.index += 1
+        elif tight and tight[0] <= self.index:
+            self.index = tight[0]
+        self.set_again = frozenset()
+        self.passed += 1
+        self.voided = 0
+        self.tightened = self.judged = False
+
+    def end(self, how: Over) -> None:
+        """The job is over."""
+        self.over = how
 
 
-def next_step(plan: Plan, ledger: Ledger, progress: Progress) -> Step | None:
+def next_step(
+    plan: Plan, members: Members, progress: Progress, alarms: Sequence[OpenAlarm]
+) -> Step | None:
     """Return the next step; None when the present round has all it wants: judge it."""
     if progress.watch_only:
         return Step("watch")
     if not progress.prepared:
         return Step("prepare")
-    if _must_answer(plan, ledger, progress):
+    if _must_answer(plan, members, progress, alarms):
         return Step("answer")
     return (
-        _reference_step(plan, ledger)
-        or _setting_step(plan, ledger, progress)
-        or _round_step(plan, ledger, progress)
+        _reference_step(plan, members)
+        or _setting_step(plan, members, progress)
+        or _round_step(members, progress)
     )
 
 
-def round_name(plan: Plan, progress: Progress) -> str:
-    """Name of the present round, or "" after the last."""
-    return plan.rounds[progress.round] if progress.round < len(plan.rounds) else ""
+def planned(plan: Plan, blade: BladeId) -> tuple[str, int]:
+    """Return the stage whose placements give a member its baseline, and how many it wants."""
+    if blade == REFERENCE:
+        return "reference", plan.reference_placements
+    return "baseline", plan.baseline_placements
 
 
-def first_tight_round(plan: Plan, progress: Progress) -> int:
-    """Where to go on after a blade was set again.
-
-    Before anything is tight: in the present round. After that the bolts must be slackened,
-    so the work goes back to the first round that tightens.
-    """
-    tight = [i for i, name in enumerate(plan.rounds) if name in TIGHTENING]
-    if tight and tight[0] <= progress.round:
-        return tight[0]
-    return progress.round
-
-
-def _must_answer(plan: Plan, ledger: Ledger, progress: Progress) -> bool:
+def _must_answer(
+    plan: Plan, members: Members, progress: Progress, alarms: Sequence[OpenAlarm]
+) -> bool:
     """An alarm holds the work up once its round is judged; some hold it up at once."""
-    kinds = {alarm.kind for alarm in ledger.alarms.values()}
-    last = progress.round >= len(plan.rounds)
-    at_once = bool(kinds & {"out", "level"}) or _unsettled(plan, ledger)
-    return bool(kinds) and (progress.judged or last or at_once)
+    kinds = {alarm.kind for alarm in alarms}
+    at_once = bool(kinds & {"out", "level"}) or _unsettled(plan, members, alarms)
+    return bool(kinds) and (progress.judged or not progress.round or at_once)
 
 
-def _unsettled(plan: Plan, ledger: Ledger) -> bool:
+def _unsettled(plan: Plan, members: Members, alarms: Sequence[OpenAlarm]) -> bool:
     """Whether more placements than the plan allows have not given a member its baseline."""
-    for blade in {a.blade for a in ledger.alarms.values() if a.kind == "not known"}:
-        state = ledger.state[blade]
-        stage = "reference" if blade == REFERENCE else "baseline"
-        have = ledger.placements(blade, stage, state.attempt)
-        if state.baseline is None and have >= max(plan.max_placements, state.wanted):
+    for blade in {a.blade for a in alarms if a.kind == "not known"}:
+        member = members[blade]
+        stage, _ = planned(plan, blade)
+        have = members.ledger.placements(blade, stage, member.attempt)
+        if member.baseline is None and have >= max(plan.max_placements, member.wanted):
             return True
     return False
 
 
-def _reference_step(plan: Plan, ledger: Ledger) -> Step | None:
-    state = ledger.state[REFERENCE]
-    if state.baseline is not None:
+def _reference_step(plan: Plan, members: Members) -> Step | None:
+    member = members.reference
+    if member.baseline is not None:
         return None
-    wanted = max(plan.reference_placements, state.wanted)
-    placement, half = ledger.next_placement(REFERENCE, "reference", state.attempt, wanted)
-    return Step("reference", REFERENCE, placement, wanted, half=half)
+    stage, wanted = planned(plan, REFERENCE)
+    wanted = max(wanted, member.wanted)
+    placement, half = members.ledger.next_placement(REFERENCE, stage, member.attempt, wanted)
+    return Step(stage, REFERENCE, placement, wanted, half=half)
 
 
-def _setting_step(plan: Plan, ledger: Ledger, progress: Progress) -> Step | None:
-    open_blades = [b for b in ledger.numbers() if ledger.state[b].baseline is None]
-    if not open_blades:
+def _setting_step(plan: Plan, members: Members, progress: Progress) -> Step | None:
+    loose = [b for b in members.numbers() if members[b].baseline is None]
+    if not loose:
         return None
-    begun = [b for b in open_blades if ledger.of(b, "set", ledger.state[b].attempt)]
-    named = progress.named if progress.named in open_blades else None
-    blade = named if isinstance(named, int) else (begun or open_blades)[0]
-    attempt = ledger.state[blade].attempt
-    if not ledger.of(blade, "set", attempt):
+    ledger = members.ledger
+    begun = [b for b in loose if ledger.of(b, "set", members[b].attempt)]
+    named = progress.named if progress.named in loose else None
+    blade = named if isinstance(named, int) else (begun or loose)[0]
+    member = members[blade]
+    if not ledger.of(blade, "set", member.attempt):
         return Step("set", blade)
-    have = len(ledger.of(blade, "baseline", attempt))
-    wanted = max(plan.baseline_placements, ledger.state[blade].wanted)
-    return Step("baseline", blade, have + 1, wanted)
+    stage, wanted = planned(plan, blade)
+    have = len(ledger.of(blade, stage, member.attempt))
+    return Step(stage, blade, have + 1, max(wanted, member.wanted))
 
 
-def _round_step(plan: Plan, ledger: Ledger, progress: Progress) -> Step | None:
-    name = round_name(plan, progress)
+def _round_step(members: Members, progress: Progress) -> Step | None:
+    name = progress.round
     if not name:
         return Step("finished")
     if name in TIGHTENING and not progress.tightened:
         return Step("tighten", round=name)
     lacking = []
-    for blade in ledger.members():
-        wanted = max(1, ledger.state[blade].wanted)
-        if ledger.placements(blade, name, progress.passed) < wanted:
-            lacking.append((blade, wanted))
+    for member in members:
+        wanted = max(1, member.wanted)
+        if members.ledger.placements(member.blade, name, progress.passed) < wanted:
+            lacking.append((member.blade, wanted))
     if not lacking:
         return None
     blade, wanted = next((item for item in lacking if item[0] == progress.named), lacking[0])
-    placement, half = ledger.next_placement(blade, name, progress.passed, wanted)
+    placement, half = members.ledger.next_placement(blade, name, progress.passed, wanted)
     return Step(name, blade, placement, wanted, round=name, half=half)

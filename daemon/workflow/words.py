@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 
-from daemon.workflow.angles import SECOND
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
+from daemon.workflow.referred import SECOND
+from shared import wording
 from shared.events import REFERENCE, BladeId
 from shared.job import Job
 
@@ -81,12 +82,8 @@ def caution(job: Job, about: str) -> str:
 
 def blade_name(job: Job, blade: BladeId | None) -> str:
     """Return "blade 2, red", "blade 2", "the reference" or "unassigned"."""
-    if blade is None:
-        return "unassigned"
-    if blade == REFERENCE:
-        return "the reference"
-    label = job.propeller.label(int(blade))
-    return f"blade {blade}" + (f", {label}" if label != str(blade) else "")
+    label = "" if blade is None or blade == REFERENCE else job.propeller.label(int(blade))
+    return wording.blade_name(blade, label, ", {}")
 
 
 def label(job: Job, step: Step) -> str:

@@ -9,7 +9,7 @@ from functools import reduce
 from pathlib import Path
 from typing import Any
 
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from daemon.headers import make_header
 from shared.events import Answered, Body, Event
 from shared.inputs import NS, Bytes, Command, End, Input, Link

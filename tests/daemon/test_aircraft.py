@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from daemon.measure.witness import Seen
+from daemon.measure.angle.witness import Seen
 from daemon.workflow.aircraft import SURE_NS, Aircraft
 from shared.events import REFERENCE, Alarm, Asked, Captured, Held, Noted, Verdict
 from shared.inputs import NS, Bytes, Link

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon import faces
+from daemon.core.engine import Engine
 from daemon.counter import Counter
-from daemon.engine import Engine
 from daemon.faces import Printer, headless, parse_command
 from daemon.inbox import Inbox
 from shared.errors import OutsideError

@@ -25,7 +25,7 @@ from daemon import level_checks
 from daemon.__main__ import main
 from daemon.facts import Fact, InHand, LinkFact, Ready
 from daemon.hearing import Target
-from daemon.measure.checks import (
+from daemon.measure.proving.checks import (
     Found,
     off_the_blade,
     play_found,
@@ -33,9 +33,9 @@ from daemon.measure.checks import (
     standard_found,
     zero_found,
 )
-from daemon.measure.placing import Placing, Stage
+from daemon.measure.proving.placing import Placing, Stage
+from daemon.measure.proving.zero import Standard
 from daemon.measure.tilts import Tilter
-from daemon.measure.zero import Standard
 from drivers import profiles
 from shared.errors import BadInputError
 from shared.job import LevelEntry

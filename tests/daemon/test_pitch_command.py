@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from daemon.__main__ import main
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from daemon.headers import make_header
 from shared.errors import BadInputError
 from shared.events import Noted

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from daemon.measure.geometry import planar_reading, projection_reading, seat
+from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
 from daemon.workflow.carry import carried
 from shared.events import REFERENCE, Asked, Captured, Held, Noted, StepChanged, Summary, Verdict
 from shared.sentences import sentence

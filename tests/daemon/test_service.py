@@ -9,8 +9,8 @@ import pytest
 
 from daemon import service as module
 from daemon.clocks import SessionClock
+from daemon.core.engine import Engine
 from daemon.counter import Counter
-from daemon.engine import Engine
 from daemon.service import Service
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify

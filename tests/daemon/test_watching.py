@@ -4,9 +4,10 @@ from typing import Any
 
 import pytest
 
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from shared.events import Alarm, Asked, Captured, Cleared, StepChanged, Summary, Watched
 from shared.inputs import NS, Bytes, Link
+from shared.job import Header
 from tests.daemon.bench import LEVEL, Person, header, sentence
 
 WATCH: dict[str, Any] = {
@@ -86,7 +87,7 @@ def test_a_blade_set_again_is_watched_anew() -> None:
     person = Watcher(header(level=[LEVEL, WATCH]))
     person.up_to_round()
     person.left(17.0, 120)
-    person.press("again", blade=1, set=1)
+    person.press("set", blade=1)
     person.background = ("left", "LEFT", 17.3)
     for _ in range(3):
         person.read(17.3)
@@ -154,3 +155,32 @@ def test_a_replay_watches_the_same() -> None:
     engine = Engine(person.header)
     events = [event for item in person.inputs for event in engine.feed(item)]
     assert events == person.events
+
+
+def only_watching() -> Header:
+    return header(level=[LEVEL, WATCH]).model_copy(update={"procedure": "watch"})
+
+
+@pytest.mark.parametrize("kind", ["take", "back", "again", "name", "set"])
+def test_a_watch_only_does_what_a_watch_can(kind: str) -> None:
+    """A refusal says so, and what is refused is not offered: pressing `back` undid nothing."""
+    person = Watcher(only_watching())
+    person.left(17.0, 30)
+    answer = person.press(kind, blade=1)
+    assert answer.result == "refused"
+    assert person.step() == ("watch", None)
+    view = person.engine.view()
+    assert kind not in view.offers
+    assert view.press == "done"
+
+
+def test_setting_again_is_no_answer_while_only_watching() -> None:
+    person = Watcher(only_watching())
+    person.left(17.0, 120)
+    person.left(17.6, 120)
+    [alarm] = person.engine.view().alarms
+    assert not alarm.settable
+    assert person.press("acknowledge", id=alarm.id, then="set-again").result == "refused"
+    assert (
+        person.press("acknowledge", id=alarm.id, then="accept", by="A", reason="b").result == "done"
+    )

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from daemon.pipe import Pipe
+from daemon.core.pipe import Pipe
 from drivers import codecs
 from shared.inputs import NS
 from shared.job import LevelEntry

@@ -8,8 +8,8 @@ Refuses to overwrite: a change of outputs needs a new RULES, and with it a new f
 import sys
 from pathlib import Path
 
+from daemon.core.rules import FORMAT, RULES
 from daemon.demo import fast
-from daemon.rules import FORMAT, RULES
 from daemon.session.text import lines
 
 FOLDER = Path(__file__).parent
@@ -25,7 +25,7 @@ def main() -> int:
     """Write it."""
     target = path()
     if target.exists():
-        print(f"{target.name} is there: raise RULES in daemon/rules.py first", file=sys.stderr)  # noqa: T201
+        print(f"{target.name} is there: raise RULES in daemon/core/rules.py first", file=sys.stderr)  # noqa: T201
         return 2
     recording = fast(SCENARIO, SEED).recording
     target.write_text("\n".join(lines(recording)) + "\n", "utf-8")

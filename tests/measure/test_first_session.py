@@ -4,9 +4,9 @@ import random
 
 import pytest
 
+from daemon.core.pipe import Pipe
 from daemon.facts import Ready
 from daemon.measure.reading import Reading
-from daemon.pipe import Pipe
 from shared.inputs import NS
 from shared.job import LevelEntry
 from tests.measure.levels import profile

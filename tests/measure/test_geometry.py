@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from daemon.measure.geometry import (
+from daemon.measure.angle.geometry import (
     azimuth_deg,
     blade_angle,
     blade_angles,

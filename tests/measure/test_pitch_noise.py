@@ -5,7 +5,7 @@ import math
 import pytest
 
 from daemon.measure.noise import allan_deviation, longest_useful, tilt_noise_deg
-from daemon.measure.pitch import (
+from daemon.measure.proving.pitch import (
     advance_ratio,
     angle_of_pitch,
     geometric_mph,

@@ -8,12 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from daemon.measure.angle import BladeAngle
-from daemon.measure.blade import blade_reading
-from daemon.measure.both_sides import on_a_level_shaft, reference_of, tilt_of
-from daemon.measure.geometry import planar_reading, projection_reading, seat
+from daemon.measure.angle.blade import blade_reading
+from daemon.measure.angle.both_sides import on_a_level_shaft, reference_of, tilt_of
+from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.reference import half_turn, lean_u_deg, reference_angle
 from daemon.measure.reading import Reading
-from daemon.measure.reference import half_turn, lean_u_deg, reference_angle
 from shared.events import Sense
 from shared.job import Job
 from shared.profile import LevelProfile

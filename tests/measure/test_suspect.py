@@ -1,6 +1,6 @@
 import pytest
 
-from daemon.measure.suspect import azimuth_doubt, folded, question
+from daemon.measure.angle.suspicion import azimuth_doubt, folded, question
 from tests.measure.levels import profile
 
 

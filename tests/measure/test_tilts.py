@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.measure.geometry import planar_reading, seat
+from daemon.measure.angle.geometry import planar_reading, seat
 from daemon.measure.tilts import Tilt, Tilter, from_roll_pitch
 from shared.errors import BadInputError
 from tests.measure.levels import profile

@@ -5,9 +5,15 @@ import math
 import pytest
 from scipy import integrate, stats
 
-from daemon.measure.budget import Budget, Line
-from daemon.measure.student import normal_cdf
-from daemon.measure.verdict import judge, settles, spread_95, spread_expectation, spread_in_words
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.verdict import (
+    judge,
+    settles,
+    spread_95,
+    spread_expectation,
+    spread_in_words,
+)
+from daemon.measure.quantiles import normal_cdf
 
 
 @pytest.mark.parametrize(

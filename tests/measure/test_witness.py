@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
+from daemon.measure.angle.witness import Seen, Witness, hub_turned, socket_azimuths, theta_change
 from daemon.measure.tilts import Tilt, Tilter
-from daemon.measure.witness import Seen, Witness, hub_turned, socket_azimuths, theta_change
 from shared.angles import difference_deg
 from shared.job import Propeller
 from tests.measure.levels import job, profile

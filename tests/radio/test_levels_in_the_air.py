@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from daemon import levels
-from daemon.engine import Engine
+from daemon.core.engine import Engine
 from daemon.headers import make_header
 from daemon.jobs import resolve_profiles
 from drivers import codecs, sentences

@@ -16,8 +16,8 @@ from shared.events import (
     StepChanged,
     Summary,
 )
-from shared.inputs import NS
-from shared.view import AlarmView, BladeView, LevelView, Live, View
+from shared.inputs import NS, CommandKind
+from shared.view import AlarmView, BladeView, LevelView, Live, Question, View
 
 ROUNDS = ("reference", "set", "check", "snug", "nip", "torque", "final")
 
@@ -58,6 +58,11 @@ BLADES = (
     blade(3, "blue"),
 )
 AIMING = Live(18.08, -0.42, 18.5, "0.42 too fine: turn coarser", "moving", 0.0, None, False, False)
+READING: tuple[CommandKind, ...] = (
+    *("take", "name", "again", "set", "back", "withdraw", "assign", "note", "abandon"),
+)
+"""What the engine offers where readings are taken."""
+HANDS: tuple[CommandKind, ...] = ("done", "set", "back", "withdraw", "assign", "note", "abandon")
 SET = View(
     t_ns=125 * NS,
     seen=6,
@@ -81,6 +86,8 @@ SET = View(
     rounds=ROUNDS,
     next_say="lift the level, put it back, read blade 2 again",
     finished=False,
+    press="take",
+    offers=READING,
 )
 SETTLING = replace(
     SET, live=Live(18.47, -0.03, 18.5, "hold still", "settling", 0.55, 0.021, False, False)
@@ -117,9 +124,12 @@ MOVED = AlarmView(
     "moved",
     "Blade 1 (red) has moved: 18.17 now, 18.52 when set; change -0.35 ± 0.11, probability 0.99.",
     18.52,
+    settable=True,
 )
 ALARM = replace(
     REREADING,
+    press=None,
+    offers=("name", "again", "set", "withdraw", "assign", "acknowledge", "note", "abandon"),
     stage="answer",
     blade=1,
     label="red",
@@ -149,6 +159,8 @@ SILENT = replace(
 )
 FINISHED = replace(
     REREADING,
+    press="done",
+    offers=HANDS,
     stage="finished",
     blade=None,
     label="",
@@ -180,6 +192,8 @@ SIX = replace(
 )
 TIGHTEN = replace(
     SET,
+    press="done",
+    offers=HANDS,
     stage="tighten",
     blade=None,
     label="snug",
@@ -191,6 +205,7 @@ TIGHTEN = replace(
 
 PREPARE = replace(
     TIGHTEN,
+    offers=("done", "note", "abandon"),
     stage="prepare",
     label="",
     say="Make safe: ignition off and its ground verified, battery isolated on electric power, "
@@ -222,14 +237,9 @@ HISTORY = told(
 )
 LINK_LOST = [*HISTORY, Event(7, 120 * NS, Linked("hub-witness", "down", "cable pulled"))]
 ALARMED = [*HISTORY, Event(7, 120 * NS, Alarm(3, 1, "moved", 18.52, MOVED.say))]
-ASKED = [
-    *HISTORY,
-    Event(
-        7,
-        120 * NS,
-        Asked(5, 2, -18.5, "Blade 2 reads -18.50: look, leading edge up? flat face to you?"),
-    ),
-]
+LOOK = "Blade 2 reads -18.50: look, leading edge up? flat face to you?"
+ASKED = [*HISTORY, Event(7, 120 * NS, Asked(5, 2, -18.5, LOOK))]
+QUESTION = replace(SET, offers=(*READING, "confirm"), question=Question(5, 2, LOOK))
 SUMMED = [
     *HISTORY,
     Event(7, 300 * NS, Summary("finished", [], 0.09, 0.23, 1.24, 0.01, [], [], 14)),

@@ -291,6 +291,7 @@ async def test_a_question_is_confirmed_by_its_number() -> None:
         await it.pilot.press("y")
         await it.settle()
         assert "no question is open" in it.text()
+        desk.push(scenes.QUESTION)
         desk.tell(*scenes.ASKED)
         await it.settle()
         assert "it is right" in it.text()
@@ -301,13 +302,13 @@ async def test_a_question_is_confirmed_by_its_number() -> None:
 
 async def test_a_question_may_be_answered_with_the_level_turned() -> None:
     desk = FakeDesk(refuse)
-    async with bench(desk) as it:
-        desk.tell(*scenes.ASKED)
-        await it.settle()
+    async with bench(desk, scenes.QUESTION) as it:
         await it.pilot.press("r")
         await it.settle()
         assert dict(desk.sent[0].args) == {"id": 5, "sense": "reversed"}
-        assert it.app.recall.question is None
+        desk.push(replace(scenes.QUESTION, t_ns=scenes.SET.t_ns + 1, question=None))
+        await it.settle()
+        assert "level turned end for end" not in it.text()
 
 
 async def test_a_held_blade_is_set_again_by_its_number() -> None:
@@ -316,9 +317,7 @@ async def test_a_held_blade_is_set_again_by_its_number() -> None:
         await it.pilot.press("e")
         it.keys("1", "enter")
         await it.settle()
-        assert [(one.kind, dict(one.args)) for one in desk.sent] == [
-            ("again", {"set": 1, "blade": "1"})
-        ]
+        assert [(one.kind, dict(one.args)) for one in desk.sent] == [("set", {"blade": "1"})]
 
 
 async def test_a_note_may_hold_the_letters_that_are_keys() -> None:

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.measure.verdict import REMEDY
+from daemon.measure.angle.verdict import REMEDY
 from shared.events import REFERENCE, Captured, Event
 from shared.inputs import NS
 from shared.view import BladeView, BudgetLine, View
@@ -198,8 +198,9 @@ async def test_an_alarm_that_comes_meanwhile_is_called_at_once() -> None:
     desk = FakeDesk()
     async with bench(desk, AT_ONE) as it:
         assert "ALARM" not in await pressed(it, "u")
-        desk.push(replace(AT_ONE, t_ns=126 * NS, alarms=(scenes.MOVED, scenes.MOVED)))
-        desk.tell(*scenes.ASKED)
+        question = scenes.QUESTION.question
+        urgent = replace(AT_ONE, t_ns=126 * NS, alarms=(scenes.MOVED,) * 2, question=question)
+        desk.push(urgent)
         await it.settle()
         overlay = it.text()[it.text().index("┏") :]
         assert "MOVED and 1 more" in overlay
@@ -262,7 +263,7 @@ def test_it_fits_whatever_there_is(sizes: list[float], width: int, most: int, al
     causes = tuple(BudgetLine(f"cause {n}", u, "A", common=True) for n, u in enumerate(sizes))
     row = replace(DOUBTFUL, budget=causes)
     view = replace(with_rows(AT_ONE, row), alarms=(scenes.MOVED,) if alarm else ())
-    lines = budget_lines(view, Recall(), 1, width, most)
+    lines = budget_lines(view, 1, width, most)
     assert len(lines) <= most
     assert all(width_of(one) in {0, width} for one in lines)
     assert "cause 0" in "\n".join(plain(lines)) or len(sizes) > 1

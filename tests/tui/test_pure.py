@@ -8,17 +8,14 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from shared.events import (
-    Alarm,
     Answered,
-    Body,
-    Cleared,
     Event,
     Noted,
     StepChanged,
     Unknown,
     Withdrawn,
 )
-from shared.inputs import NS
+from shared.inputs import NS, CommandKind
 from shared.sentences import answer_words, clock, sentence
 from shared.view import LevelView, View
 from tests.tui import scenes
@@ -26,7 +23,7 @@ from tui.bitmap import GLYPHS, HALVES, ROWS, columns_of, large, pixels, scale_fo
 from tui.blades import age_words
 from tui.hero import doing_now, figures, number_ink
 from tui.ink import Span, apart, centred, fit, line, plain, width_of, wrapped
-from tui.keys import Rest, command, take_means
+from tui.keys import Rest, command, offers
 from tui.recall import Recall
 from tui.shown import ALIVE_S, aged, is_alive
 from tui.strip import SPAN, band_columns, needle_column, strip
@@ -187,12 +184,25 @@ def test_presses_closer_than_the_rest_count_once(gaps: list[float]) -> None:
         )
 
 
-@pytest.mark.parametrize(
-    ("stage", "kind"),
-    [("set", "take"), ("final", "take"), ("prepare", "done"), ("tighten", "done")],
-)
-def test_the_take_key_means_what_the_stage_wants(stage: str, kind: str) -> None:
-    assert take_means(replace(scenes.SET, stage=stage)) == kind
+@pytest.mark.parametrize("press", ["take", "done"])
+def test_the_footer_offers_what_a_press_does(press: CommandKind) -> None:
+    assert ("SPACE", press) in offers(replace(scenes.SET, press=press))
+
+
+def test_no_key_is_offered_that_would_be_refused() -> None:
+    bare = replace(scenes.SET, press=None, offers=(), alarms=(), question=None)
+    assert offers(bare) == [("U", "budget"), ("T", "theme")]
+    assert offers(None) == []
+    only_back = replace(bare, offers=("back",))
+    assert offers(only_back) == [("B", "back"), ("U", "budget"), ("T", "theme")]
+
+
+def test_an_alarm_that_no_setting_answers_is_only_accepted() -> None:
+    alarm = replace(scenes.MOVED, settable=False)
+    keys = [key for key, _ in offers(replace(scenes.ALARM, alarms=(alarm,)))]
+    assert "S" not in keys
+    assert "C" in keys
+    assert ("S", "set again") in offers(scenes.ALARM)
 
 
 def test_only_a_take_goes_stale_by_itself() -> None:
@@ -237,17 +247,6 @@ def test_a_level_in_the_hand_says_nothing_of_the_blade() -> None:
         assert number_ink(view) == "number"
 
 
-def test_a_question_closes_when_the_level_is_lifted() -> None:
-    recall = Recall()
-    for event in scenes.ASKED:
-        recall.hear(event)
-    lifted = replace(scenes.SET, seen=7, live=replace(scenes.AIMING, motion="in hand"))
-    recall.see(replace(lifted, seen=6))
-    assert recall.question is not None
-    recall.see(lifted)
-    assert recall.question is None
-
-
 def test_an_event_is_folded_once() -> None:
     recall = Recall()
     for event in [*scenes.HISTORY, *scenes.HISTORY]:
@@ -269,26 +268,6 @@ def test_a_withdrawn_reading_is_not_offered_again() -> None:
     for event in [*scenes.HISTORY, Event(7, NS, Withdrawn(1, "slipped"))]:
         recall.hear(event)
     assert recall.readings == []
-
-
-@pytest.mark.parametrize(
-    "body",
-    [
-        Cleared(5, "confirm", "Ann"),
-        StepChanged(9, "set", 2, "white", 1, 1, "Set blade 2."),
-        scenes.HISTORY[2].body,
-    ],
-)
-def test_a_question_closes_when_it_is_answered_or_passed(body: Body) -> None:
-    recall = Recall()
-    for event in scenes.ASKED:
-        recall.hear(event)
-    assert recall.question is not None
-    recall.hear(Event(8, NS, Alarm(1, 1, "moved", None, "moved")))
-    recall.hear(Event(9, NS, StepChanged(8, "answer", 2, "white", 1, 1, "Answer.")))
-    assert recall.question is not None
-    recall.hear(Event(10, NS, body))
-    assert recall.question is None
 
 
 def test_a_kind_of_a_later_version_is_logged_by_its_name() -> None:

@@ -31,7 +31,7 @@ SCENES: dict[str, tuple[View, list[Event]]] = {
     "re-reading": (scenes.REREADING, scenes.HISTORY),
     "alarm": (scenes.ALARM, scenes.ALARMED),
     "no-signal": (scenes.SILENT, scenes.LINK_LOST),
-    "question": (scenes.SET, scenes.ASKED),
+    "question": (scenes.QUESTION, scenes.ASKED),
     "six-blades": (scenes.SIX, scenes.HISTORY),
     "prepare": (scenes.PREPARE, scenes.HISTORY[:1]),
     "tighten": (scenes.TIGHTEN, scenes.HISTORY),

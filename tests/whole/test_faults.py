@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from benchmarks import kills, mutants, power
+from benchmarks import kills, power, strangers
 from daemon.session import store
 from daemon.session.store import Store
 
@@ -50,21 +50,21 @@ def test_a_writer_that_tells_before_it_commits_is_caught(monkeypatch: pytest.Mon
 
 
 def test_a_mutant_of_a_session_is_a_sentence() -> None:
-    came = mutants.sessions(900, 3)
+    came = strangers.sessions(900, 3)
     assert (came.count, came.escaped) == (900, [])
     assert {"refused", "damaged", "read, agrees", "read, differs"} <= came.outcomes.keys()
 
 
 def test_a_mutant_of_a_command_line_is_a_sentence() -> None:
-    came = mutants.command_lines(10_000, 3)
+    came = strangers.command_lines(10_000, 3)
     assert (came.count, came.escaped) == (10_000, [])
     assert came.outcomes["executed"] > 1000
     assert not came.outcomes["named at length"]
 
 
 def test_what_escapes_a_mutant_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(mutants, "carried", lambda *_: 1 / 0)
-    assert mutants.sessions(30, 3).escaped
+    monkeypatch.setattr(strangers, "carried", lambda *_: 1 / 0)
+    assert strangers.sessions(30, 3).escaped
 
 
 def test_a_kill_loses_nothing_that_was_told() -> None:

@@ -1,0 +1,1 @@
+"""The fold: inputs in, events out."""

@@ -1,0 +1,1 @@
+"""From averages to angles: geometry, budgets, the tilt of the shaft, verdicts on tolerance."""

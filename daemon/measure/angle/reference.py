@@ -1,0 +1,126 @@
+"""The shaft's tilt: the reference that every blade angle hangs on."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.means import BladeAngle, mean_of
+from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
+from shared.angles import difference_deg, mean_deg, wrap_deg
+from shared.events import Sense
+from shared.profile import LevelProfile
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """The shaft's tilt, nose-up positive.
+
+    Attributes:
+        theta_deg: the tilt.
+        u_deg: standard uncertainty without the level's zero error, which may cancel.
+        dof: degrees of freedom of `u_deg`.
+        sense: which way the level pointed.
+        n: placements behind it.
+        zero: how much of the level's zero error is in `theta_deg`: -1 from a surface in
+            normal sense, +1 reversed, 0 from both sides of one blade.
+        reading_deg: mean reading of the level, for its gain error.
+    """
+
+    theta_deg: float
+    u_deg: float
+    dof: float
+    sense: Sense
+    n: int
+    zero: float = -1.0
+    reading_deg: float = 0.0
+
+
+def reference_angle(
+    readings: Sequence[Reading],
+    profile: LevelProfile,
+    sense: Sense,
+    nose_up: bool = True,
+) -> Reference:
+    """Shaft's tilt from placements on a surface in the plane of rotation.
+
+    Args:
+        readings: one a placement, at least one, all in the same sense.
+        profile: the level.
+        sense: which way it pointed.
+        nose_up: for a projection level only, which cannot tell nose-up from nose-down.
+
+    Raises:
+        ValueError: no readings.
+    """
+    if not readings:
+        raise ValueError("a reference needs at least one reading")
+    angles = [seat_angle_deg(reading.mean_deg, profile, sense) for reading in readings]
+    mean = mean_deg(angles)
+    placed = [BladeAngle(0.0, Budget(placing_lines(reading, profile))) for reading in readings]
+    budget = mean_of(placed).budget
+    zero = -1.0 if sense == "normal" else 1.0
+    theta = -mean
+    if profile.convention == "projection":
+        side = 1.0 if nose_up else -1.0
+        theta, zero = side * (90.0 - abs(mean)), side * zero * math.copysign(1.0, mean)
+    return Reference(theta, budget.u_deg, budget.dof, sense, len(readings), zero, angles[0])
+
+
+def lean_u_deg(wobble_deg: float) -> float:
+    """Standard uncertainty that a surface leaning by so much leaves in one hub position.
+
+    Nobody knows which way round it leans: wobble / sqrt(2), as of a sine of unknown phase
+    (JCGM 101:2008, 6.4.6, the arc sine distribution).
+    """
+    return wobble_deg / math.sqrt(2.0)
+
+
+def two_positions(first_deg: float, second_deg: float) -> tuple[float, float]:
+    """Tilt and wobble of a surface read at two hub positions half a turn apart.
+
+    The mean is the shaft's, half the difference is the surface's own error.
+    """
+    half = difference_deg(first_deg, second_deg) / 2.0
+    return wrap_deg(second_deg + half), abs(half)
+
+
+def half_turn(
+    first: Reference, second: Reference, u_psi_deg: float, wobble_deg: float = 0.0
+) -> Reference:
+    """Shaft's tilt from a surface at two hub positions half a turn apart.
+
+    The surface leans by some amount against the plane of rotation and goes round with the
+    hub: the mean is free of what half the difference shows, the wobble. What leans across is
+    not seen; it comes in as far as the turn was not a half, and is taken as large as the
+    wobble, or as `wobble_deg` where the job states more.
+
+    u_psi_deg: how well the hub was brought to each of the two positions.
+    """
+    theta, wobble = two_positions(first.theta_deg, second.theta_deg)
+    missed = _missed(max(wobble, wobble_deg), u_psi_deg)
+    u = math.hypot(0.5 * math.hypot(first.u_deg, second.u_deg), missed)
+    return Reference(
+        theta,
+        u,
+        min(first.dof, second.dof),
+        first.sense,
+        first.n + second.n,
+        (first.zero + second.zero) / 2.0,
+        first.reading_deg,
+    )
+
+
+def turned_mean(
+    first: BladeAngle, second: BladeAngle, u_psi_deg: float, wobble_deg: float = 0.0
+) -> BladeAngle:
+    """Return the tilt from two hub positions as `half_turn` does, with its budget."""
+    mean = mean_of([first, second])
+    _, wobble = two_positions(first.angle_deg, second.angle_deg)
+    line = Line("wobble", "B", _missed(max(wobble, wobble_deg), u_psi_deg))
+    return BladeAngle(mean.angle_deg, Budget((*mean.budget.lines, line)))
+
+
+def _missed(lean_deg: float, u_psi_deg: float) -> float:
+    """What a half turn that is not quite one lets in of a surface's lean."""
+    return 0.5 * math.sin(math.radians(math.sqrt(2.0) * u_psi_deg)) * lean_deg

@@ -1,0 +1,1 @@
+"""Has a blade moved between two readings? `diagnose`: odds, then decide, then explain."""

@@ -1,0 +1,1 @@
+"""Trying a level and a set-up out before the job: zero, standard, play, pitch."""

@@ -1,0 +1,199 @@
+"""What a check of a level came to: its zero error, its proof on a standard, a blade's play."""
+
+import math
+from dataclasses import dataclass
+
+from daemon.measure.angle.blade import SQRT3, blade_reading
+from daemon.measure.angle.reference import reference_angle
+from daemon.measure.proving.play import advice, play_test
+from daemon.measure.proving.zero import Standard, proven, reversal
+from daemon.measure.quantiles import t95
+from daemon.measure.reading import Reading
+from daemon.measure.tilts import Tilter
+from shared.angles import difference_deg
+from shared.job import Job
+from shared.profile import LevelProfile, Mounting
+from shared.samples import Role
+
+FAR = 3.0
+"""A zero error this many times the stated one is rather a level that was not turned."""
+UNIT = {"deg": 1.0, "rad": math.pi / 180.0}
+"""Units of a field to which a zero error in degrees can be added as an offset."""
+BARE = Job.model_validate(
+    {
+        "stillblade_job": 1,
+        "name": "none",
+        "propeller": {
+            "blades": 2,
+            "rotation": "clockwise",
+            "layout": "tractor",
+            "station": "none",
+        },
+        "target": {"angle_deg": 0.0, "tolerance_deg": 360.0, "spread_deg": 360.0},
+        "level": [{"name": "none", "profile": "none"}],
+    }
+)
+"""Stands in for the job where none is given: a difference of angles needs nothing of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Lines for the person, and the answer: whether it is yes."""
+
+    good: bool
+    lines: tuple[str, ...]
+
+
+def off_the_blade(profile: LevelProfile) -> LevelProfile:
+    """Return the profile for a level that lies on no blade: it is read as it shows itself.
+
+    A level of one number keeps its own zero and sign; one of two or three keeps the mounting,
+    because nothing else says which of its axes lies along the slope.
+    """
+    if profile.convention in {"roll-pitch", "vector"}:
+        return profile
+    return profile.model_copy(update={"mounting": Mounting()})
+
+
+def slope_deg(angle_deg: float, profile: LevelProfile) -> float:
+    """Return the slope that an angle of such a level means, up where the level points.
+
+    A level of several axes counts from the vertical through its chord, a slope from the
+    horizontal.
+    """
+    if profile.convention in {"roll-pitch", "vector"}:
+        return 90.0 - abs(angle_deg)
+    return angle_deg
+
+
+def zero_found(first: Reading, second: Reading, profile: LevelProfile, where: str) -> Found:
+    """Two-face reversal: zero error of the level and angle of the surface it lay on.
+
+    The zero error is half the sum of both readings, so its uncertainty is that of their mean:
+    averaging, seating and resolution of both placements.
+
+    Args:
+        first: the level as it was laid down.
+        second: turned end for end on the same place.
+        profile: of a level `off_the_blade`.
+        where: where a correction is to be written, in words.
+    """
+    zero, angle = reversal(first.mean_deg, second.mean_deg)
+    mean = reference_angle([first, second], profile, "normal")
+    u95, stated = t95(mean.dof) * mean.u_deg, profile.accuracy.zero_deg
+    good = abs(zero) <= stated
+    lines = [
+        f"zero error {zero:+.3f} +- {u95:.3f} degrees (95 %): the level shows so much too much",
+        f"the surface {slope_deg(angle, profile):+.3f} +- {u95:.3f} degrees, as first laid",
+        _against(zero, u95, stated),
+    ]
+    if abs(zero) > FAR * stated + u95:
+        lines.append(_turned(first, second, u95))
+    return Found(good, (*lines, *_to_write(zero, u95, profile, where)))
+
+
+def _against(zero: float, u95: float, stated: float) -> str:
+    side = "within" if abs(zero) <= stated else "outside"
+    near = abs(abs(zero) - stated) < u95
+    sure = ", but nearer to the limit than can be told: do it again" if near else ""
+    return f"{side} the {stated:.2f} that accuracy.zero_deg states{sure}"
+
+
+def _turned(first: Reading, second: Reading, u95: float) -> str:
+    same = abs(difference_deg(first.mean_deg, second.mean_deg)) <= 2.0 * u95
+    seen = "both readings are the same" if same else "that is far more than stated"
+    return f"{seen}: was it turned end for end, and laid on the same place? If not, do it again"
+
+
+def _to_write(zero: float, u95: float, profile: LevelProfile, where: str) -> list[str]:
+    """Lines of TOML that take the zero error out, or state it."""
+    if abs(zero) <= u95:
+        return ["it cannot be told from none: there is nothing to write"]
+    limit = math.ceil(1000.0 * (abs(zero) + u95)) / 1000.0
+    as_it_is = f"  accuracy = {{ zero_deg = {limit:.3f} }}"
+    field = _corrected(zero, profile)
+    if field is None:
+        return [f"to state it, write in {where}:", as_it_is]
+    left = math.ceil(1000.0 * u95) / 1000.0
+    return [
+        f"to correct it, write in {where}:",
+        f"  fields = {{ {field[0]} = {{ offset = {field[1]:.5g} }} }}",
+        f"  accuracy = {{ zero_deg = {left:.3f} }}",
+    ]
+
+
+def _corrected(zero: float, profile: LevelProfile) -> tuple[Role, float] | None:
+    """Return the field and its offset without the zero error; None where none can be told."""
+    for role in ("angle", "roll", "pitch"):
+        field = profile.fields.get(role)
+        slope = _slope(role, profile) if field is not None else 0.0
+        if field is not None and abs(abs(slope) - 1.0) < 0.01 and field.unit in UNIT:
+            return role, field.offset - slope * zero * UNIT[field.unit] + 0.0
+    return None
+
+
+def _slope(role: Role, profile: LevelProfile) -> float:
+    """How the tilt follows one of the level's numbers, lying flat on its base."""
+    if profile.convention == "vector":
+        return 0.0
+    tilter = Tilter(profile)
+    flat: dict[str, float] = dict.fromkeys([*profile.fields], 0.0)
+    ends = [tilter.tilt(flat | {role: value}) for value in (-0.5, 0.5)]
+    low, high = (0.0 if isinstance(end, str) else end.angle_deg for end in ends)
+    return difference_deg(high, low)
+
+
+def standard_found(reading: Reading, profile: LevelProfile, standard: Standard) -> Found:
+    """Compare one placement on a standard with its angle.
+
+    What the maker states of the level counts as uncertainty of the reading: proven is a level
+    that shows the standard as well as it is stated to.
+
+    Args:
+        reading: of a level `off_the_blade`.
+        profile: that level.
+        standard: wedge or sine bar.
+    """
+    shown = slope_deg(reading.mean_deg, profile)
+    accuracy, placed = profile.accuracy, reference_angle([reading], profile, "normal")
+    maker = (
+        accuracy.zero_deg,
+        accuracy.gain_percent / 100.0 * abs(shown),
+        accuracy.temperature_deg_per_k * accuracy.temperature_span_k,
+    )
+    u = math.hypot(placed.u_deg, *(half / SQRT3 for half in maker))
+    off, words = proven(shown, u, standard)
+    lines = (
+        f"reading {shown:.3f} +- {2.0 * u:.3f} degrees (95 %, what the level's maker states included)",
+        f"standard {standard.angle_deg:.3f} +- {2.0 * standard.u_deg:.3f} degrees (95 %)",
+        f"not proven: {words}" if words else f"proven: {off:+.3f} degrees off, within both",
+    )
+    return Found(not words, lines)
+
+
+def play_found(coarse: Reading, fine: Reading, profile: LevelProfile, job: Job | None) -> Found:
+    """Full play of a loose blade from one reading at each stop; the answer is always yes.
+
+    Args:
+        coarse: the level on the blade that is held at its coarse stop.
+        fine: not lifted since, the blade at its fine stop.
+        profile: the level as it is mounted on the blade.
+        job: for face, skew, azimuth and the tolerance; a difference needs little of it.
+    """
+    known = job or BARE
+    angles = [
+        blade_reading(reading, profile, known, "normal", None, play=False)
+        for reading in (coarse, fine)
+    ]
+    back = play_test(angles[1], angles[0])
+    play = back if back.found else play_test(angles[0], angles[1])
+    size = play.full_deg if play.found else 0.0
+    lines = [f"play {play.full_deg:.3f} +- {2.0 * play.u_deg:.3f} degrees (95 %), stop to stop"]
+    if back.found:
+        lines.append(
+            "the angle was smaller towards coarse: fine came first, or the level points the "
+            "other way; the play is the same"
+        )
+    said = advice(play, known.target.tolerance_deg)
+    lines.append(said or "That is no play that can be told from none.")
+    return Found(True, (*lines, "for the job file:", "  [setup]", f"  play_deg = {size:.2f}"))

@@ -1,0 +1,100 @@
+"""Quantiles of the normal, of Student's t, and of a rectangle and a normal together."""
+
+import math
+from functools import lru_cache
+
+Z95 = 1.959963984540054
+
+
+def normal_cdf(x: float) -> float:
+    """Return the chance of a standard normal below x."""
+    return 0.5 * math.erfc(-x / math.sqrt(2.0))
+
+
+def _continued_fraction(a: float, b: float, x: float) -> float:
+    """Lentz's evaluation of the incomplete beta function's continued fraction (DLMF 8.17.22)."""
+    tiny = 1e-300
+    c, d = 1.0, 1.0 / max(1.0 - (a + b) * x / (a + 1.0), tiny)
+    result = d
+    for m in range(1, 300):
+        even = m * (b - m) * x / ((a + 2 * m - 1.0) * (a + 2 * m))
+        odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1.0))
+        before = result
+        for term in (even, odd):
+            d = 1.0 + term * d
+            c = 1.0 + term / c
+            d = 1.0 / (d if abs(d) > tiny else tiny)
+            c = c if abs(c) > tiny else tiny
+            result *= c * d
+        if abs(result - before) < 1e-15 * abs(result):
+            break
+    return result
+
+
+def incomplete_beta(a: float, b: float, x: float) -> float:
+    """Regularised incomplete beta function I_x(a, b), 0 <= x <= 1."""
+    if x <= 0.0 or x >= 1.0:
+        return 0.0 if x <= 0.0 else 1.0
+    front = math.exp(
+        math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x)
+    )
+    if x < (a + 1.0) / (a + b + 2.0):
+        return front * _continued_fraction(a, b, x) / a
+    return 1.0 - front * _continued_fraction(b, a, 1.0 - x) / b
+
+
+def t_two_sided(t: float, dof: float) -> float:
+    """Return the chance that |T| with `dof` degrees of freedom exceeds |t|."""
+    return incomplete_beta(dof / 2.0, 0.5, dof / (dof + t * t))
+
+
+@lru_cache(maxsize=512)
+def t95(dof: float) -> float:
+    """Return the two-sided 95 % point of Student's t; dof need not be whole, and may be inf."""
+    if dof > 1e6:
+        return Z95
+    low, high = Z95, 13.0
+    while t_two_sided(high, dof) > 0.05:
+        low, high = high, high * high
+    t = Z95 + (Z95**3 + Z95) / (4.0 * dof)
+    for _ in range(60):
+        off = t_two_sided(t, dof) - 0.05
+        low, high = (t, high) if off > 0.0 else (low, t)
+        step = t + off / (2.0 * _density(t, dof))
+        step = step if low < step < high else 0.5 * (low + high)
+        if abs(step - t) < 1e-13 * t:
+            break
+        t = step
+    return t
+
+
+def _density(t: float, dof: float) -> float:
+    """Density of Student's t."""
+    half = 0.5 * (dof + 1.0)
+    size = math.exp(math.lgamma(half) - math.lgamma(0.5 * dof)) / math.sqrt(dof * math.pi)
+    return size * math.exp(-half * math.log1p(t * t / dof))
+
+
+def box_and_normal_95(half_width: float, sd: float) -> float:
+    """Return q with P(|R + N| < q) = 0.95, R rectangular in +-half_width, N normal with sd."""
+    if sd < 1e-6 * half_width:
+        return 0.95 * half_width
+
+    def inside(q: float) -> float:
+        return (_ramp(q + half_width, sd) - _ramp(q - half_width, sd)) / half_width - 1.0
+
+    low, high = 0.0, half_width + 4.0 * sd
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if inside(middle) < 0.95:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)
+
+
+def _ramp(x: float, sd: float) -> float:
+    """Integral of the normal distribution function of spread sd up to x."""
+    scaled = x / sd
+    density = math.exp(-0.5 * scaled * scaled) / math.sqrt(2.0 * math.pi)
+    return x * normal_cdf(scaled) + sd * density

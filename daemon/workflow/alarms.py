@@ -1,0 +1,60 @@
+"""Alarms: what needs an answer, until it has one. Nothing dismisses itself."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from shared.angles import stated
+from shared.events import Alarm, AlarmKind, BladeId, Cleared, Say
+
+How = Literal["set-again", "accept", "re-reading", "confirm"]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenAlarm:
+    """An alarm nobody has answered yet."""
+
+    id: int
+    blade: BladeId
+    kind: AlarmKind
+    last_good_deg: float | None
+    say: str
+
+
+class Alarms:
+    """The open alarms by number. say: announces an event."""
+
+    def __init__(self, say: Say) -> None:
+        self._say = say
+        self._open: dict[int, OpenAlarm] = {}
+        self._next = 1
+
+    def __iter__(self) -> Iterator[OpenAlarm]:
+        """The open ones, the oldest first."""
+        return iter(list(self._open.values()))
+
+    def __len__(self) -> int:
+        """How many are open."""
+        return len(self._open)
+
+    def get(self, number: int) -> OpenAlarm | None:
+        """Return an open alarm by its number."""
+        return self._open.get(number)
+
+    def of(self, blade: BladeId | None) -> list[OpenAlarm]:
+        """Return the open alarms of one blade."""
+        return [alarm for alarm in self if alarm.blade == blade]
+
+    def call(
+        self, blade: BladeId, kind: AlarmKind, say: str, last_good_deg: float | None = None
+    ) -> None:
+        """Something needs an answer from here on."""
+        number, self._next = self._next, self._next + 1
+        good = None if last_good_deg is None else stated(last_good_deg)
+        self._open[number] = OpenAlarm(number, blade, kind, good, say)
+        self._say(Alarm(number, blade, kind, good, say))
+
+    def clear(self, alarm: OpenAlarm, how: How, by: str = "", reason: str = "") -> None:
+        """It has its answer."""
+        del self._open[alarm.id]
+        self._say(Cleared(alarm.id, how, by, reason))

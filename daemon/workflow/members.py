@@ -1,0 +1,290 @@
+"""Members: the reference and the blades, and what holds of each. Only their own verbs change them.
+
+What a member is compared with, its baseline, is never stored: it follows from the newest basis
+whose readings still count.
+
+    basis      the baseline is                                        made by
+    Placed     the mean of the placements the plan wants              `hold`
+    Apart      the same, wide enough for placements that disagree     `accept_apart`
+    Accepted   the mean of one pass of a round                        `accept`
+    Carried    what the session before held                           `carry`
+
+Withdraw what a basis rests on, and the one before it is in force again. Start over (`set_again`,
+`refer_anew`), and none is.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.means import BladeAngle
+from daemon.workflow.agreement import disagreement_deg
+from daemon.workflow.ledger import Entry, Ledger
+from shared.events import REFERENCE, BladeId, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """The placements of one attempt at setting (or at the reference), as many as planned."""
+
+    stage: str
+    passed: int
+    planned: int
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """Placements that disagree, taken as they are: the member lies anywhere between them."""
+
+    stage: str
+    passed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """One pass of a round. shifted: a new tilt of the shaft was accepted with it."""
+
+    stage: str
+    passed: int
+    shifted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What the session before held; it rests on no reading of this one."""
+
+    angle: BladeAngle
+
+
+Basis = Placed | Apart | Accepted | Carried
+
+
+@dataclass(slots=True)
+class Member:
+    """One blade, or the reference.
+
+    Attributes:
+        blade: which.
+        ledger: the readings.
+        attempt: setting starts over: the readings of earlier attempts stay and do not count.
+        state: one word for the table, see `shared.view.BladeView`.
+        verdict: of the newest round that judged it.
+        wanted: placements wanted in the stage being read where that is more than planned.
+        called_moved: a round found that it moved or was turned.
+        based_on: number of the last reading when the basis was made.
+        confirmed_by: the reference only: number of the last reading when a round found it steady.
+        announced: the baseline as it was last said to be held.
+    """
+
+    blade: BladeId
+    ledger: Ledger
+    attempt: int = 1
+    state: str = "not set"
+    verdict: Verdict | None = None
+    wanted: int = 0
+    called_moved: bool = False
+    based_on: int = 0
+    confirmed_by: int = 0
+    announced: BladeAngle | None = None
+    _bases: list[Basis] = field(default_factory=list)
+    _ever: list[Basis] = field(default_factory=list)
+    _version: int = -1
+    _force: tuple[Basis | None, BladeAngle | None] = (None, None)
+
+    # --- what it is compared with -------------------------------------------------------
+
+    @property
+    def baseline(self) -> BladeAngle | None:
+        """The angle this member is held to; None: none, it may be turned."""
+        return self._in_force()[1]
+
+    @property
+    def basis(self) -> Basis | None:
+        """The newest basis whose readings still count."""
+        return self._in_force()[0]
+
+    def _in_force(self) -> tuple[Basis | None, BladeAngle | None]:
+        """Return basis and baseline, worked out anew whenever a reading changed."""
+        if self._version != self.ledger.version:
+            self._version, self._force = self.ledger.version, (None, None)
+            for basis in reversed(self._bases):
+                if (angle := self._angle(basis)) is not None:
+                    self._force = (basis, angle)
+                    break
+        return self._force
+
+    @property
+    def standing(self) -> Basis | None:
+        """The newest basis, of earlier attempts too, with a reading left that counts.
+
+        While a reference is read again, the tilt of the shaft still hangs on the one before.
+        """
+        return next((b for b in reversed(self._ever) if self.mean(b) is not None), None)
+
+    def mean(self, basis: Basis) -> BladeAngle | None:
+        """Return the mean of all readings left of a basis; None: none are."""
+        if isinstance(basis, Carried):
+            return basis.angle
+        return self.ledger.angle_of(self.blade, basis.stage, basis.passed)
+
+    def apart_u(self, basis: Basis) -> float:
+        """Standard uncertainty that a basis of placements which disagree leaves besides.
+
+        That of a rectangle as wide as they are apart (JCGM 100:2008, 4.3.7); 0 for any other.
+        """
+        apart = disagreement_deg(self.entries(basis)) if isinstance(basis, Apart) else None
+        return 0.0 if apart is None else apart / math.sqrt(12.0)
+
+    @property
+    def rebased(self) -> bool:
+        """Whether it is held to anything but what the plan's placements gave."""
+        return not isinstance(self.basis, Placed | None)
+
+    def entries(self, basis: Basis | None) -> list[Entry]:
+        """Return the readings that a basis rests on."""
+        if basis is None or isinstance(basis, Carried):
+            return []
+        return self.ledger.of(self.blade, basis.stage, basis.passed)
+
+    def _angle(self, basis: Basis) -> BladeAngle | None:
+        mean = self.mean(basis)
+        match basis:
+            case Placed(stage, passed, planned):
+                return (
+                    mean if self.ledger.placements(self.blade, stage, passed) >= planned else None
+                )
+            case Apart():
+                u = self.apart_u(basis)
+                return None if mean is None or not u else _widened(mean, u)
+            case Accepted() | Carried():
+                return mean
+
+    # --- its verbs ------------------------------------------------------------------------
+
+    def ask_for(self, placements: int) -> None:
+        """So many placements are wanted in the stage being read; 0: as many as planned."""
+        self.wanted = placements
+
+    def begin(self) -> None:
+        """Nothing holds it: it has its value from setting, or not even that."""
+        begun = self.ledger.of(self.blade, "set", self.attempt)
+        self.state = "provisional" if begun else "not set"
+
+    def recount(self) -> list[Basis]:
+        """Its readings changed: return what rests on too few of them and is no basis any more."""
+        fallen = [basis for basis in self._bases if self._angle(basis) is None]
+        self._bases = [basis for basis in self._bases if basis not in fallen]
+        self._version = -1
+        return fallen
+
+    def place(self, stage: str, planned: int) -> None:
+        """Its placements are there and agree: they are its basis."""
+        self._rest_on(Placed(stage, self.attempt, planned))
+
+    def hold(self) -> None:
+        """From here on nobody may touch it."""
+        entries = self.entries(self.basis)
+        self.state, self.wanted = "held", 0
+        self.based_on = entries[-1].id if entries else self.based_on
+        self.announced = self.baseline
+
+    def accept(self, stage: str, passed: int, *, shifted: bool = False) -> None:
+        """What a round found is taken as it is."""
+        self._rest_on(Accepted(stage, passed, shifted))
+        self.state, self.announced = "accepted", self.baseline
+        self.based_on = len(self.ledger.entries)
+
+    def leave(self) -> None:
+        """A person accepts it as it is; what it is held to stays."""
+        self.state = "accepted"
+
+    def accept_apart(self, stage: str) -> None:
+        """A person looked: these placements are all of this member, far apart as they are."""
+        self._rest_on(Apart(stage, self.attempt))
+
+    def carry(self, angle: BladeAngle) -> None:
+        """Take over what the session before held."""
+        self._rest_on(Carried(angle))
+        self.state, self.announced = "held", angle
+
+    def set_again(self) -> None:
+        """Its setting starts over."""
+        self._start_over("not set")
+        self.verdict = None
+
+    def refer_anew(self) -> None:
+        """The reference is to be read again, before anything else."""
+        self._start_over("place again")
+
+    def read_again(self, placements: int = 0) -> None:
+        """It is to be placed again in this round, so many times in all; 0: as planned."""
+        self.state, self.wanted = "place again", placements
+
+    def judge(self, verdict: Verdict, state: str, placements: int) -> None:
+        """A round says what became of it. placements: how many are wanted now."""
+        self.verdict, self.state, self.wanted = verdict, state, placements
+        self.called_moved = self.called_moved or state in {"moved", "turned"}
+
+    def confirm(self) -> None:
+        """The reference was found steady: nothing shifted before its last reading."""
+        self.confirmed_by = len(self.ledger.entries)
+
+    def loosen(self) -> None:
+        """Bolts were tightened: it may have turned."""
+        self.state = "may have turned"
+
+    def unshift(self, stage: str, passed: int) -> bool:
+        """Drop what was accepted with a shift in one pass; return whether there was any."""
+        kept = [b for b in self._bases if b != Accepted(stage, passed, shifted=True)]
+        dropped, self._bases = len(kept) < len(self._bases), kept
+        self._version = -1
+        return dropped
+
+    def _start_over(self, state: str) -> None:
+        self.attempt += 1
+        self._bases.clear()
+        self._version, self.announced = -1, None
+        self.state, self.wanted = state, 0
+
+    def _rest_on(self, basis: Basis) -> None:
+        self._bases.append(basis)
+        self._ever.append(basis)
+        self._version = -1
+
+
+def _widened(mean: BladeAngle, u_deg: float) -> BladeAngle:
+    line = Line("disagreement", "B", u_deg, shape="rectangular")
+    return replace(mean, budget=Budget((*mean.budget.lines, line)))
+
+
+class Members:
+    """All members of one job: `members[REFERENCE]`, `members[1]` ..."""
+
+    def __init__(self, ledger: Ledger, blades: int) -> None:
+        self.ledger = ledger
+        self.blades = blades
+        self._all: dict[BladeId, Member] = {
+            blade: Member(blade, ledger) for blade in (REFERENCE, *range(1, blades + 1))
+        }
+
+    def __getitem__(self, blade: BladeId) -> Member:
+        """Return a member."""
+        return self._all[blade]
+
+    def __iter__(self) -> Iterator[Member]:
+        """The reference first, then blade 1 to n."""
+        return iter(self._all.values())
+
+    @property
+    def reference(self) -> Member:
+        """The plane of rotation."""
+        return self._all[REFERENCE]
+
+    def numbers(self) -> range:
+        """The blades without the reference."""
+        return range(1, self.blades + 1)
+
+    def newest_angle(self, blade: BladeId) -> BladeAngle | None:
+        """Return the mean over the newest pass in which it was read, else what it is held to."""
+        return self.ledger.newest_pass(blade) or self._all[blade].baseline

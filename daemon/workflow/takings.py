@@ -1,0 +1,147 @@
+"""When a level at rest may be taken as a reading: one placement, one reading, one reason.
+
+A level that lies still proves nothing: it may lie on a bench. A reading wants a placement and
+either a blade that turned under the level (while setting) or one confirming press.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from daemon.measure.reading import Reading
+from shared.events import Asked, Sense
+from shared.inputs import NS
+
+By = Literal["turn", "press", "button"]
+
+PRESS_LASTS_NS = 5 * NS
+"""A press just before the level comes to rest counts for this long."""
+
+
+@dataclass(slots=True)
+class Taking:
+    """One level for blades: its present placement, and which way it points.
+
+    Attributes:
+        level: its name.
+        sense: `reversed` once a person said that it was turned end for end.
+        heard: its samples keep coming, or it speaks only when there is something to say.
+        placement: number of the placement; 0 while the level is in someone's hand.
+        taken: the last placement that gave a reading: none gives two.
+        crept: the last placement that was said to creep after its reading.
+        armed: what confirmed that the level lies where the step wants it.
+        ready: an average of this placement was good enough once.
+        turned: the blade turned under the level.
+        reading: the running average, where the level lies still now.
+        asked: the question asked about this placement, until it is answered.
+        confirmed: a person looked into the question: the reading is right.
+    """
+
+    level: str
+    sense: Sense = "normal"
+    heard: bool = False
+    placement: int = 0
+    taken: int = 0
+    crept: int = 0
+    armed: By | None = None
+    armed_until_ns: int = 0
+    ready: bool = False
+    turned: bool = False
+    reading: Reading | None = None
+    asked: Asked | None = None
+    confirmed: bool = False
+
+    def hear(self, heard: bool, reading: Reading | None) -> None:
+        """Whether the level is heard, and its average if it lies still."""
+        self.heard, self.reading = heard, reading
+
+    def lift(self) -> None:
+        """The level left its place: the confirming press and the question are void.
+
+        A press given before the level had come to rest at all stands: coming down, a level
+        looks once more as if in hand.
+        """
+        if self.placement:
+            self.armed = None
+        self.placement, self.ready, self.turned = 0, False, False
+        self._forget_the_question()
+
+    def rest(self, placement: int, now_ns: int) -> None:
+        """The level came to rest; an earlier press holds if it is fresh."""
+        self.placement = placement
+        if self.armed and now_ns > self.armed_until_ns:
+            self.armed = None
+
+    def settle(self, placement: int, *, turned: bool) -> None:
+        """The average of this placement is good enough."""
+        self.placement, self.ready, self.turned = placement, True, turned
+
+    def press(self, by: By, now_ns: int) -> None:
+        """Someone confirmed that the level lies where the step wants it."""
+        self.armed, self.armed_until_ns = by, now_ns + PRESS_LASTS_NS
+
+    def keep_armed(self, by: By | None, until_ns: int) -> None:
+        """A press for the step before holds for this one: the level lies where it lay."""
+        self.armed, self.armed_until_ns = by, until_ns
+
+    def ask(self, asked: Asked) -> None:
+        """A person has to look before this placement counts."""
+        self.asked = asked
+
+    def confirm(self, *, reversed_level: bool) -> None:
+        """A person looked: it is right, the level turned end for end or not."""
+        if reversed_level:
+            self.sense = "reversed" if self.sense == "normal" else "normal"
+        self.confirmed, self.asked = True, None
+
+    def creep(self, placement: int) -> None:
+        """It was said that this placement creeps after its reading."""
+        self.crept = placement
+
+    @property
+    def free(self) -> bool:
+        """The placement has not given a reading yet."""
+        return self.placement not in {0, self.taken}
+
+    def take(self) -> None:
+        """The placement gave its reading."""
+        self.taken, self.armed = self.placement, None
+        self._forget_the_question()
+
+    def disarm(self) -> None:
+        """Another step is proposed: a press and a question about the one before are void."""
+        self.armed = None
+        self._forget_the_question()
+
+    def _forget_the_question(self) -> None:
+        self.asked, self.confirmed = None, False
+
+
+class Takings:
+    """Every level that is laid on blades, by name."""
+
+    def __init__(self, levels: Sequence[str]) -> None:
+        self._all = {level: Taking(level) for level in levels}
+        self._questions = 0
+
+    def __iter__(self) -> Iterator[Taking]:
+        """In the order of the job."""
+        return iter(self._all.values())
+
+    def get(self, level: str) -> Taking | None:
+        """Return a level for blades by its name."""
+        return self._all.get(level)
+
+    def for_a_press(self) -> list[Taking]:
+        """Return the placements a press is for: one that lies there before one still to come."""
+        heard = [taking for taking in self if taking.heard]
+        return [t for t in heard if t.free] or [t for t in heard if t.placement == 0]
+
+    def question(self) -> Asked | None:
+        """Return what waits for a person to look."""
+        return next((taking.asked for taking in self if taking.asked), None)
+
+    def next_question(self) -> int:
+        """Return the number of a question to be asked."""
+        self._questions += 1
+        return self._questions

@@ -1,0 +1,234 @@
+"""The view: what every face shows right now, and which keys do what. Changes nothing."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Protocol
+
+from daemon.measure.angle.geometry import side_in_words
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.verdict import settles
+from daemon.workflow import words
+from daemon.workflow.alarms import OpenAlarm
+from daemon.workflow.case import Case
+from daemon.workflow.commands import offered, press_means, settable
+from daemon.workflow.members import Member
+from daemon.workflow.referred import SECOND
+from daemon.workflow.takings import Taking
+from daemon.workflow.watching import Watching
+from shared.events import REFERENCE
+from shared.view import AlarmView, BladeView, BudgetLine, LevelView, Live, Question, View
+
+SILENT = Live(None, None, None, "no signal", "no signal", 0.0, None, False, False)
+
+
+class LevelState(Protocol):
+    """What is asked of a level's pipe."""
+
+    @property
+    def streaming(self) -> bool:
+        """Valid samples keep coming."""
+        ...
+
+    @property
+    def live(self) -> Live | None:
+        """Motion and progress of the stream; angles in the level's own terms."""
+        ...
+
+    def shown(self, now_ns: int) -> LevelView:
+        """Return the level's health."""
+        ...
+
+
+Levels = Mapping[str, LevelState]
+
+
+def rows(case: Case) -> tuple[BladeView, ...]:
+    """Return the table: the reference first. It changes with events only."""
+    return tuple(_row(case, member) for member in case.members)
+
+
+def view(
+    case: Case,
+    watching: Watching,
+    levels: Levels,
+    table: tuple[BladeView, ...],
+    now_ns: int,
+    seen: int,
+) -> View:
+    """Return the whole picture at `now_ns`; table: from `rows`."""
+    job, step, propeller = case.job, case.step, case.job.propeller
+    angles = [r.angle_deg for r in table if r.blade != REFERENCE and r.angle_deg is not None]
+    asked = case.takings.question()
+    return View(
+        t_ns=now_ns,
+        seen=seen,
+        job=job.name,
+        tolerance_deg=job.target.tolerance_deg,
+        spread_tolerance_deg=job.target.spread_deg,
+        step=case.proposed.number,
+        stage=step.stage,
+        blade=step.blade,
+        label=words.label(job, step),
+        placement=step.placement,
+        placements=step.placements,
+        say=words.instruction(job, step),
+        stand=side_in_words(propeller.layout, propeller.rotation, beyond=step.half == SECOND),
+        live=_watched(case, watching, levels) if step.stage == "watch" else _live(case, levels),
+        blades=table,
+        spread_deg=max(angles) - min(angles) if len(angles) == propeller.blades else None,
+        alarms=tuple(_alarm(case, alarm) for alarm in case.alarms),
+        levels=tuple(level.shown(now_ns) for level in levels.values()),
+        rounds=("reference", "set", *job.plan.rounds),
+        next_say=_next_words(case),
+        finished=step.stage == "finished",
+        press=press_means(case),
+        offers=offered(case),
+        question=Question(asked.id, asked.blade, asked.say) if asked else None,
+    )
+
+
+def _alarm(case: Case, alarm: OpenAlarm) -> AlarmView:
+    return AlarmView(
+        alarm.id,
+        alarm.blade,
+        case.name(alarm.blade),
+        alarm.kind,
+        alarm.say,
+        alarm.last_good_deg,
+        settable=settable(case, alarm),
+    )
+
+
+# --- the table ------------------------------------------------------------------------------
+
+
+def _row(case: Case, member: Member) -> BladeView:
+    """Return one row of the table."""
+    blade, target, step = member.blade, case.job.target, case.step
+    angle, verdict = case.members.newest_angle(blade), member.verdict
+    reference = blade == REFERENCE
+    row = BladeView(
+        blade=blade,
+        label="reference" if reference else case.job.propeller.label(int(blade)),
+        state="setting" if step.blade == blade and step.stage == "set" else member.state,
+        angle_deg=None,
+        u95_deg=None,
+        error_deg=None,
+        change_deg=verdict.change_deg if verdict else None,
+        could_hide_deg=verdict.could_hide_deg if verdict else None,
+        tolerance="",
+        alarm=bool(case.alarms.of(blade)),
+        working=step.blade == blade,
+        read_ns=case.ledger.read_ns(blade),
+    )
+    if angle is None:
+        return row
+    u95 = angle.budget.u95_deg
+    row = replace(row, angle_deg=angle.angle_deg, u95_deg=u95, budget=_budget(angle))
+    if reference:
+        return row
+    error = angle.angle_deg - target.angle_deg
+    return replace(
+        row,
+        error_deg=error,
+        tolerance=case.tolerance(error, u95),
+        settles=settles(error, angle.budget, target.tolerance_deg),
+    )
+
+
+def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
+    """Return what the uncertainty of an angle comes from, the largest first."""
+    lines = (
+        BudgetLine(line.name, line.u_deg, line.kind, common=line.common not in {"none", "blade"})
+        for line in angle.budget.lines
+    )
+    return tuple(sorted(lines, key=lambda line: -line.u_deg))
+
+
+# --- the number to follow ---------------------------------------------------------------------
+
+
+def _live(case: Case, levels: Levels) -> Live:
+    """Return the number to follow: the streaming blade level's, as a blade angle."""
+    step, target = case.step, case.job.target.angle_deg
+    taking = next((t for t in case.takings if levels[t.level].streaming), None)
+    raw = levels[taking.level].live if taking else None
+    aim = target if step.stage == "set" else None
+    if taking is None or raw is None or raw.angle_deg is None:
+        return replace(SILENT, target_deg=aim)
+    angle = _followed(case, taking, raw.angle_deg, raw.target_deg)
+    error = None if aim is None else angle - aim
+    lies = step.reads and raw.motion != "in hand"
+    taken = step.reads and taking.placement != 0 and not taking.free
+    return replace(
+        raw,
+        angle_deg=angle,
+        error_deg=error,
+        target_deg=aim,
+        words=_live_words(case, raw, taking, error),
+        may_take=lies and not taken,
+        taken=taken,
+    )
+
+
+def _followed(case: Case, taking: Taking, angle_deg: float, span_deg: float | None) -> float:
+    """Return a level's angle as what the step reads: the shaft's tilt, or a blade's angle."""
+    step, level, sense = case.step, taking.level, taking.sense
+    if step.blade == REFERENCE:
+        return case.referred.live_tilt(level, angle_deg, sense, step.half)
+    azimuth = case.hub.azimuth(step.blade) if isinstance(step.blade, int) else None
+    return case.referred.live(level, angle_deg, span_deg, sense, azimuth)
+
+
+def _watched(case: Case, watching: Watching, levels: Levels) -> Live:
+    """While only watching: the level that has most to say, in its own angle."""
+    states = watching.states
+    names = [entry.name for entry in case.job.level if entry.role == "watch"]
+    names.sort(key=lambda n: n not in states or states[n].state == "quiet")
+    name = next((n for n in names if levels[n].streaming), None)
+    raw = levels[name].live if name else None
+    if name is None or raw is None:
+        return SILENT
+    said = states[name].state if name in states else "learning"
+    return replace(raw, target_deg=None, words=f"{name}: {said}")
+
+
+def _live_words(case: Case, raw: Live, taking: Taking, error_deg: float | None) -> str:
+    """Return what the person most needs to hear about the number."""
+    if taking.asked:
+        return "look: is this right? confirm, or lift the level"
+    if not case.step.reads:
+        return ""
+    if taking.placement != 0 and not taking.free:
+        return "taken: lift the level"
+    if raw.motion == "in hand":
+        return "in hand"
+    if taking.armed:
+        return "hold still"
+    if error_deg is not None:
+        return words.error_words(error_deg, case.job.target.tolerance_deg)
+    return {
+        "moving": "moving",
+        "creeping": "creeping: hold still",
+        "settling": "settling",
+        "still": "still: press",
+        "ready": "ready: press",
+    }[raw.motion]
+
+
+def _next_words(case: Case) -> str:
+    """Return what comes after this step."""
+    step, members = case.step, case.members
+    if step.stage == "set":
+        count = case.job.plan.baseline_placements
+        return f"hands off, lift, put back, press: {count} fresh placements"
+    if step.stage == "baseline":
+        if step.placement < step.placements:
+            return "once more"
+        loose = [b for b in members.numbers() if members[b].baseline is None and b != step.blade]
+        if loose:
+            return case.name(loose[0])
+    name = case.progress.round
+    if step.stage == name:
+        return "the next one; when all are read, the verdict"
+    return f"everything is read {words.AFTER[name]}" if name in words.AFTER else ""

@@ -1,0 +1,29 @@
+"""What things are called in a sentence: a blade, a change. Degrees; positive is coarser."""
+
+from collections.abc import Sequence
+
+from shared.events import REFERENCE, BladeId
+
+
+def blade_name(blade: BladeId | None, label: str, form: str = " ({})") -> str:
+    """Return "blade 2 (red)", "blade 2", "the reference" or "unassigned".
+
+    label: the user's own mark of this blade; its number where there is none.
+    form: how the mark follows, {} standing for it.
+    """
+    if blade is None:
+        return "unassigned"
+    if blade == REFERENCE:
+        return "the reference"
+    return f"blade {blade}" + (form.format(label) if label != str(blade) else "")
+
+
+def change(change_deg: float, u95_deg: float) -> str:
+    """Return "0.42 ± 0.10 finer": the size first, then the side."""
+    side = "coarser" if change_deg > 0.0 else "finer"
+    return f"{abs(change_deg):.2f} ± {u95_deg:.2f} {side}"
+
+
+def together(names: Sequence[str]) -> str:
+    """Return "a, b and c"."""
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]

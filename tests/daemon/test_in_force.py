@@ -1,0 +1,79 @@
+"""What is in force follows from the record: withdraw what it rests on, and it falls back."""
+
+import pytest
+
+from shared.events import Alarm, Captured, Held, Summary, Verdict
+from tests.daemon.bench import Person, header
+
+
+def accepted() -> Person:
+    """Blade 1, held at 20.0, is read at 20.9 in the check, called moved, and accepted so."""
+    person = Person(header(plan={"rounds": ["check", "final"]}))
+    person.up_to_round(angles=(20.0, 20.0))
+    person.round({"reference": -3.0, 1: 17.9, 2: 17.0})
+    [alarm] = person.said(Alarm)
+    answer = person.press("acknowledge", id=alarm.id, then="accept", by="Ada", reason="as found")
+    assert answer.result == "done"
+    return person
+
+
+def withdraw_the_check_of(person: Person, blade: int) -> None:
+    for one in [c for c in person.said(Captured) if c.stage == "check" and c.blade == blade]:
+        assert person.press("withdraw", id=one.id, reason="not sure").result == "done"
+
+
+def test_a_change_that_was_accepted_is_the_baseline() -> None:
+    person = accepted()
+    person.round({"reference": -3.0, 1: 17.9, 2: 17.0})
+    last = [v for v in person.said(Verdict) if v.blade == 1][-1]
+    assert (last.stage, last.state) == ("final", "steady")
+    assert last.change_deg == pytest.approx(0.0, abs=0.05)
+
+
+def test_without_the_readings_behind_it_an_acceptance_holds_no_more() -> None:
+    """The baseline in force and the summary are one: both go back to what was set."""
+    person = accepted()
+    withdraw_the_check_of(person, 1)
+    assert person.said(Held)[-1].blade == 1
+    assert person.said(Held)[-1].angle_deg == pytest.approx(20.0, abs=0.05)
+    person.round({"reference": -3.0, 1: 17.9, 2: 17.0})
+    last = [v for v in person.said(Verdict) if v.blade == 1][-1]
+    assert last.state == "moved"
+    assert last.change_deg == pytest.approx(0.9, abs=0.05)
+
+
+def test_the_summary_says_what_is_in_force() -> None:
+    person = accepted()
+    withdraw_the_check_of(person, 1)
+    person.end()
+    [summary] = person.said(Summary)
+    held = person.said(Held)[-1]
+    assert held.blade == 1
+    assert summary.blades[0]["angle_deg"] == held.angle_deg == pytest.approx(20.0, abs=0.05)
+
+
+def test_one_reversed_placement_gives_one_tilt_and_loses_the_zero() -> None:
+    """Three placements normal and one end for end, of a level that shows 0.06 too much.
+
+    However many there are in each sense, the mean over both senses is the tilt: normal reads
+    theta - 0.06, reversed theta + 0.06 (reversal, as any level is checked).
+    """
+    zero = 0.06
+    person = Person(header(plan={"rounds": ["check"], "reference_placements": 4}))
+    person.press("done")
+    for _ in range(4):
+        person.read(-3.0 + zero)
+    person.press("withdraw", id=4, reason="turned round")
+    person.carry()
+    person.lay(3.0 + zero, 14)
+    person.press()
+    person.lay(3.0 + zero, 14)
+    question = person.engine.view().question
+    assert question is not None
+    person.press("confirm", id=question.id, sense="reversed")
+    person.lay(3.0 + zero, 14)
+    [reference, *_] = person.engine.view().blades
+    assert reference.angle_deg == pytest.approx(3.0, abs=0.012)
+    person.read(3.0 - 20.0 + zero)  # reversed on the blade: -(20 - 3) + zero
+    blade = person.engine.view().blades[1]
+    assert blade.angle_deg == pytest.approx(20.0 - zero, abs=0.02)
