@@ -44,7 +44,7 @@ class Sitting:
     """One process, and a person who does what it asks for until it is killed."""
 
     def __init__(self, job: Path, level: Level) -> None:
-        self.process = subprocess.Popen(
+        self.process = subprocess.Popen(  # noqa: S603 - our own program
             [sys.executable, "-m", "daemon", "run", str(job), "--headless", "--json"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,

@@ -10,7 +10,6 @@ import os
 import shutil
 import sqlite3
 import tempfile
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -24,7 +23,7 @@ WAL_HEADER, FRAME_HEADER = 32, 24
 LARGEST_VALUE = 64 * 1024 * 1024
 LARGEST_FILE = 2 * 1024**3
 """No session comes near it; a larger file is not copied."""
-TRIES, AGAIN_S = 40, 0.05
+TRIES = 200
 
 
 @dataclass(slots=True)
@@ -119,7 +118,6 @@ def _copied(path: Path, copy: Path) -> None:
         if after == before:
             return
         before = after
-        threading.Event().wait(AGAIN_S)
 
 
 def _state(path: Path) -> list[tuple[int, int]]:

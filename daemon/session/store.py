@@ -10,10 +10,9 @@ import json
 import logging
 import os
 import sqlite3
-import threading
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Never, Self
 
 from daemon.session.chunks import Packet, packed
 from daemon.session.tables import SEAL, Seal, crc_of, write_new
@@ -25,10 +24,11 @@ from shared.messages import event_to_dict, input_to_dict
 
 log = logging.getLogger(__name__)
 
-AGAIN_S = 0.05
-"""How long to wait before asking again for a file that another program holds."""
 OPEN_WITHIN_S = 5.0
-LEAVING_TRIES = 20
+
+
+class HeldError(OutsideError):
+    """Another program holds the session file for writing: nothing was written, try again."""
 
 
 class Store:
@@ -36,7 +36,7 @@ class Store:
 
     Attributes:
         path: where the session is now.
-        held: another program holds the file, and a commit waits for it.
+        held: another program holds the file: the last commit was not written.
 
     Raises:
         OutsideError: the disk is full, read-only or failing; nothing of the call was kept.
@@ -47,8 +47,6 @@ class Store:
         self.held = False
         self._database = database
         self._identity = _identity(path)
-        self._leaving = threading.Event()
-        self._tries_left = LEAVING_TRIES
         self._told_journal = False
         with _outside(path):
             self._seal = _sealed_so_far(database)
@@ -82,7 +80,8 @@ class Store:
     def commit(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> None:
         """Write inputs, the events they caused and the time reached, all or nothing.
 
-        While another program holds the file it waits, says so once, and goes on after.
+        Raises:
+            HeldError: another program holds the file; try again. That is said once.
         """
         packets = list(_packets(inputs))
         others = [_input_row(item) for item in inputs if not isinstance(item, Bytes)]
@@ -90,14 +89,10 @@ class Store:
         seal = self._seal.after(len(packets), len(others), len(told), reach_ns)
         with _outside(self.path):
             self._come_back()
-            while not self._wrote(packets, others, told, seal):
-                self._wait_for_the_holder()
+            if not self._wrote(packets, others, told, seal):
+                self._say_it_is_held()
             self._seal = seal
         self._into_the_file()
-
-    def leave(self) -> None:
-        """Wait no longer than a second for a program that holds the file; from any thread."""
-        self._leaving.set()
 
     def close(self) -> None:
         """Leave one plain file behind; where another program reads it, its journal beside it."""
@@ -145,20 +140,17 @@ class Store:
             self.held = False
         return True
 
-    def _wait_for_the_holder(self) -> None:
+    def _say_it_is_held(self) -> Never:
         if not self.held:
             self.held = True
             log.warning(
                 "%s is held by another program: nothing new is told until that lets it go",
                 self.path,
             )
-        _pause(AGAIN_S)
-        self._tries_left -= self._leaving.is_set()
-        if self._tries_left < 0:
-            raise OutsideError(
-                f"{self.path} was held by another program: what was not told is not in it",
-                "end that program; the same command goes on",
-            )
+        raise HeldError(
+            f"{self.path} was held by another program: what was not told is not in it",
+            "end that program; the same command goes on",
+        )
 
     def _into_the_file(self) -> None:
         """Move the commit out of the journal. It is safe in there too, so a failure is told."""
@@ -195,11 +187,6 @@ class Store:
             gone,
             self.path,
         )
-
-
-def _pause(seconds: float) -> None:
-    """Wait, in the recorder's own thread."""
-    threading.Event().wait(seconds)
 
 
 def _writable(path: Path) -> sqlite3.Connection:

@@ -170,6 +170,23 @@ def test_what_a_header_carries_is_held_to_its_form(tmp_path: Path, carried: Any)
         read(form)
 
 
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("profiles", {}, "no profile of level chord"),
+        ("session", "\ud800", "line 1"),
+        ("carried", {"\udc00": 1}, "line 1"),
+    ],
+)
+def test_a_header_that_nothing_can_be_done_with_is_a_sentence(
+    tmp_path: Path, key: str, value: Any, words: str
+) -> None:
+    form = tmp_path / "a.jsonl"
+    form.write_text(json.dumps(header().model_dump(mode="json") | {key: value}) + "\n", "utf-8")
+    with pytest.raises(BadInputError, match=words):
+        read(form)
+
+
 def test_a_gap_of_years_between_inputs_is_no_work(tmp_path: Path) -> None:
     person = Person(header())
     person.lay(17.0)
