@@ -5,9 +5,9 @@ Angles in degrees. No tolerance has a default: no authority gives one number for
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationError, model_validator
 
-from shared.model import Written
+from shared.model import Written, first_problem
 from shared.profile import LevelProfile, NotNegative, Positive
 
 
@@ -154,6 +154,22 @@ class Job(Written):
         return self
 
 
+class _CarriedReference(Written):
+    theta_deg: float
+    u_deg: NotNegative
+    n: Annotated[int, Field(ge=0)]
+
+
+class _CarriedBlade(Written):
+    angle_deg: float
+    u_deg: NotNegative
+
+
+class _Carried(Written):
+    reference: _CarriedReference
+    blades: dict[Annotated[str, Field(pattern="^[1-6]$")], _CarriedBlade]
+
+
 class Header(Written):
     """Everything a session depends on besides its inputs, frozen at its start."""
 
@@ -172,4 +188,17 @@ class Header(Written):
     profiles: dict[str, LevelProfile]
     """Whole profile by level name, with what was learned of noise and seating."""
     carried: dict[str, Any] = {}
-    """State taken over from `continues`."""
+    """State taken over from `continues`: the reference and the held blades."""
+
+    @model_validator(mode="after")
+    def _whole(self) -> "Header":
+        missing = [entry.name for entry in self.job.level if entry.name not in self.profiles]
+        if missing:
+            raise ValueError(f"there is no profile of level {missing[0]}")
+        if self.carried:
+            try:
+                _Carried.model_validate(self.carried)
+            except ValidationError as error:
+                where, problem, _ = first_problem(error)
+                raise ValueError(f"carried.{where}: {problem}") from None
+        return self

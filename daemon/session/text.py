@@ -12,19 +12,31 @@ from typing import Any
 from pydantic import ValidationError
 
 from daemon.core.rules import FORMAT, RULES
-from daemon.jobs import resolve_profiles
+from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Event
 from shared.inputs import Input
 from shared.job import Header, Job
-from shared.messages import event_from_dict, event_to_dict, input_from_dict, input_to_dict
+from shared.messages import (
+    LATEST_NS,
+    event_from_dict,
+    event_to_dict,
+    input_from_dict,
+    input_to_dict,
+)
 from shared.model import first_problem
+from shared.plain import plain_json
+
+LONGEST_LINE = 16 * 1024 * 1024
+"""In characters; a longer line is taken for two."""
+MOST_DAMAGE = 1000
+"""After so many lines that are none, a file is no session."""
 
 
 def lines(recording: Recording) -> Iterator[str]:
     """Yield the text form, line by line, without line ends."""
-    yield recording.header.model_dump_json(exclude_defaults=False)
+    yield plain_json(recording.header.model_dump_json(exclude_defaults=False))
     for item in recording.inputs:
         yield json.dumps(input_to_dict(item))
     for event in recording.events:
@@ -39,10 +51,13 @@ def read(path: Path) -> Recording:
         BadInputError: the first line is not a header.
     """
     with path.open(encoding="utf-8", errors="replace") as file:
-        recording = Recording(_header(path, file.readline()))
-        for number, line in enumerate(file, 2):
+        recording = Recording(_header(path, file.readline(LONGEST_LINE)))
+        for number, line in enumerate(iter(lambda: file.readline(LONGEST_LINE), ""), 2):
             if line.strip():
                 _line(recording, number, line)
+            if len(recording.damage) > MOST_DAMAGE:
+                recording.damage.append("and so on: it is read no further")
+                break
     _check_order(recording)
     recording.reach_ns = max(
         [
@@ -56,7 +71,8 @@ def read(path: Path) -> Recording:
 
 def _header(path: Path, line: str) -> Header:
     try:
-        data = json.loads(line)
+        data = _loaded(line)
+        json.dumps(data, ensure_ascii=False).encode()  # half of a character cannot be written
     except ValueError as error:
         raise BadInputError(
             str(path), "line 1", f"not a session: its first line is not JSON ({error})"
@@ -86,19 +102,38 @@ def _completed(path: Path, data: Mapping[str, Any]) -> dict[str, Any]:
     return given
 
 
+def _loaded(line: str) -> Any:
+    """Return what a line of JSON says.
+
+    Raises:
+        ValueError: it is not JSON, or nested deeper than anything that is written.
+    """
+    try:
+        return json.loads(line, parse_constant=_no_constant)
+    except RecursionError as error:
+        raise ValueError("nested too deep") from error
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"{name} is not a number")
+
+
 def _line(recording: Recording, number: int, line: str) -> None:
     try:
-        data = json.loads(line)
+        data = _loaded(line)
         if not isinstance(data, dict):
             raise TypeError("not an object")  # noqa: TRY301
         _keep(recording, data)
-    except (ValueError, TypeError) as error:
+    except (ValueError, TypeError, OverflowError) as error:
         recording.damage.append(f"line {number}: {error}")
 
 
 def _keep(recording: Recording, data: dict[str, Any]) -> None:
     if "reach_ns" in data:
-        recording.reach_ns = int(data["reach_ns"])
+        reached = int(data["reach_ns"])
+        if not 0 <= reached < LATEST_NS:
+            raise ValueError(f"reach_ns {reached} is no time of a session")
+        recording.reach_ns = reached
     elif "input" in data:
         item: Input = input_from_dict(data)
         recording.inputs.append(item)
