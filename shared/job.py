@@ -191,7 +191,10 @@ class Header(Written):
     """State taken over from `continues`: the reference and the held blades."""
 
     @model_validator(mode="after")
-    def _carries(self) -> "Header":
+    def _whole(self) -> "Header":
+        missing = [entry.name for entry in self.job.level if entry.name not in self.profiles]
+        if missing:
+            raise ValueError(f"there is no profile of level {missing[0]}")
         if self.carried:
             try:
                 _Carried.model_validate(self.carried)

@@ -88,6 +88,8 @@ def event_from_dict(data: Mapping[str, Any]) -> Event:
     values = dict(data)
     try:
         n, t_ns = int(values.pop("n")), int(values.pop("t_ns"))
+        if not 0 <= t_ns < LATEST_NS:
+            raise ValueError(f"output {n % LATEST_NS} has no time of a session")
         return Event(n, t_ns, body_from_dict(values))
     except KeyError as error:
         raise ValueError(f"an output lacks {error}") from error

@@ -68,10 +68,6 @@ def unpack(packet: Packet, limit: int = UNPACKED_LIMIT, most: int = MOST_CHUNKS)
     Raises:
         ValueError: the checksum, the size or the content is not what was written.
     """
-    if not isinstance(packet.level, str) or not isinstance(packet.data, bytes):
-        raise ValueError("it is not what was written")  # noqa: TRY004 - what is wrong is the file
-    if not all(isinstance(one, int) for one in (packet.first_ns, packet.count, packet.crc)):
-        raise ValueError("it is not what was written")
     if not (0 <= packet.count <= most and 0 <= packet.first_ns < 1 << 63):
         raise ValueError(f"{packet.count} chunks are more than any second of a level")
     if packet.crc != _crc(packet.level, packet.first_ns, packet.count, packet.data):

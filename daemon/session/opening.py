@@ -10,22 +10,20 @@ import os
 import shutil
 import sqlite3
 import tempfile
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from daemon.session.tables import OLDEST, SCHEMA, write_new
+from daemon.session.tables import OLDEST, PAGE, SCHEMA, first_page
 from shared.errors import BadInputError, OutsideError
 
-PAGE = 4096
 WAL_HEADER, FRAME_HEADER = 32, 24
 """Bytes before the frames of a -wal, and before the page in each (SQLite file format, 4)."""
 LARGEST_VALUE = 64 * 1024 * 1024
 LARGEST_FILE = 2 * 1024**3
 """No session comes near it; a larger file is not copied."""
-TRIES, AGAIN_S = 40, 0.05
+TRIES = 200
 
 
 @dataclass(slots=True)
@@ -43,17 +41,17 @@ class Opened:
 
 
 @contextmanager
-def opened(path: Path, *, first_page: str = "") -> Iterator[Opened]:
+def opened(path: Path, *, begins_with: str = "") -> Iterator[Opened]:
     """Open a session file.
 
-    first_page: a schema; the file's first page is then replaced (in a copy) by what such a
+    begins_with: a schema; the file's first page is then replaced (in a copy) by what such a
         file begins with.
 
     Raises:
         BadInputError: it cannot be read, or is larger than any session.
         OutsideError: there is no room for the copy.
     """
-    if not first_page and _is_plain(path):
+    if not begins_with and _is_plain(path):
         found = Opened(_connected(path, "mode=ro&immutable=1"), path.stat().st_size)
         try:
             yield _with_its_length(found, path)
@@ -64,9 +62,9 @@ def opened(path: Path, *, first_page: str = "") -> Iterator[Opened]:
         copy = Path(folder) / path.name
         _copied(path, copy)
         found = _recovered(path, copy)
-        if first_page:
+        if begins_with:
             found.database.close()
-            _replace_first_page(copy, first_page)
+            _replace_first_page(copy, begins_with)
             found.database = _connected(copy, "mode=rw")
         try:
             yield _with_its_length(found, copy)
@@ -120,7 +118,6 @@ def _copied(path: Path, copy: Path) -> None:
         if after == before:
             return
         before = after
-        time.sleep(AGAIN_S)
 
 
 def _state(path: Path) -> list[tuple[int, int]]:
@@ -201,9 +198,7 @@ def _replace_first_page(copy: Path, schema: str) -> None:
     """Put the page in front that every file with this schema has, whatever it holds."""
     for one in _journals(copy):
         one.unlink(missing_ok=True)
-    pattern = copy.with_name(f"{copy.name}-pattern")
-    write_new(pattern, None, schema)
-    page = bytearray(pattern.read_bytes()[:PAGE])
+    page = bytearray(first_page(schema))
     page[28:32] = (_size(copy) // PAGE).to_bytes(4, "big")
     with copy.open("r+b") as file:
         file.write(page)

@@ -86,7 +86,7 @@ def _under_another_first_page(path: Path, why: str) -> Recording:
     """Read it again behind the first page that every session begins with."""
     for schema in SCHEMAS:
         try:
-            with opened(path, first_page=schema) as found:
+            with opened(path, begins_with=schema) as found:
                 recording = _read(path, found)
         except (_AlteredError, LeftoverError, *UNREADABLE):
             continue
@@ -181,7 +181,7 @@ def _read_chunks(database: sqlite3.Connection, recording: Recording, left: _Allo
         count += 1
         try:
             limit, most = min(UNPACKED_LIMIT, left.unpacked), min(MOST_CHUNKS, left.chunks)
-            chunks = unpack(Packet(*row[1:]), limit, most)
+            chunks = unpack(_packet(row), limit, most)
         except (ValueError, TypeError, OverflowError) as error:
             where = f"{row[2] / 1e9:.1f} s" if isinstance(row[2], int) else "an unknown time"
             recording.damage.append(f"raw data of {row[1]} at {where}: {error}")
@@ -193,6 +193,14 @@ def _read_chunks(database: sqlite3.Connection, recording: Recording, left: _Allo
             continue
         recording.inputs += chunks
     return count
+
+
+def _packet(row: tuple[Any, ...]) -> Packet:
+    """Return the packet of a row; SQLite keeps any kind of value in any column."""
+    wanted = (int, str, int, int, int, bytes)
+    if not all(isinstance(one, kind) for one, kind in zip(row, wanted, strict=True)):
+        raise ValueError("it is not what was written")
+    return Packet(*row[1:])
 
 
 def _read_sealed(

@@ -14,7 +14,8 @@ def replay(recording: Recording) -> list[Event]:
     """Return the outputs of the recorded inputs, deadlines up to the time reached included.
 
     Raises:
-        BadInputError: inputs out of order, or of a level the job does not have.
+        BadInputError: inputs out of order, of a level the job does not have, or numbers that
+            nobody can reckon with.
     """
     return rebuilt(recording)[1]
 
@@ -23,7 +24,8 @@ def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:
     """Return the engine as the recording left it, and its outputs.
 
     Raises:
-        BadInputError: inputs out of order, or of a level the job does not have.
+        BadInputError: inputs out of order, of a level the job does not have, or numbers that
+            nobody can reckon with.
     """
     events: list[Event] = []
     try:
@@ -31,7 +33,7 @@ def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:
         for item in recording.inputs:
             events += engine.feed(item)
         return engine, events + engine.advance(recording.reach_ns)
-    except ValueError as error:
+    except (ValueError, ArithmeticError) as error:
         where = f"session {recording.header.session}"
         raise BadInputError(where, "", f"it cannot be replayed: {error}") from error
 

@@ -8,13 +8,11 @@ the journal (`-wal`) into the file at once, so that no more than one commit hang
 import contextlib
 import json
 import logging
-import math
 import os
 import sqlite3
-import time
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Never, Self
 
 from daemon.session.chunks import Packet, packed
 from daemon.session.tables import SEAL, Seal, crc_of, write_new
@@ -26,10 +24,11 @@ from shared.messages import event_to_dict, input_to_dict
 
 log = logging.getLogger(__name__)
 
-AGAIN_S = 0.05
-"""How long to wait before asking again for a file that another program holds."""
 OPEN_WITHIN_S = 5.0
-LEAVE_WITHIN_S = 1.0
+
+
+class HeldError(OutsideError):
+    """Another program holds the session file for writing: nothing was written, try again."""
 
 
 class Store:
@@ -37,7 +36,7 @@ class Store:
 
     Attributes:
         path: where the session is now.
-        held: another program holds the file, and a commit waits for it.
+        held: another program holds the file: the last commit was not written.
 
     Raises:
         OutsideError: the disk is full, read-only or failing; nothing of the call was kept.
@@ -48,7 +47,6 @@ class Store:
         self.held = False
         self._database = database
         self._identity = _identity(path)
-        self._patient_until = math.inf
         self._told_journal = False
         with _outside(path):
             self._seal = _sealed_so_far(database)
@@ -82,7 +80,8 @@ class Store:
     def commit(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> None:
         """Write inputs, the events they caused and the time reached, all or nothing.
 
-        While another program holds the file it waits, says so once, and goes on after.
+        Raises:
+            HeldError: another program holds the file; try again. That is said once.
         """
         packets = list(_packets(inputs))
         others = [_input_row(item) for item in inputs if not isinstance(item, Bytes)]
@@ -90,14 +89,10 @@ class Store:
         seal = self._seal.after(len(packets), len(others), len(told), reach_ns)
         with _outside(self.path):
             self._come_back()
-            while not self._wrote(packets, others, told, seal):
-                self._wait_for_the_holder()
+            if not self._wrote(packets, others, told, seal):
+                self._say_it_is_held()
             self._seal = seal
         self._into_the_file()
-
-    def leave(self) -> None:
-        """Wait no longer than a second for a program that holds the file; from any thread."""
-        self._patient_until = min(self._patient_until, time.monotonic() + LEAVE_WITHIN_S)
 
     def close(self) -> None:
         """Leave one plain file behind; where another program reads it, its journal beside it."""
@@ -145,19 +140,17 @@ class Store:
             self.held = False
         return True
 
-    def _wait_for_the_holder(self) -> None:
+    def _say_it_is_held(self) -> Never:
         if not self.held:
             self.held = True
             log.warning(
                 "%s is held by another program: nothing new is told until that lets it go",
                 self.path,
             )
-        time.sleep(AGAIN_S)
-        if time.monotonic() > self._patient_until:
-            raise OutsideError(
-                f"{self.path} was held by another program: what was not told is not in it",
-                "end that program; the same command goes on",
-            )
+        raise HeldError(
+            f"{self.path} was held by another program: what was not told is not in it",
+            "end that program; the same command goes on",
+        )
 
     def _into_the_file(self) -> None:
         """Move the commit out of the journal. It is safe in there too, so a failure is told."""
@@ -216,9 +209,10 @@ def _sealed_so_far(database: sqlite3.Connection) -> Seal:
         return Seal(*row[:-1])
     if not have:
         database.execute(SEAL.strip())
-    counts = [database.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in _COUNTED]  # noqa: S608
+    counts = (database.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in _COUNTED)  # noqa: S608
+    chunks, inputs, events = counts
     (reach_ns,) = database.execute("SELECT t_ns FROM reach").fetchone()
-    return Seal(0, *counts, reach_ns)
+    return Seal(0, chunks, inputs, events, reach_ns)
 
 
 _COUNTED = ("chunks", "inputs", "events")

@@ -3,6 +3,7 @@
 import sqlite3
 import zlib
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Self
 
@@ -10,6 +11,7 @@ from daemon.core.rules import FORMAT
 from shared.job import Header
 
 APPLICATION_ID = 0x53424C44  # "SBLD"
+PAGE = 4096
 
 OLDEST = """
 CREATE TABLE header (json TEXT NOT NULL, crc INTEGER NOT NULL);
@@ -65,11 +67,10 @@ def statements(schema: str) -> dict[str, str]:
     return {part.split()[2]: part for part in found}
 
 
-def write_new(path: Path, header: Header | None, schema: str = SCHEMA) -> None:
+def write_new(path: Path, header: Header) -> None:
     """Make a session file in one transaction: it is whole or has nothing in it.
 
     The header stands in it twice, so that one broken page does not cost the session.
-    Without a header the file is empty: a pattern of what its first page must say.
 
     Raises:
         sqlite3.Error: it cannot be written.
@@ -78,15 +79,32 @@ def write_new(path: Path, header: Header | None, schema: str = SCHEMA) -> None:
     try:
         database.execute("PRAGMA synchronous = FULL")
         database.execute("BEGIN IMMEDIATE")
-        database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        database.execute(f"PRAGMA user_version = {FORMAT}")
-        for statement in statements(schema).values():
-            database.execute(statement)
-        if header is not None:
-            text = header.model_dump_json()
-            database.executemany("INSERT INTO header VALUES (?, ?)", [(text, crc_of(text))] * 2)
-            database.execute("INSERT INTO reach VALUES (0)")
-            database.execute("INSERT INTO seal VALUES (?, ?, ?, ?, ?, ?)", Seal().row())
+        _make_tables(database, SCHEMA)
+        text = header.model_dump_json()
+        database.executemany("INSERT INTO header VALUES (?, ?)", [(text, crc_of(text))] * 2)
+        database.execute("INSERT INTO reach VALUES (0)")
+        database.execute("INSERT INTO seal VALUES (?, ?, ?, ?, ?, ?)", Seal().row())
         database.execute("COMMIT")
     finally:
         database.close()
+
+
+@cache
+def first_page(schema: str) -> bytes:
+    """Return the page that every file with this schema begins with, whatever it holds."""
+    database = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        database.execute(f"PRAGMA page_size = {PAGE}")
+        database.execute("BEGIN")
+        _make_tables(database, schema)
+        database.execute("COMMIT")
+        return database.serialize()[:PAGE]
+    finally:
+        database.close()
+
+
+def _make_tables(database: sqlite3.Connection, schema: str) -> None:
+    database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    database.execute(f"PRAGMA user_version = {FORMAT}")
+    for statement in statements(schema).values():
+        database.execute(statement)

@@ -72,6 +72,7 @@ def read(path: Path) -> Recording:
 def _header(path: Path, line: str) -> Header:
     try:
         data = _loaded(line)
+        json.dumps(data, ensure_ascii=False).encode()  # half of a character cannot be written
     except ValueError as error:
         raise BadInputError(
             str(path), "line 1", f"not a session: its first line is not JSON ({error})"

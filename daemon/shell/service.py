@@ -7,13 +7,15 @@ An event is announced only after it is committed together with every input befor
 
 import asyncio
 import logging
+import threading
+import time
 from collections.abc import Awaitable, Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Literal, cast
 
 from daemon.core.engine import Engine
-from daemon.session.store import Store
+from daemon.session.store import HeldError, Store
 from daemon.shell.clocks import SessionClock, WallWatch, boot_id, wall
 from daemon.shell.counter import Counter
 from daemon.shell.inbox import Inbox
@@ -27,6 +29,9 @@ LOOK_EVERY_S = 0.05
 """The engine is looked at this often even when nothing arrives: the view's ages move on."""
 COMMIT_EVERY_NS = NS
 COMMIT_WITHIN_S = 30.0
+AGAIN_S = 0.05
+"""How long to wait before asking again for a file that another program holds."""
+LEAVING_TRIES = 20
 CLOSE_WITHIN_S = 10.0
 
 Face = Callable[[Counter], Awaitable[None]]
@@ -55,6 +60,7 @@ class Service:
     desk: Counter = field(init=False)
     _pending: list[Input] = field(init=False, default_factory=list)
     _committed_ns: int = field(init=False, default=0)
+    _leaving: threading.Event = field(init=False, default_factory=threading.Event)
 
     def __post_init__(self) -> None:
         self.inbox = Inbox(self.clock, self.last_ns)
@@ -74,10 +80,10 @@ class Service:
         with ThreadPoolExecutor(1, "recorder") as recorder:
             try:
                 await self._run(links, face, recorder)
-                self.store.leave()
+                self._leaving.set()
                 await self._commit(recorder, [], self._committed_ns)
             finally:
-                self.store.leave()
+                self._leaving.set()
                 await asyncio.get_running_loop().run_in_executor(recorder, self.store.close)
 
     async def _run(
@@ -125,7 +131,7 @@ class Service:
         inputs, self._pending = self._pending, []
         self._committed_ns = max(reach_ns, *(item.t_ns for item in inputs[-1:]), 0)
         written = asyncio.get_running_loop().run_in_executor(
-            recorder, self.store.commit, inputs, events, self._committed_ns
+            recorder, self._write, inputs, events, self._committed_ns
         )
         while not written.done():
             await asyncio.wait({written}, timeout=COMMIT_WITHIN_S)
@@ -135,6 +141,20 @@ class Service:
                     "see to the disk, then start again: everything told is on it",
                 )
         written.result()
+
+    def _write(self, inputs: list[Input], events: list[Event], reach_ns: int) -> None:
+        """Commit, in the recorder's thread; wait for a program that holds the file."""
+        tries_left = LEAVING_TRIES
+        while True:
+            try:
+                self.store.commit(inputs, events, reach_ns)
+            except HeldError:
+                tries_left -= self._leaving.is_set()
+                if tries_left < 0:
+                    raise
+                time.sleep(AGAIN_S)
+            else:
+                return
 
     async def _watch_wall(self) -> None:
         watch = WallWatch()

@@ -6,9 +6,6 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-import threading
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -16,8 +13,8 @@ import pytest
 from daemon.session import opening
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify
-from daemon.session.store import Store
-from shared.errors import BadInputError, OutsideError
+from daemon.session.store import HeldError, Store
+from shared.errors import BadInputError
 from shared.events import Event
 from shared.inputs import Input
 from tests.daemon.bench import Person, header
@@ -177,43 +174,26 @@ def test_a_session_is_read_while_it_runs_and_its_writer_is_not_held_up(
     store.close()
 
 
-def test_what_another_program_holds_waits_and_goes_on(
+def test_a_file_that_another_program_holds_is_said_at_once_and_nothing_is_half_written(
     person: Person, tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     path = tmp_path / "a.session"
     store = written(person, path, 3)
-    other = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
-    other.execute("BEGIN EXCLUSIVE")
-    writer = threading.Thread(target=store.commit, args=commits(person)[3])
-    with caplog.at_level(logging.WARNING):
-        writer.start()
-        until(lambda: store.held)
-        assert "held by another program" in caplog.text, "said at once"
-        other.execute("ROLLBACK")
-        writer.join()
-        for one in commits(person)[4:]:
-            store.commit(*one)
-        other.close()
-        store.close()
-    assert read(path).events == person.events
-    assert not store.held
-
-
-def test_what_another_program_never_lets_go_ends_in_a_sentence_on_leaving(
-    person: Person, tmp_path: Path
-) -> None:
-    path = tmp_path / "a.session"
-    store = written(person, path, 3)
-    told = sum(len(one[1]) for one in commits(person)[:3])
     other = sqlite3.connect(path, isolation_level=None)
     other.execute("BEGIN EXCLUSIVE")
-    store.leave()
-    with pytest.raises(OutsideError, match="held by another program"):
-        store.commit(*commits(person)[3])
+    with caplog.at_level(logging.WARNING):
+        for _ in range(3):
+            with pytest.raises(HeldError, match="held by another program"):
+                store.commit(*commits(person)[3])
+    assert caplog.text.count("held by another program") == 1
+    assert store.held
     other.execute("ROLLBACK")
+    for one in commits(person)[3:]:
+        store.commit(*one)
     other.close()
     store.close()
-    assert len(read(path).events) == told
+    assert read(path).events == person.events
+    assert not store.held
 
 
 def test_a_reader_that_stays_does_not_make_closing_fail(
@@ -309,13 +289,6 @@ def test_a_file_without_a_seal_is_read_and_gone_on_with(person: Person, tmp_path
         store.commit(*one)
     store.close()
     assert read(path).events == person.events
-
-
-def until(true: Callable[[], bool]) -> None:
-    end = time.monotonic() + 30
-    while not true():
-        assert time.monotonic() < end
-        time.sleep(0.01)
 
 
 def test_a_file_larger_than_any_session_is_refused_before_it_is_copied(

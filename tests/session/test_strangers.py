@@ -131,8 +131,7 @@ def test_odd_rows_and_lines_are_left_out_in_a_sentence(
     path = made(tmp_path / "odd.session", lambda database: row(database, table, 1, text))
     found = read(path, salvage=True)
     assert found.damage
-    assert not found.inputs
-    assert not found.events
+    assert (found.inputs, found.events) == ([], [])
     assert all(len(one) < 600 for one in found.damage)
     form = tmp_path / "odd.jsonl"
     form.write_text(next(lines(found)) + "\n" + text + "\n", "utf-8")
@@ -168,6 +167,23 @@ def test_what_a_header_carries_is_held_to_its_form(tmp_path: Path, carried: Any)
     data = header().model_dump(mode="json") | {"carried": carried}
     form.write_text(json.dumps(data) + "\n", "utf-8")
     with pytest.raises(BadInputError, match="carried"):
+        read(form)
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("profiles", {}, "no profile of level chord"),
+        ("session", "\ud800", "line 1"),
+        ("carried", {"\udc00": 1}, "line 1"),
+    ],
+)
+def test_a_header_that_nothing_can_be_done_with_is_a_sentence(
+    tmp_path: Path, key: str, value: Any, words: str
+) -> None:
+    form = tmp_path / "a.jsonl"
+    form.write_text(json.dumps(header().model_dump(mode="json") | {key: value}) + "\n", "utf-8")
+    with pytest.raises(BadInputError, match=words):
         read(form)
 
 
