@@ -5,6 +5,7 @@
 is a fourth (seed 34), left when two blades were read before tightening. Rules 3.
 """
 
+import json
 import logging
 import shutil
 from pathlib import Path
@@ -17,6 +18,7 @@ from daemon.session.headers import make_header
 from daemon.session.jobs import load_job
 from daemon.session.learned import known
 from daemon.session.reader import read
+from daemon.session.recording import read as read_anything
 from daemon.session.replay import replay, verify
 from shared.events import Captured
 
@@ -74,3 +76,15 @@ def test_nothing_that_was_read_is_lost() -> None:
     recording = read(FILES / SESSION)
     read_then = [e.body.blade for e in recording.events if isinstance(e.body, Captured)]
     assert len(read_then) == 14
+
+
+def test_a_key_that_is_absent_from_an_old_header_means_what_it_meant() -> None:
+    """The values stand in docs/session.md, "Files of earlier versions"."""
+    golden = FILES.parents[1] / "golden" / "format1-rules2.jsonl"
+    said = json.loads(golden.read_text("utf-8").splitlines()[0])
+    assert not {"reference", "wobble_deg"} & said["job"]["setup"].keys()
+    header = read_anything(golden).header
+    assert (header.job.setup.reference, header.job.setup.wobble_deg) == ("hub-face", 0.0)
+    profile = header.profiles["chord"]
+    assert all(channel.manufacturer_id is None for channel in profile.channels)
+    assert all(field.none == [] for field in profile.fields.values())
