@@ -414,7 +414,7 @@ class Engine:
     def _answer(self, command: Command) -> Answered:
         if command.until is not None and command.t_ns > command.until:
             return _answered(command, "late", "too late: nothing was done")
-        if command.seen < self._case.proposed.event:
+        if command.seen < self._case.step_event:
             return _answered(command, "stale", "the step had changed: nothing was done")
         try:
             done = execute(self._case, command, self._now_ns)
