@@ -174,7 +174,8 @@ class Member:
         angles = [(basis, self._angle(basis)) for basis in self._bases]
         standing = [one for one in angles if one[1] is not None]
         self._bases = [basis for basis, _ in standing]
-        self._version, self._force = self.ledger.version, (standing or [(None, None)])[-1]
+        self._version = self.ledger.version
+        self._force = standing[-1] if standing else (None, None)
         return [basis for basis, angle in angles if angle is None]
 
     def place(self, stage: str, planned: int) -> None:
