@@ -4,8 +4,6 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
-NS = 1_000_000_000
-
 
 class SessionClock:
     """Session time from the monotonic clock.

@@ -69,6 +69,8 @@ def test_every_link_to_a_heading_has_its_heading(page: Path) -> None:
         assert anchor in slugs, (target, anchor)
 
 
+EXAMPLES = {"my_format.py"}
+"""A file that the reader is told to write."""
 OURS = "daemon|drivers|shared|tui|simulator|tests|benchmarks|docs"
 
 
@@ -85,6 +87,18 @@ def test_every_module_that_is_run_or_named_exists(page: Path) -> None:
     for module in re.findall(rf"-m ((?:{OURS})[\w.]*)", text):
         path = ROOT.joinpath(*module.split("."))
         assert path.with_suffix(".py").exists() or (path / "__main__.py").exists(), module
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_every_file_that_is_named_without_its_room_exists(page: Path) -> None:
+    files = [
+        file.relative_to(ROOT).as_posix()
+        for root in OURS.split("|")
+        for file in (ROOT / root).rglob("*.py")
+    ]
+    named = re.findall(r"`([\w/]+\.py)`", page.read_text("utf-8"))
+    lost = [name for name in named if not any(f"/{file}".endswith(f"/{name}") for file in files)]
+    assert [name for name in lost if name not in EXAMPLES] == []
 
 
 def test_every_page_is_held_to_its_paths_by_a_pattern_that_finds_them() -> None:
