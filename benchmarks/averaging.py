@@ -8,7 +8,7 @@ Averages of 40 values, standard deviation 0.03, noise learned and only assumed.
 import math
 import random
 
-from daemon.measure.average import Prior, average
+from daemon.measure.stream.average import Prior, average
 
 SD, N, RUNS = 0.03, 40, 20_000
 

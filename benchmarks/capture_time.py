@@ -11,8 +11,8 @@ import math
 import random
 
 from benchmarks.levels import noise, profile, rounded
-from daemon.measure.settle import Settling
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.tilts import Tilt
 
 RUNS = 400
 GRID = [
@@ -41,7 +41,7 @@ def times(
         for _ in range(math.ceil(1.5 * rate)):
             settling.push(Tilt(60.0 + rng.gauss(0, 10), None, None))
         n = 0
-        while settling.motion != "ready" and n < 40 * rate:
+        while settling.doing != "ready" and n < 40 * rate:
             n += 1
             settling.push(Tilt(rounded(18.0 + next(shake), level.resolution_deg), None, None))
         found.append(n)

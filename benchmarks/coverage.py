@@ -25,8 +25,8 @@ from daemon.measure.angle.blade import blade_reading
 from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
 from daemon.measure.angle.means import BladeAngle, mean_of
 from daemon.measure.angle.reference import Reference, reference_angle
-from daemon.measure.average import average, inflation, prior_of
-from daemon.measure.reading import Reading
+from daemon.measure.stream.average import average, inflation, prior_of
+from daemon.measure.stream.reading import Reading
 from shared.job import Job
 from shared.profile import LevelProfile
 

@@ -14,9 +14,9 @@ import random
 from benchmarks.capture_time import least
 from benchmarks.levels import noise, profile
 from daemon.core.pipe import Pipe
-from daemon.facts import Ready
 from daemon.measure.quantiles import t95
-from daemon.measure.reading import Reading
+from daemon.measure.stream.facts import Ready
+from daemon.measure.stream.reading import Reading
 from shared.inputs import NS
 from shared.job import LevelEntry
 

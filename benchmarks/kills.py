@@ -20,9 +20,9 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
+from daemon.session.begin import sessions_of
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify
-from daemon.sessions import sessions_of
 from shared.messages import event_line
 from simulator.line import Line
 from tests.whole.program import JOB, Level

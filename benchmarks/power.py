@@ -22,13 +22,13 @@ from unittest import mock
 
 import apsw
 
-from daemon.clocks import wall
-from daemon.jobs import load_job
 from daemon.session import store as store_module
 from daemon.session import tables as tables_module
+from daemon.session.begin import begin, sessions_of
+from daemon.session.jobs import load_job
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify
-from daemon.sessions import begin, sessions_of
+from daemon.shell.clocks import wall
 from shared.events import Event
 from shared.inputs import Clock, Input
 from tests.daemon.bench import Person
@@ -160,7 +160,7 @@ def recorded(folder: Path) -> tuple[Disk, list[tuple[int, int]]]:
     path.write_text(JOB.replace("PORT", "/dev/null").replace("rate_hz = 50", "rate_hz = 10"))
     disk, told = Disk(), [(0, 0)]
     with traced(disk):
-        begun = begin(path, load_job(path))
+        begun = begin(path, load_job(path), wall())
         person = _Recorded(begun, disk, told)
         person.up_to_round()
         person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
@@ -231,7 +231,7 @@ def gone_on(files: dict[str, bytes], job: str, told: int, folder: Path) -> str:
         recording = read(found)
         if recording.events and not verify(recording, replay(recording)).agrees:
             return "not its own replay"
-    begun = begin(path, load_job(path))
+    begun = begin(path, load_job(path), wall())
     try:
         if len(begun.before) < told:
             return f"{told} events were told, {len(begun.before)} are there"

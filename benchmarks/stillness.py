@@ -19,10 +19,10 @@ import numpy as np
 from benchmarks.levels import job, noise, profile, rounded
 from daemon.measure.angle.blade import blade_reading
 from daemon.measure.angle.reference import reference_angle
-from daemon.measure.average import inflation, inliers, prior_of
-from daemon.measure.reading import Reading
-from daemon.measure.settle import Settling
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.average import inflation, inliers, prior_of
+from daemon.measure.stream.reading import Reading
+from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.tilts import Tilt
 from shared.profile import LevelProfile
 
 PLACEMENTS, SEEDS = 10_000, 2
@@ -94,7 +94,7 @@ def captured(
         offs.append(path((i + phase) / case.rate))
         shown.append(rounded(REST + offs[-1] + next(shake), step))
         settling.push(Tilt(shown[-1], None, None))
-        if settling.motion == "ready" and (settling.placement > start or not fresh):
+        if settling.doing == "ready" and (settling.placement > start or not fresh):
             assert settling.reading is not None
             got = settling.reading
             return i + 1, got.n, left_by(offs, shown, got, case), offs

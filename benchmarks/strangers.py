@@ -20,8 +20,8 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
+from daemon.cli.lines import parse_command
 from daemon.core.engine import Engine
-from daemon.faces import parse_command
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify
 from daemon.session.store import Store

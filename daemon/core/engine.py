@@ -9,22 +9,26 @@ on a blade, lets that blade be held, and `_proceed` judges the round and says th
 """
 
 from daemon.core.pipe import Pipe
-from daemon.facts import (
+from daemon.measure.angle.geometry import side_in_words
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.suspicion import azimuth_doubt
+from daemon.measure.stream.facts import (
     Crept,
     Fact,
+    Hearing,
     InHand,
     LearnedFact,
     LinkFact,
+    PlacementFact,
     Pressed,
     Ready,
     RefusedFact,
     Rested,
+    Restless,
     Sampled,
+    Still,
 )
-from daemon.measure.angle.geometry import side_in_words
-from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.suspicion import azimuth_doubt
-from daemon.measure.reading import Reading
+from daemon.measure.stream.reading import Reading
 from daemon.workflow import baselines, carry, doubts, rounds, view, words
 from daemon.workflow.agreement import own_u
 from daemon.workflow.case import Case
@@ -55,7 +59,7 @@ from shared.inputs import Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
 from shared.view import BladeView, View
 
-LEVEL_CALLED = {"swapped": "is another instrument", "stuck": "is stuck", "mode": "changed"}
+LEVEL_CALLED = {"swapped": "is another instrument", "stuck": "is stuck"}
 """What a level did that stops the job."""
 
 
@@ -134,16 +138,14 @@ class Engine:
             return
         for pipe in self._pipes.values():
             if pipe.due == due_ns:
-                self._fold(pipe, pipe.fire(due_ns))
+                self._fold(pipe.fire(due_ns))
 
     def _put(self, item: Input) -> None:
         match item:
             case Bytes(level, channel, data):
-                pipe = self._pipe(level)
-                self._fold(pipe, pipe.feed(item.t_ns, channel, data))
+                self._fold(self._pipe(level).feed(item.t_ns, channel, data))
             case Link(level, state, reason, identity):
-                pipe = self._pipe(level)
-                self._fold(pipe, pipe.link(state, reason, identity))
+                self._fold(self._pipe(level).link(state, reason, identity))
             case Command():
                 self._command(item)
             case Clock(wall, _, reason):
@@ -158,9 +160,7 @@ class Engine:
 
     # --- a reading's way ------------------------------------------------------------------
 
-    def _fold(self, pipe: Pipe, facts: list[Fact]) -> None:
-        if (taking := self._case.takings.get(pipe.name)) is not None:
-            taking.hear(pipe.heard, pipe.reading)
+    def _fold(self, facts: list[Fact]) -> None:
         for fact in facts:
             self._hear(fact)
 
@@ -175,8 +175,8 @@ class Engine:
                 self._say(Learned(level, what, stated(value), stated(lag1), n))
             case Sampled():
                 self._sampled(fact)
-            case InHand(level) | Rested(level) | Ready(level) | Crept(level) | Pressed(level):
-                if (taking := self._case.takings.get(level)) is not None:
+            case _:
+                if (taking := self._case.takings.get(fact.level)) is not None:
                     self._placed(taking, fact)
 
     def _link(self, fact: LinkFact) -> None:
@@ -203,22 +203,26 @@ class Engine:
                 taking.take()  # what lies there now lies on a blade, not on the reference
             self._proceed()
 
-    def _placed(self, taking: Taking, fact: Fact) -> None:
+    def _placed(self, taking: Taking, fact: PlacementFact) -> None:
         match fact:
             case InHand():
                 taking.lift()
             case Rested(_, placement):
                 taking.rest(placement, self._now_ns)
-            case Ready(_, placement, turned):
-                taking.settle(placement, turned=turned)
+            case Still(_, placement, turned, reading):
+                taking.lie(placement, reading)
+            case Ready(_, placement, turned, reading):
+                taking.settle(placement, reading, turned=turned)
                 self._consider(taking)
+            case Restless():
+                taking.stir()
+            case Hearing(_, heard):
+                taking.hear(heard)
             case Crept():
                 self._crept(taking, fact)
             case Pressed():
                 taking.press("button", self._now_ns)
                 self._consider(taking)
-            case _:
-                return
 
     def _consider(self, taking: Taking) -> None:
         """Take the level's average if everything a reading wants is there."""
@@ -410,7 +414,7 @@ class Engine:
     def _answer(self, command: Command) -> Answered:
         if command.until is not None and command.t_ns > command.until:
             return _answered(command, "late", "too late: nothing was done")
-        if command.seen < self._case.proposed.event:
+        if command.seen < self._case.step_event:
             return _answered(command, "stale", "the step had changed: nothing was done")
         try:
             done = execute(self._case, command, self._now_ns)

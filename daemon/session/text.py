@@ -12,7 +12,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from daemon.core.rules import FORMAT, RULES
-from daemon.jobs import resolve_profiles
+from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Event

@@ -4,9 +4,10 @@ Asked and never corrected: each returns the question in words, or None when the 
 """
 
 from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.placement import seat_angle_deg
 from daemon.measure.angle.reference import Reference
 from daemon.measure.angle.suspicion import question
-from daemon.measure.reading import Reading, seat_angle_deg
+from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg
 from shared.events import Sense
 from shared.profile import LevelProfile

@@ -9,7 +9,7 @@ from collections import deque
 from dataclasses import dataclass
 
 from daemon.measure.angle.witness import Seen, Witness, socket_azimuths
-from daemon.measure.tilts import Tilt
+from daemon.measure.stream.tilts import Tilt
 from daemon.workflow.aircraft import Aircraft
 from shared.angles import difference_deg, wrap_deg
 from shared.job import Header

@@ -9,8 +9,9 @@ from daemon.measure.angle.both_sides import on_a_level_shaft, reference_of
 from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.geometry import azimuth_deg, blade_angle
 from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.placement import seat_angle_deg
 from daemon.measure.angle.reference import Reference, half_turn, lean_u_deg, reference_angle
-from daemon.measure.reading import Reading, seat_angle_deg
+from daemon.measure.stream.reading import Reading
 from daemon.workflow.ledger import Entry, by_sense, mean_over_senses
 from daemon.workflow.members import Basis, Carried, Member
 from shared.events import Half, Sense

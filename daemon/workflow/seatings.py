@@ -1,6 +1,6 @@
 """What a session's own readings teach about how well a level finds its seat again."""
 
-from daemon.measure.learn import SeatingStudy
+from daemon.measure.stream.learning import SeatingStudy
 from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.ledger import Entry, Ledger
 from shared.profile import Seating

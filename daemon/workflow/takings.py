@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from daemon.measure.reading import Reading
+from daemon.measure.stream.reading import Reading
 from shared.events import Asked, Sense
 from shared.inputs import NS
 
@@ -51,9 +51,9 @@ class Taking:
     asked: Asked | None = None
     confirmed: bool = False
 
-    def hear(self, heard: bool, reading: Reading | None) -> None:
-        """Whether the level is heard, and its average if it lies still."""
-        self.heard, self.reading = heard, reading
+    def hear(self, heard: bool) -> None:
+        """The level is heard from here on, or is not."""
+        self.heard = heard
 
     def lift(self) -> None:
         """The level left its place: the confirming press and the question are void.
@@ -63,7 +63,7 @@ class Taking:
         """
         if self.placement:
             self.armed = None
-        self.placement, self.ready, self.turned = 0, False, False
+        self.placement, self.ready, self.turned, self.reading = 0, False, False, None
         self._forget_the_question()
 
     def rest(self, placement: int, now_ns: int) -> None:
@@ -72,9 +72,18 @@ class Taking:
         if self.armed and now_ns > self.armed_until_ns:
             self.armed = None
 
-    def settle(self, placement: int, *, turned: bool) -> None:
+    def lie(self, placement: int, reading: Reading) -> None:
+        """The level rests; its average is not good enough, or not any more."""
+        self.placement, self.reading = placement, reading
+
+    def settle(self, placement: int, reading: Reading, *, turned: bool) -> None:
         """The average of this placement is good enough."""
-        self.placement, self.ready, self.turned = placement, True, turned
+        self.lie(placement, reading)
+        self.ready, self.turned = True, turned
+
+    def stir(self) -> None:
+        """The level moves or creeps where it lies: there is no average now."""
+        self.reading = None
 
     def press(self, by: By, now_ns: int) -> None:
         """Someone confirmed that the level lies where the step wants it."""

@@ -7,6 +7,7 @@ from typing import Protocol
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.verdict import settles
+from daemon.measure.stream.motion import Motion
 from daemon.workflow import words
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
@@ -25,13 +26,8 @@ class LevelState(Protocol):
     """What is asked of a level's pipe."""
 
     @property
-    def streaming(self) -> bool:
-        """Valid samples keep coming."""
-        ...
-
-    @property
-    def live(self) -> Live | None:
-        """Motion and progress of the stream; angles in the level's own terms."""
+    def motion(self) -> Motion | None:
+        """What it is doing, in its own terms; None while no valid samples come."""
         ...
 
     def shown(self, now_ns: int) -> LevelView:
@@ -44,7 +40,15 @@ Levels = Mapping[str, LevelState]
 
 def rows(case: Case) -> tuple[BladeView, ...]:
     """Return the table: the reference first. It changes with events only."""
-    return tuple(_row(case, member) for member in case.members)
+    read_ns, alarmed = case.ledger.last_read_ns(), {alarm.blade for alarm in case.alarms}
+    return tuple(
+        replace(
+            _row(case, member),
+            alarm=member.blade in alarmed,
+            read_ns=read_ns.get(member.blade),
+        )
+        for member in case.members
+    )
 
 
 def view(
@@ -65,7 +69,7 @@ def view(
         job=job.name,
         tolerance_deg=job.target.tolerance_deg,
         spread_tolerance_deg=job.target.spread_deg,
-        step=case.proposed.number,
+        step=case.step_number,
         stage=step.stage,
         blade=step.blade,
         label=words.label(job, step),
@@ -117,9 +121,8 @@ def _row(case: Case, member: Member) -> BladeView:
         change_deg=verdict.change_deg if verdict else None,
         could_hide_deg=verdict.could_hide_deg if verdict else None,
         tolerance="",
-        alarm=bool(case.alarms.of(blade)),
+        alarm=False,
         working=step.blade == blade,
-        read_ns=case.ledger.read_ns(blade),
     )
     if angle is None:
         return row
@@ -128,11 +131,13 @@ def _row(case: Case, member: Member) -> BladeView:
     if reference:
         return row
     error = angle.angle_deg - target.angle_deg
+    tolerance = case.tolerance(error, u95)
+    doubtful = tolerance == "too close to say"
     return replace(
         row,
         error_deg=error,
-        tolerance=case.tolerance(error, u95),
-        settles=settles(error, angle.budget, target.tolerance_deg),
+        tolerance=tolerance,
+        settles=settles(error, angle.budget, target.tolerance_deg) if doubtful else "",
     )
 
 
@@ -151,33 +156,38 @@ def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
 def _live(case: Case, levels: Levels) -> Live:
     """Return the number to follow: the streaming blade level's, as a blade angle."""
     step, target = case.step, case.job.target.angle_deg
-    taking = next((t for t in case.takings if levels[t.level].streaming), None)
-    raw = levels[taking.level].live if taking else None
     aim = target if step.stage == "set" else None
-    if taking is None or raw is None or raw.angle_deg is None:
+    streaming = ((t, m) for t in case.takings if (m := levels[t.level].motion) is not None)
+    taking, motion = next(streaming, (None, None))
+    if taking is None or motion is None:
         return replace(SILENT, target_deg=aim)
-    angle = _followed(case, taking, raw.angle_deg, raw.target_deg)
+    angle = _followed(case, taking, motion)
     error = None if aim is None else angle - aim
-    lies = step.reads and raw.motion != "in hand"
     taken = step.reads and taking.placement != 0 and not taking.free
-    return replace(
-        raw,
+    return Live(
         angle_deg=angle,
         error_deg=error,
         target_deg=aim,
-        words=_live_words(case, raw, taking, error),
-        may_take=lies and not taken,
+        words=_live_words(case, motion, taking, error),
+        motion=motion.doing,
+        progress=motion.progress,
+        u_deg=motion.u_deg,
+        may_take=step.reads and motion.doing != "in hand" and not taken,
         taken=taken,
     )
 
 
-def _followed(case: Case, taking: Taking, angle_deg: float, span_deg: float | None) -> float:
-    """Return a level's angle as what the step reads: the shaft's tilt, or a blade's angle."""
+def _followed(case: Case, taking: Taking, motion: Motion) -> float:
+    """Return a level's angle as what the step reads: the shaft's tilt, or a blade's angle.
+
+    Where a hub witness knows which blade stands horizontal, the level lies on that one.
+    """
     step, level, sense = case.step, taking.level, taking.sense
     if step.blade == REFERENCE:
-        return case.referred.live_tilt(level, angle_deg, sense, step.half)
-    azimuth = case.hub.azimuth(step.blade) if isinstance(step.blade, int) else None
-    return case.referred.live(level, angle_deg, span_deg, sense, azimuth)
+        return case.referred.live_tilt(level, motion.angle_deg, sense, step.half)
+    stands = case.hub.horizontal()
+    azimuth = None if stands is None else case.hub.azimuth(stands)
+    return case.referred.live(level, motion.angle_deg, motion.psi_deg, sense, azimuth)
 
 
 def _watched(case: Case, watching: Watching, levels: Levels) -> Live:
@@ -185,15 +195,21 @@ def _watched(case: Case, watching: Watching, levels: Levels) -> Live:
     states = watching.states
     names = [entry.name for entry in case.job.level if entry.role == "watch"]
     names.sort(key=lambda n: n not in states or states[n].state == "quiet")
-    name = next((n for n in names if levels[n].streaming), None)
-    raw = levels[name].live if name else None
-    if name is None or raw is None:
-        return SILENT
-    said = states[name].state if name in states else "learning"
-    return replace(raw, target_deg=None, words=f"{name}: {said}")
+    for name in names:
+        if (motion := levels[name].motion) is not None:
+            said = states[name].state if name in states else "learning"
+            return replace(
+                SILENT,
+                angle_deg=motion.angle_deg,
+                words=f"{name}: {said}",
+                motion=motion.doing,
+                progress=motion.progress,
+                u_deg=motion.u_deg,
+            )
+    return SILENT
 
 
-def _live_words(case: Case, raw: Live, taking: Taking, error_deg: float | None) -> str:
+def _live_words(case: Case, motion: Motion, taking: Taking, error_deg: float | None) -> str:
     """Return what the person most needs to hear about the number."""
     if taking.asked:
         return "look: is this right? confirm, or lift the level"
@@ -201,7 +217,7 @@ def _live_words(case: Case, raw: Live, taking: Taking, error_deg: float | None) 
         return ""
     if taking.placement != 0 and not taking.free:
         return "taken: lift the level"
-    if raw.motion == "in hand":
+    if motion.doing == "in hand":
         return "in hand"
     if taking.armed:
         return "hold still"
@@ -213,7 +229,7 @@ def _live_words(case: Case, raw: Live, taking: Taking, error_deg: float | None) 
         "settling": "settling",
         "still": "still: press",
         "ready": "ready: press",
-    }[raw.motion]
+    }[motion.doing]
 
 
 def _next_words(case: Case) -> str:
@@ -225,7 +241,7 @@ def _next_words(case: Case) -> str:
     if step.stage == "baseline":
         if step.placement < step.placements:
             return "once more"
-        loose = [b for b in members.numbers() if members[b].baseline is None and b != step.blade]
+        loose = [blade for blade in members.loose() if blade != step.blade]
         if loose:
             return case.name(loose[0])
     name = case.progress.round

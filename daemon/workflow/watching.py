@@ -5,7 +5,7 @@ lies on the cowling and tells the aircraft's own movement. Nothing is taken from
 reading; an alarm is raised when its blade is held and did not stay.
 """
 
-from daemon.facts import LinkFact, Sampled
+from daemon.measure.stream.facts import LinkFact, Sampled
 from daemon.measure.watch.watch import Watch, WatchOutcome
 from daemon.workflow import words
 from daemon.workflow.case import Case

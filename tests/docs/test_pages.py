@@ -15,9 +15,9 @@ from cyclopts import App
 from pydantic.fields import FieldInfo
 
 from daemon.__main__ import app, main
-from daemon.demo import fast
-from daemon.faces import parse_command
-from daemon.jobs import resolve_profiles
+from daemon.cli.lines import parse_command
+from daemon.demo.fast import fast
+from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import read
 from daemon.session.replay import replay
 from daemon.session.tables import SCHEMA

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from daemon.measure.reading import Reading
+from daemon.measure.stream.reading import Reading
 from shared.job import Job
 from shared.profile import LevelProfile
 

@@ -10,11 +10,11 @@ from daemon.measure.angle.blade import blade_reading
 from daemon.measure.angle.budget import difference
 from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
 from daemon.measure.angle.means import mean_of
+from daemon.measure.angle.placement import seat_angle_deg
 from daemon.measure.angle.reference import (
     Reference,
     reference_angle,
 )
-from daemon.measure.reading import seat_angle_deg
 from shared.events import Sense
 from tests.measure.levels import job, profile, reading
 

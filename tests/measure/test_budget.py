@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from daemon.measure.angle.budget import Budget, Line, box_and_normal_95, difference
-from daemon.measure.average import variance_of
 from daemon.measure.quantiles import t95, t_two_sided
+from daemon.measure.stream.average import variance_of
 
 
 @given(st.floats(1, 500))

@@ -4,7 +4,6 @@ import math
 
 import pytest
 
-from daemon.measure.noise import allan_deviation, longest_useful, tilt_noise_deg
 from daemon.measure.proving.pitch import (
     advance_ratio,
     angle_of_pitch,
@@ -15,6 +14,7 @@ from daemon.measure.proving.pitch import (
     tip_speed,
     twist_deg_per_mm,
 )
+from daemon.measure.stream.noise import allan_deviation, longest_useful, tilt_noise_deg
 
 
 # geometric pitch 2 pi r tan(beta) at 0.75 R (FAA-H-8083-32), recomputed: inches

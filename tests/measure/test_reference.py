@@ -13,7 +13,7 @@ from daemon.measure.angle.both_sides import on_a_level_shaft, reference_of, tilt
 from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.reference import half_turn, lean_u_deg, reference_angle
-from daemon.measure.reading import Reading
+from daemon.measure.stream.reading import Reading
 from shared.events import Sense
 from shared.job import Job
 from shared.profile import LevelProfile

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from daemon.measure.angle.witness import Seen, Witness, hub_turned, socket_azimuths, theta_change
-from daemon.measure.tilts import Tilt, Tilter
+from daemon.measure.stream.tilts import Tilt, Tilter
 from shared.angles import difference_deg
 from shared.job import Propeller
 from tests.measure.levels import job, profile

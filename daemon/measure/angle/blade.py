@@ -19,8 +19,9 @@ from dataclasses import dataclass, replace
 from daemon.measure.angle.budget import Budget, Common, Line
 from daemon.measure.angle.geometry import azimuth_deg, blade_angles_at
 from daemon.measure.angle.means import NEGLIGIBLE_DEG, BladeAngle
+from daemon.measure.angle.placement import placing_lines, seat_angle_deg
 from daemon.measure.angle.reference import Reference
-from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
+from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg, differences_deg, wrap_deg
 from shared.events import Sense
 from shared.job import Job

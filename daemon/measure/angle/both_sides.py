@@ -15,7 +15,7 @@ from daemon.measure.angle.budget import Budget, Line, difference
 from daemon.measure.angle.geometry import azimuth_deg
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.reference import Reference
-from daemon.measure.reading import Reading
+from daemon.measure.stream.reading import Reading
 from shared.angles import wrap_deg
 from shared.events import Sense
 from shared.job import Job

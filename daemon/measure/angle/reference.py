@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.means import BladeAngle, mean_of
-from daemon.measure.reading import Reading, placing_lines, seat_angle_deg
+from daemon.measure.angle.placement import placing_lines, seat_angle_deg
+from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg, mean_deg, wrap_deg
 from shared.events import Sense
 from shared.profile import LevelProfile

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from daemon.measure.tilts import Tilt, asin_deg
+from daemon.measure.stream.tilts import Tilt, asin_deg
 from shared.angles import difference_deg, wrap_deg
 from shared.job import Propeller
 from shared.profile import LevelProfile

@@ -8,8 +8,8 @@ from daemon.measure.angle.reference import reference_angle
 from daemon.measure.proving.play import advice, play_test
 from daemon.measure.proving.zero import Standard, proven, reversal
 from daemon.measure.quantiles import t95
-from daemon.measure.reading import Reading
-from daemon.measure.tilts import Tilter
+from daemon.measure.stream.reading import Reading
+from daemon.measure.stream.tilts import Tilter
 from shared.angles import difference_deg
 from shared.job import Job
 from shared.profile import LevelProfile, Mounting

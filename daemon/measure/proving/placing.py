@@ -6,8 +6,8 @@ Pure: facts of a pipe and seconds go in, words for the person come out.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from daemon.facts import Fact, InHand, LinkFact, Ready
-from daemon.measure.reading import Reading
+from daemon.measure.stream.facts import Fact, InHand, LinkFact, Ready
+from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg
 from shared.profile import LevelProfile
 
@@ -71,10 +71,8 @@ class Placing:
         ahead = f"; averaging begins in {lead_s:g} s" if lead_s else ""
         return [f"{stage.say}{press}{ahead}"]
 
-    def take(
-        self, now_s: float, facts: Sequence[Fact], reading: Reading | None, rate_hz: float
-    ) -> list[str]:
-        """Take what the pipe told at this time, its average now and its rate; return words."""
+    def take(self, now_s: float, facts: Sequence[Fact], rate_hz: float) -> list[str]:
+        """Take what the pipe told at this time, and its rate; return words."""
         words = [_link(fact) for fact in facts if isinstance(fact, LinkFact)]
         if self.done:
             return words
@@ -82,8 +80,8 @@ class Placing:
         if not gap and any(isinstance(fact, InHand) for fact in facts):
             words += self._in_hand(now_s)
         for fact in facts:
-            if isinstance(fact, Ready) and reading is not None and not self.done:
-                words += self._ready(now_s, fact, reading, rate_hz)
+            if isinstance(fact, Ready) and not self.done:
+                words += self._ready(now_s, fact, rate_hz)
         return words
 
     def waiting(self, now_s: float, motion: str, progress: float) -> str:
@@ -111,20 +109,21 @@ class Placing:
         self.readings.clear()
         return ["the level was lifted: it must stay as it is, so begin again", *self.begin(now_s)]
 
-    def _ready(self, now_s: float, fact: Ready, reading: Reading, rate_hz: float) -> list[str]:
-        if not self._counts(now_s, fact, reading, rate_hz):
+    def _ready(self, now_s: float, fact: Ready, rate_hz: float) -> list[str]:
+        if not self._counts(now_s, fact, rate_hz):
             return []
+        reading = fact.reading
         self.readings.append(reading)
         self._placement = fact.placement
         taken = f"taken: {reading.mean_deg:.2f} from {_samples(reading.n)}"
         return [taken] if self.done else [taken, *self.begin(now_s)]
 
-    def _counts(self, now_s: float, fact: Ready, reading: Reading, rate_hz: float) -> bool:
+    def _counts(self, now_s: float, fact: Ready, rate_hz: float) -> bool:
         if self._presses:
             return fact.placement != self._placement
         if not self._stages[len(self.readings)].lifted:
-            return now_s - self._from_s >= reading.n / rate_hz
-        return self._lifted or self._elsewhere(reading)
+            return now_s - self._from_s >= fact.reading.n / rate_hz
+        return self._lifted or self._elsewhere(fact.reading)
 
     def _elsewhere(self, reading: Reading) -> bool:
         far = max(ELSEWHERE_DEG, ELSEWHERE_SDS * reading.sd_deg)

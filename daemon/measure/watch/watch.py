@@ -244,9 +244,9 @@ class Watch:
             return news
         news = self._leave(self.mode, "silence", began) is not None
         if isinstance(self.mode, Away):
-            self.mode.left.record.clear()
+            self.mode.left.break_off()
         if isinstance(self.mode, Silent):
-            self.mode.gap += samples
+            self.mode.lasts(samples)
         return news
 
     # --- at rest -------------------------------------------------------------------------
@@ -288,7 +288,7 @@ class Watch:
         outcome = self._judge.wandered(standing.place, standing.home)
         if outcome is None:
             return []
-        standing.home = standing.place
+        standing.told()
         return [outcome]
 
     # --- at rest or away -----------------------------------------------------------------
@@ -370,7 +370,7 @@ class Watch:
             return True
         at_rest = record.pair_at_rest(self._streams.pair)
         if record.length == self._lengths[0]:
-            left.paired = left.paired + 1 if at_rest else 0
+            left.look_at_pair(at_rest)
         return at_rest and left.paired >= _PAIRED
 
     def _confirmed(

@@ -1,0 +1,65 @@
+"""One level's placements told as facts: each change once, each average with its sample."""
+
+from daemon.measure.stream.facts import Crept, Fact, InHand, Ready, Rested, Restless, Still
+from daemon.measure.stream.following import Following
+
+CREPT_S = 0.5
+"""A level that has been creeping for more than this is said to."""
+
+
+class Placements:
+    """What was told of a level's placements so far.
+
+    Attributes:
+        in_hand: whether the last that was told is that it was lifted.
+    """
+
+    def __init__(self, name: str, following: Following) -> None:
+        self.in_hand = False
+        self._name = name
+        self._following = following
+        self._rested = 0
+        """The last placement that was told to rest."""
+        self._creeping = 0
+        """Samples that it has been creeping for."""
+        self._averaged = False
+        """Whether an average was told with the last sample."""
+
+    def gap(self) -> list[Fact]:
+        """The stream has a gap: whatever lay there is over."""
+        return self._lifted()
+
+    def told(self, rate_hz: float) -> list[Fact]:
+        """Return what the newest sample has changed."""
+        facts: list[Fact] = []
+        following = self._following
+        if following.doing == "in hand":
+            facts += self._lifted()
+        else:
+            self.in_hand = False
+        if following.placement > self._rested:
+            self._rested = following.placement
+            facts.append(Rested(self._name, following.placement))
+        return facts + self._crept(rate_hz) + self._average()
+
+    def _lifted(self) -> list[Fact]:
+        self._averaged = False
+        was, self.in_hand = self.in_hand, True
+        return [] if was else [InHand(self._name)]
+
+    def _crept(self, rate_hz: float) -> list[Fact]:
+        following = self._following
+        self._creeping = self._creeping + 1 if following.doing == "creeping" else 0
+        live_deg = following.live_deg if self._creeping > CREPT_S * rate_hz else None
+        if live_deg is None:
+            return []
+        return [Crept(self._name, following.placement, live_deg)]
+
+    def _average(self) -> list[Fact]:
+        following = self._following
+        reading = following.agreed
+        was, self._averaged = self._averaged, reading is not None
+        if reading is None:
+            return [Restless(self._name)] if was else []
+        said = Ready if following.doing == "ready" else Still
+        return [said(self._name, following.placement, following.turned, reading)]

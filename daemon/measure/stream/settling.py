@@ -1,0 +1,316 @@
+"""From a stream of tilts to: in hand, moving, creeping, settling, still, ready; and the reading.
+
+Where a level is (lifted, placed) and what it does (loose, resting) are its two states:
+
+    in state          when                                                 becomes
+    loose             its newest second is still (three, where its noise   placed, resting
+                      is not known); elsewhere than placed: turned
+    resting           most of the newest samples are off its rest          loose, moving
+    resting           a movement shows in its average                      loose, creeping
+    any               it swings far or fast, or jitters; a gap             lifted, loose, in hand
+
+Knows counts, no clock (see `pace`).
+"""
+
+import math
+from dataclasses import dataclass
+
+from daemon.measure.stream.average import Average, average, median, prior_from, prior_of
+from daemon.measure.stream.handling import Handling
+from daemon.measure.stream.looks import LEAVES, TAKES, Looks
+from daemon.measure.stream.motion import Doing
+from daemon.measure.stream.pace import pace_of
+from daemon.measure.stream.reading import Reading
+from daemon.measure.stream.stillness import SHARE_OF_U
+from daemon.measure.stream.stretch import Stretch
+from daemon.measure.stream.tilts import Tilt
+from shared.angles import difference_deg, wrap_deg
+from shared.profile import LevelProfile, Noise
+
+COARSEST_DEG = 0.05
+"""A step coarser than this is no excuse for an average that is worse."""
+PLENTY = 0.8
+"""An average so much better than its target rolls on without growing: a longer one would
+gain nothing and hold more of a creep."""
+AGREES = 5.0
+"""Standard deviations of one sample that the newest may be from the average."""
+TURNED_DEG, TURNED_SDS = 0.3, 6.0
+"""A level that rests this far from where it first did in its placement was turned."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lifted:
+    """In a hand, or not yet at rest since: the next rest is a new placement."""
+
+
+@dataclass(slots=True)
+class Placed:
+    """It has come to rest since it was lifted; first there, and turned since or not."""
+
+    first_rest: float
+    turned: bool = False
+
+    def rests(self, at: float, reach: float) -> None:
+        """It rests here; further than `reach` from its first rest it was turned."""
+        if abs(at - self.first_rest) > reach:
+            self.turned = True
+
+
+@dataclass(frozen=True, slots=True)
+class Loose:
+    """It does not rest."""
+
+    doing: Doing
+
+
+@dataclass(frozen=True, slots=True)
+class Averaged:
+    """One look at a rest.
+
+    Attributes:
+        reading: its average, of its newest samples.
+        plenty: it is so good that a longer one would gain nothing.
+        done: it is good enough, or as long as it gets.
+        progress: 0..1.
+    """
+
+    reading: Reading
+    plenty: bool
+    done: bool
+    progress: float
+
+
+@dataclass(slots=True)
+class Resting:
+    """It rests.
+
+    Attributes:
+        run: samples at the end of the stream that are averaged.
+        lain: samples since it came to rest, and the still ones before.
+        was_good: the average was good enough once.
+        averaged: what the last look found.
+    """
+
+    run: int
+    lain: int
+    was_good: bool
+    averaged: Averaged
+
+
+class Settling:
+    """Follows one level that streams, or sends on change; see `Following`."""
+
+    def __init__(self, profile: LevelProfile, lift_deg: float) -> None:
+        self.placement = 0
+        self._step_deg = profile.resolution_deg
+        self._least_sd = max(profile.noise.sd_deg, self._step_deg)
+        seating, step = profile.seating.u_deg, self._step_deg
+        self._target = max(seating / 3.0, min(step, COARSEST_DEG))
+        # a blade angle hangs on its own placement and on the mean of two of the reference
+        own_u = math.sqrt(1.5 * (seating**2 + self._target**2 + step * step / 12.0))
+        self._circular = profile.convention != "projection"
+        self._where: Lifted | Placed = Lifted()
+        self._does: Loose | Resting = Loose("in hand")
+        self._unlooked = 0
+        """Samples since the last look."""
+        self._stretch = Stretch(self._circular)
+        rate_hz = profile.reporting.rate_hz
+        prior, pace = prior_of(profile), pace_of(rate_hz)
+        self._looks = Looks(self._stretch, prior, pace, SHARE_OF_U * 2.0 * own_u)
+        self._handling = Handling(self._stretch, prior.sd, lift_deg, rate_hz)
+        self.set_rate(rate_hz)
+
+    @property
+    def doing(self) -> Doing:
+        """See `Following`."""
+        if isinstance(self._does, Loose):
+            return self._does.doing
+        return "ready" if self._does.averaged.done else "still"
+
+    @property
+    def turned(self) -> bool:
+        """See `Following`."""
+        return isinstance(self._where, Placed) and self._where.turned
+
+    @property
+    def live_deg(self) -> float | None:
+        """See `Following`."""
+        if self._stretch.empty:
+            return None
+        looks = self._looks
+        return self._wrapped(self._stretch.live(looks.pace.rate_hz, 4.0 * looks.prior.sd))
+
+    @property
+    def reading(self) -> Reading | None:
+        """See `Following`."""
+        return self._does.averaged.reading if isinstance(self._does, Resting) else None
+
+    @property
+    def agreed(self) -> Reading | None:
+        """See `Following`.
+
+        A robust average takes the first samples of a level that is just leaving for outliers.
+        """
+        reading = self.reading
+        if reading is None:
+            return None
+        far = AGREES * max(reading.sd_deg, self._least_sd)
+        newest = self._stretch.tail(3)
+        off = [abs(difference_deg(angle, reading.mean_deg)) > far for angle in newest]
+        return None if off[-1] or sum(off) > 1 else reading
+
+    @property
+    def progress(self) -> float:
+        """See `Following`."""
+        return self._does.averaged.progress if isinstance(self._does, Resting) else 0.0
+
+    def set_rate(self, hz: float) -> None:
+        """See `Following`."""
+        pace = pace_of(hz)
+        self._looks.set_rate(pace)
+        if isinstance(self._does, Resting):
+            self._does.run = min(self._does.run, pace.limit)
+        self._stretch.keep(pace.limit + 2 * pace.second)
+        self._handling.set_rate(hz)
+
+    def set_noise(self, noise: Noise) -> None:
+        """See `Following`."""
+        self._looks.set_noise(prior_from(noise, self._step_deg))
+        self._handling.set_noise(self._looks.prior.sd)
+
+    def restart(self) -> None:
+        """See `Following`."""
+        self._stretch.clear()
+        self._lift()
+
+    def repeat(self, samples: int) -> None:
+        """See `Following`. More than fill the longest average change nothing."""
+        for _ in range(0 if self._stretch.empty else min(samples, self._looks.pace.limit)):
+            self._stretch.repeat()
+            self._follow()
+
+    def push(self, tilt: Tilt) -> None:
+        """See `Following`."""
+        self._stretch.push(tilt)
+        self._follow()
+
+    def lain_values(self) -> list[float]:
+        """See `Following`. For a study of the noise; unwrapped.
+
+        Not the samples behind the reading: those end when they seem good enough, and so are
+        the ones that seem to hang together least. A hand is taken to need a quarter of a
+        second after its reading to take it off.
+        """
+        enough = 5 * self._looks.pace.second // 4
+        lain = self._does.lain if isinstance(self._does, Resting) else 0
+        return self._stretch.tail(enough) if lain >= enough else []
+
+    # --- transitions ----------------------------------------------------------------------
+
+    def _follow(self) -> None:
+        does = self._does
+        if self._handling.in_hand():
+            self._lift()
+        elif isinstance(does, Resting):
+            self._stay(does)
+        elif self._due(self._looks.pace.every):
+            self._arrive()
+
+    def _due(self, every: int) -> bool:
+        self._unlooked += 1
+        if self._unlooked < every:
+            return False
+        self._unlooked = 0
+        return True
+
+    def _lift(self) -> None:
+        self._where, self._does = Lifted(), Loose("in hand")
+        self._looks.trust()
+        self._handling.lifted()
+
+    def _arrive(self) -> None:
+        looks = self._looks
+        values = self._stretch.tail(looks.pace.second)
+        if len(values) < looks.pace.second:
+            self._move()
+            return
+        noise = looks.noise()
+        if looks.swept(values, noise):
+            looks.trust()
+            self._move()
+        elif size := looks.still_size(values, noise):
+            self._rest(size, noise)
+        else:
+            self._does = Loose("creeping" if looks.creeps else "settling")
+
+    def _move(self) -> None:
+        self._does = Loose("in hand" if isinstance(self._where, Lifted) else "moving")
+
+    def _rest(self, size: int, noise: float) -> None:
+        at = median(sorted(self._stretch.tail(size)))
+        where = self._where
+        if isinstance(where, Lifted):
+            self.placement += 1
+            self._where = Placed(at)
+        else:
+            where.rests(at, max(TURNED_DEG, TURNED_SDS * self._looks.prior.sd))
+        self._handling.rests(at, noise)
+        self._look(size, size, was_good=False)
+
+    def _stay(self, rest: Resting) -> None:
+        pace = self._looks.pace
+        rest.lain += 1
+        if not rest.averaged.plenty:
+            rest.run = min(rest.run + 1, pace.limit)
+        if self._handling.left():
+            self._does = Loose("moving")
+        elif self._due(pace.calmly if rest.was_good else pace.every):
+            self._look(rest.run, rest.lain, was_good=rest.was_good)
+
+    # --- the average ----------------------------------------------------------------------
+
+    def _look(self, run: int, lain: int, *, was_good: bool) -> None:
+        looks = self._looks
+        values, noise = self._stretch.tail(run), looks.noise()
+        lag1 = looks.lag1(values)
+        if looks.left_in(values, noise, lag1, LEAVES):
+            self._does = Loose("creeping")
+            looks.crept()
+            return
+        got = average(values, looks.prior)
+        good = got.u <= self._target
+        if good and not was_good and looks.left_in(values, noise, lag1, TAKES):
+            # the newer part holds less of a movement
+            run, good = max(looks.pace.second, 2 * run // 3), False
+        self._handling.rests(got.mean, max(noise, got.sd))
+        averaged = self._averaged(got, run, good=good)
+        self._does = Resting(run, lain, was_good or good, averaged)
+
+    def _averaged(self, got: Average, run: int, *, good: bool) -> Averaged:
+        part = run / self._looks.pace.limit
+        done = good or part >= 1.0
+        worth = min((self._target / got.u) ** 2, 0.99) if got.u > 0.0 else 0.99
+        return Averaged(
+            reading=self._as_reading(got, self._stretch.span(run), reached=good),
+            plenty=got.u <= PLENTY * self._target,
+            done=done,
+            progress=1.0 if done else max(worth, part),
+        )
+
+    def _as_reading(self, got: Average, psi: float | None, *, reached: bool) -> Reading:
+        return Reading(
+            mean_deg=self._wrapped(got.mean),
+            u_deg=got.u,
+            dof=got.dof,
+            n=got.n,
+            sd_deg=got.sd,
+            lag1=got.lag1,
+            reached=reached,
+            psi_deg=psi,
+            u_psi_deg=None if psi is None else got.u,
+            resolution_deg=self._step_deg,
+            u_rounding_deg=got.u_rounding,
+        )
+
+    def _wrapped(self, angle_deg: float) -> float:
+        return wrap_deg(angle_deg) if self._circular else angle_deg

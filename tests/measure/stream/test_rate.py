@@ -1,0 +1,44 @@
+"""The rate a level really sends at."""
+
+import pytest
+
+from daemon.measure.stream.rate import RateStudy
+from shared.inputs import NS
+from shared.profile import Reporting
+
+
+def fed(study: RateStudy, hz: float, samples: int, start_ns: int = 0) -> list[int]:
+    return [study.push(start_ns + round(i * NS / hz)) for i in range(samples)]
+
+
+def test_five_unbroken_seconds_tell_it_once() -> None:
+    study = RateStudy(Reporting(rate_hz=10.0))
+    assert fed(study, 20.0, 100) == [0] * 100
+    assert study.hz == 10.0
+    assert study.push(5 * NS) == 100
+    assert study.hz == 20.0
+    assert fed(study, 40.0, 400, 6 * NS) == [0] * 400
+    assert study.hz == 20.0
+
+
+@pytest.mark.parametrize(("hz", "known"), [(12.0, 10.0), (12.2, 12.2), (8.0, 10.0), (7.8, 7.8)])
+def test_a_fifth_from_what_is_stated_is_not_worth_saying(hz: float, known: float) -> None:
+    study = RateStudy(Reporting(rate_hz=10.0))
+    said = fed(study, hz, 70)
+    assert study.hz == pytest.approx(known)
+    assert any(said) is (known != 10.0)
+
+
+def test_a_gap_begins_it_anew() -> None:
+    study = RateStudy(Reporting(rate_hz=10.0))
+    fed(study, 20.0, 99)
+    study.restart()
+    assert fed(study, 20.0, 100, 60 * NS) == [0] * 100
+    assert study.push(65 * NS) == 100
+
+
+@pytest.mark.parametrize("mode", ["on-change", "on-press"])
+def test_what_reports_by_itself_has_no_rate_to_learn(mode: str) -> None:
+    study = RateStudy(Reporting.model_validate({"mode": mode, "rate_hz": 10.0}))
+    assert not any(fed(study, 50.0, 600))
+    assert study.hz == 10.0
