@@ -192,6 +192,14 @@ def witness_asks(job: Job, stands: int, blade: int) -> str:
     )
 
 
+def no_witness(level: str) -> str:
+    """Return what `watch` says of a level on the hub."""
+    return (
+        f"level {level} on the hub is no witness while watching: a hub may turn under the wrench. For "
+        'one of the aircraft lay a level on the cowling, with role = "watch" and watches = 0.'
+    )
+
+
 def placements(entries: Sequence[Entry]) -> str:
     """Return "reading 3: 21.05, reading 4: 18.20"."""
     return ", ".join(f"reading {e.id}: {e.angle.angle_deg:.2f}" for e in entries)
