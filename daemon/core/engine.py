@@ -311,7 +311,9 @@ class Engine:
         if step.blade == REFERENCE:
             referred.seen(self._case.hub.theta_deg(), OUT_OF_SQUARE_DEG)
             return referred.cannot_tell_tilt(taking.level, reading)
-        return referred.cannot_tell(self._either(taking, reading, azimuth), azimuth)
+        cannot = referred.cannot_tell(self._either(taking, reading, azimuth), azimuth)
+        held = isinstance(step.blade, int) and self._case.members[step.blade].baseline is not None
+        return f"{cannot} {words.WAS_NOT_THERE}" if cannot and held else cannot
 
     def _either(
         self, taking: Taking, reading: Reading, azimuth: Azimuth | None

@@ -1,7 +1,8 @@
 """The text form of a session: JSON Lines that a person can read and write.
 
 Line 1 is the header, then inputs, then outputs, then the time reached. In a session written
-by hand the header needs only `job`; profiles come from the job's levels, times may be `t_s`.
+by hand the header needs only `job`; profiles come from the job's levels, times may be `t_s`, a
+command need not say what its client had `seen`, and an `end` stands for the time reached.
 """
 
 import json
@@ -16,10 +17,17 @@ from daemon.jobs import resolve_profiles
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Event
-from shared.inputs import Input
+from shared.inputs import NS, End, Input
 from shared.job import Header, Job
 from shared.messages import event_from_dict, event_to_dict, input_from_dict, input_to_dict
 from shared.model import first_problem
+
+ALL_SEEN = 2**53
+"""`seen` of a command written by hand: whatever had been said by then."""
+NO_END = (
+    'it ends with neither an input "end" nor reach_ns: write {"input": "end", "t_s": ...} as its '
+    "last input"
+)
 
 
 def lines(recording: Recording) -> Iterator[str]:
@@ -40,13 +48,17 @@ def read(path: Path) -> Recording:
     """
     with path.open(encoding="utf-8", errors="replace") as file:
         recording = Recording(_header(path, file.readline()))
+        recording.reach_ns, last = -1, 1
         for number, line in enumerate(file, 2):
             if line.strip():
-                _line(recording, number, line)
-    _check_order(recording)
+                last = _line(recording, number, line, last)
+    ended = recording.reach_ns >= 0 or any(isinstance(one, End) for one in recording.inputs)
+    if not ended:
+        recording.damage.append(NO_END)
     recording.reach_ns = max(
         [
             recording.reach_ns,
+            0,
             *(item.t_ns for item in recording.inputs),
             *(event.t_ns for event in recording.events),
         ]
@@ -86,35 +98,42 @@ def _completed(path: Path, data: Mapping[str, Any]) -> dict[str, Any]:
     return given
 
 
-def _line(recording: Recording, number: int, line: str) -> None:
+def _line(recording: Recording, number: int, line: str, last: int) -> int:
+    """Keep one line; return the number of the last line that held an input. last: up to here."""
     try:
         data = json.loads(line)
         if not isinstance(data, dict):
             raise TypeError("not an object")  # noqa: TRY301
-        _keep(recording, data)
+        if _keep(recording, data, last):
+            return number
     except (ValueError, TypeError) as error:
         recording.damage.append(f"line {number}: {error}")
+    return last
 
 
-def _keep(recording: Recording, data: dict[str, Any]) -> None:
+def _keep(recording: Recording, data: dict[str, Any], last: int) -> bool:
+    """Keep what a line holds; return whether that is an input."""
     if "reach_ns" in data:
         recording.reach_ns = int(data["reach_ns"])
     elif "input" in data:
-        item: Input = input_from_dict(data)
-        recording.inputs.append(item)
+        _next(recording, data, last)
+        return True
     elif "event" in data:
         event: Event = event_from_dict(data)
         recording.events.append(event)
     else:
         raise ValueError("neither an input, an event nor reach_ns")
+    return False
 
 
-def _check_order(recording: Recording) -> None:
-    last = -1
-    for item in recording.inputs:
-        if item.t_ns <= last:
-            recording.damage.append(
-                f"inputs at {last} and {item.t_ns} ns: time must increase from line to line"
-            )
-            return
-        last = item.t_ns
+def _next(recording: Recording, data: dict[str, Any], last: int) -> None:
+    if data["input"] == "command":
+        data = {"seen": ALL_SEEN, **data}
+    item: Input = input_from_dict(data)
+    before = recording.inputs[-1].t_ns if recording.inputs else -1
+    if item.t_ns <= before:
+        raise ValueError(
+            f"its time, {item.t_ns / NS:g} s, is not after {before / NS:g} s of line {last}: time "
+            "must grow from line to line"
+        )
+    recording.inputs.append(item)

@@ -13,6 +13,7 @@ from daemon.measure.angle.placement import seat_angle_deg
 from daemon.measure.angle.reference import Reference, half_turn, lean_u_deg, reference_angle
 from daemon.measure.angle.suspicion import (
     TILT_FOLD_DEG,
+    far_folded,
     fold_deg,
     folded,
     folded_tilt,
@@ -80,9 +81,16 @@ class Referred:
         return refused and f"{refused} {COARSER_FIRST}"
 
     def cannot_tell(self, angles: Sequence[float], azimuth: Azimuth | None) -> str | None:
-        """Return why a reading that these blade angles give is too near a fold, or None."""
-        u_psi_deg = None if azimuth is None else azimuth[1]
-        return folded(angles, fold_deg(self._job.setup, u_psi_deg))
+        """Return why a reading that these blade angles give cannot be told apart, or None."""
+        if len(angles) == 1:
+            return None
+        theta = self.reference.theta_deg if self.reference else 0.0
+        needed = fold_deg(self._job.setup, None if azimuth is None else azimuth[1])
+        return (
+            target_folded(self._target_deg, phi_deg(theta), needed)
+            or folded(angles, needed)
+            or far_folded(angles, self._target_deg)
+        )
 
     def cannot_hold(self, levels: Iterable[str]) -> str | None:
         """Return why a blade at its target cannot be held on this shaft with one of the levels."""

@@ -63,6 +63,11 @@ BORNE_OUT = (
     "the reference shifted as far as the witness on the hub saw the aircraft tilt: it was the "
     "aircraft. The new reference counts from here, for what was read before too."
 )
+WAS_NOT_THERE = (
+    "This blade is held, and did not stand there when it was: it has moved, or the aircraft has. "
+    "Read the reference; set the blade again."
+)
+"""Said of a held blade that its level cannot tell any more."""
 AFTER = {
     "check": "before tightening",
     "snug": "after snugging",

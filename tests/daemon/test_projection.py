@@ -125,7 +125,30 @@ def test_a_blade_at_the_fold_is_refused_however_often_it_is_pressed() -> None:
     assert len(person.said(Captured)) == 2
     assert person.said(Held) == []
     assert person.step() == ("set", 1)
-    assert sum("cannot tell, and nothing is taken" in n.say for n in person.said(Noted)) == 4
+    assert sum("no blade can be held with it" in n.say for n in person.said(Noted)) == 5
+
+
+def test_a_blade_that_was_knocked_to_the_fold_is_not_read_there() -> None:
+    person = begun(target=14.0, nose="up")
+    for _ in range(2):
+        person.read(hub(6.0))
+    for _ in range(6):
+        person.read(blade(14.0, 6.0))
+    person.read(hub(6.0))
+    read = len(person.said(Captured))
+    person.read(blade(8.0, 6.0))
+    assert len(person.said(Captured)) == read
+    assert "within 4.00 of it the blade could be on either side" in cautions(person)
+
+
+def test_a_blade_far_from_its_target_is_not_taken_on_anyones_word() -> None:
+    person = begun(target=20.0, nose="up")
+    for _ in range(2):
+        person.read(hub(3.0))
+    person.read(blade(50.0, 3.0))
+    person.press("confirm")
+    assert len(person.said(Captured)) == 2
+    assert "-44.0" in cautions(person)
 
 
 def test_both_sides_of_a_blade_at_the_fold_are_refused_until_it_is_turned_coarser() -> None:

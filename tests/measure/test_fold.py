@@ -15,6 +15,7 @@ from daemon.measure.angle.reference import Reference, reference_angle
 from daemon.measure.angle.suspicion import (
     either_side,
     either_tilt,
+    far_folded,
     fold_deg,
     folded,
     folded_tilt,
@@ -135,6 +136,9 @@ def test_both_solutions_near_the_target_are_asked_about() -> None:
     assert "leading edge forward" in (either_side((10.0, -4.0), 10.0) or "")
     assert "leading edge aft" in (either_side((10.0, -4.0), -4.5) or "")
     assert either_side((10.0,), 10.0) is None
+    assert "-23.30 or 47.30" in (far_folded((47.3, -23.3), 10.0) or "")
+    assert far_folded((24.0, -14.0), 10.0) is None
+    assert far_folded((47.3,), 10.0) is None
     assert target_folded(10.0, 12.0, 4.0) is not None
     assert target_folded(20.0, 12.0, 4.0) is None
 

@@ -121,6 +121,21 @@ def folded_tilt(off_deg: float, setup: Setup) -> str | None:
     )
 
 
+def far_folded(angles: Sequence[float], target_deg: float) -> str | None:
+    """Return why neither of two blade angles that give one reading can be believed, else None.
+
+    Near the target only one of them is plausible; far from it nobody knows which it is.
+    """
+    nearest = min(angles, key=lambda angle: abs(difference_deg(angle, target_deg)))
+    if len(angles) == 1 or abs(difference_deg(nearest, target_deg)) <= UNSET_DEG:
+        return None
+    return (
+        f"this reading is {min(angles):.2f} or {max(angles):.2f}, both far from "
+        f"{target_deg:.2f}: this level cannot tell which, and nothing is taken. Look: is it on "
+        "the blade, leading edge up, in degrees? Bring the blade near its target by eye first."
+    )
+
+
 def target_folded(target_deg: float, phi_deg: float, needed: float) -> str | None:
     """Return why a projection level cannot be used for this target on this shaft, else None."""
     off = abs(difference_deg(target_deg, phi_deg))
