@@ -69,6 +69,9 @@ ReferenceBy = Literal["hub-face", "half-turn", "both-sides"]
 turn further on; or on blade 1, on both sides of the aircraft."""
 
 
+Nose = Literal["", "up", "down"]
+
+
 class Setup(Written):
     """How the blades are presented to the level."""
 
@@ -83,6 +86,8 @@ class Setup(Written):
     """Standard uncertainty of how far lifting the level turns a loose blade."""
     play_deg: NotNegative = 0.0
     """Full play of a loose blade at the station, as felt between coarse and fine."""
+    nose: Nose = ""
+    """Which way the shaft points: on the hub face a level of one axis cannot tell."""
 
 
 Round = Literal["check", "snug", "nip", "torque", "final"]

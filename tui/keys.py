@@ -64,7 +64,9 @@ def offers(view: View | None) -> list[tuple[str, str]]:
     if view.alarms:
         again = [("S", "set again")] if view.alarms[0].settable else []
         offered += [*again, ("C", "accept")]
-    if view.question:
+    if view.question and view.question.wants == "nose":
+        offered += [("Y", "up or down")]
+    elif view.question:
         offered += [("Y", "it is right"), ("R", "turned")]
     if view.press is not None:
         offered.append(("SPACE", view.press))

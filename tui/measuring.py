@@ -164,6 +164,9 @@ class Measuring(Screen[None]):
         if question is None:
             self._session.tell("no question is open")
             return
+        if question.wants == "nose":
+            self._ask("confirm", question.say, [("nose", "up or down")], {"id": question.id})
+            return
         turned: Args = {"sense": "reversed"} if reversed_level else {}
         self._session.order("confirm", {"id": question.id, **turned})
 

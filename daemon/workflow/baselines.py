@@ -83,6 +83,8 @@ def hold(case: Case, member: Member) -> None:
         _held(case, member, member.blade)
     else:
         _wobble(case, member)
+        if cannot := case.referred.cannot_hold(taking.level for taking in case.takings):
+            case.say(Noted("caution", cannot))
         _whether_it_tilted(case)
 
 

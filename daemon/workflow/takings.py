@@ -29,6 +29,7 @@ class Taking:
         placement: number of the placement; 0 while the level is in someone's hand.
         taken: the last placement that gave a reading: none gives two.
         crept: the last placement that was said to creep after its reading.
+        refused: the last placement of which it was said that its level cannot tell.
         armed: what confirmed that the level lies where the step wants it.
         ready: an average of this placement was good enough once.
         turned: the blade turned under the level.
@@ -43,6 +44,7 @@ class Taking:
     placement: int = 0
     taken: int = 0
     crept: int = 0
+    refused: int = 0
     armed: By | None = None
     armed_until_ns: int = 0
     ready: bool = False
@@ -103,9 +105,20 @@ class Taking:
             self.sense = "reversed" if self.sense == "normal" else "normal"
         self.confirmed, self.asked = True, None
 
+    def answer(self) -> None:
+        """A person told what was wanted; whether it is right is still to be seen."""
+        self.asked = None
+
     def creep(self, placement: int) -> None:
         """It was said that this placement creeps after its reading."""
         self.crept = placement
+
+    def refuse(self) -> bool:
+        """The level cannot tell here: a press is void; return whether to say so (again)."""
+        say = self.armed is not None or self.refused != self.placement
+        self.refused = self.placement
+        self.disarm()
+        return say
 
     @property
     def free(self) -> bool:

@@ -87,7 +87,7 @@ def view(
         finished=step.stage == "finished",
         press=press_means(case),
         offers=offered(case),
-        question=Question(asked.id, asked.blade, asked.say) if asked else None,
+        question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
     )
 
 

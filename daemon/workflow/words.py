@@ -63,6 +63,11 @@ BORNE_OUT = (
     "the reference shifted as far as the witness on the hub saw the aircraft tilt: it was the "
     "aircraft. The new reference counts from here, for what was read before too."
 )
+WAS_NOT_THERE = (
+    "This blade is held, and did not stand there when it was: it has moved, or the aircraft has. "
+    "Read the reference; set the blade again."
+)
+"""Said of a held blade that its level cannot tell any more."""
 AFTER = {
     "check": "before tightening",
     "snug": "after snugging",
@@ -189,6 +194,14 @@ def witness_asks(job: Job, stands: int, blade: int) -> str:
     return (
         f"the witness on the hub sees {named(job, stands)} horizontal, and the step asks for "
         f"{named(job, blade)}. Look: which blade is the level on?"
+    )
+
+
+def no_witness(level: str) -> str:
+    """Return what `watch` says of a level on the hub."""
+    return (
+        f"level {level} on the hub is no witness while watching: a hub may turn under the wrench. For "
+        'one of the aircraft lay a level on the cowling, with role = "watch" and watches = 0.'
     )
 
 
