@@ -21,7 +21,7 @@ def settle(case: Case, blade: BladeId | None) -> None:
     fallen = member.recount()
     if member.basis is None:
         _place(case, member)
-    elif member.baseline != member.announced:
+    elif member.news:
         hold(case, member)
     for basis in fallen:
         if blade == REFERENCE and isinstance(basis, Accepted):
@@ -53,8 +53,7 @@ def disagree(case: Case, blade: BladeId, entries: Sequence[Entry], count: int) -
     apart = disagreement_deg(entries)
     if apart is None:
         return False
-    listed = words.placements(entries)
-    say = f"the placements of {case.name(blade)} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
+    say = words.disagreement(case.job, blade, apart, entries)
     setting = case.members[blade].baseline is None
     if setting and count < case.job.plan.max_placements:
         case.say(Noted("caution", f"{say}, or place it once more"))

@@ -46,7 +46,8 @@ class Case:
         self.header = header
         self.job = header.job
         self.say = say
-        self.ledger = Ledger(self.job.setup)
+        seatings = {name: profile.seating for name, profile in header.profiles.items()}
+        self.ledger = Ledger(self.job.setup, seatings)
         self.members = Members(self.ledger, self.job.propeller.blades)
         self.progress = Progress(self.job.plan.rounds, watch_only=header.procedure == "watch")
         self.proposed = Proposed()

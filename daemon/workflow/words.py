@@ -192,6 +192,14 @@ def witness_asks(job: Job, stands: int, blade: int) -> str:
     )
 
 
+def disagreement(job: Job, blade: BladeId, apart_deg: float, entries: Sequence[Entry]) -> str:
+    """Say that the placements of one pass cannot all be of this member."""
+    name, listed = blade_name(job, blade), placements(entries)
+    return (
+        f"the placements of {name} disagree by {apart_deg:.2f} ({listed}): withdraw the wrong one"
+    )
+
+
 def placements(entries: Sequence[Entry]) -> str:
     """Return "reading 3: 21.05, reading 4: 18.20"."""
     return ", ".join(f"reading {e.id}: {e.angle.angle_deg:.2f}" for e in entries)
