@@ -11,9 +11,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TextIO
 
+from daemon.clocks import wall
 from daemon.core.pipe import Pipe
 from daemon.hearing import Target
 from daemon.jobs import load_job
+from daemon.learned import remember_zero
 from daemon.measure.proving.checks import (
     Found,
     off_the_blade,
@@ -50,8 +52,7 @@ class Eye:
         self.done = asyncio.Event()
         self._out = out
         self._told_s = 0.0
-        self._looked_ns = time.monotonic_ns()
-        self._say(placing.begin(self._looked_ns / NS))
+        self._say(placing.begin(time.monotonic_ns() / NS))
 
     def bytes(self, level: str, channel: int, data: bytes) -> None:
         """Take one chunk from the link."""
@@ -72,11 +73,8 @@ class Eye:
     def look(self) -> None:
         """Notice silence, and tell how far it is. Call it a few times a second."""
         now_ns = time.monotonic_ns()
-        due = self.pipe.due
-        if due is not None and due <= now_ns:
+        while (due := self.pipe.due) is not None and due <= now_ns:
             self._take(now_ns, self.pipe.fire(due))
-        self._quiet(now_ns)
-        self._looked_ns = now_ns
         if now_ns / NS - self._told_s >= TELL_S:
             line = self._waiting(now_ns / NS)
             self._told_s = now_ns / NS if line else self._told_s
@@ -87,13 +85,6 @@ class Eye:
         if motion is None:
             return self.placing.waiting(now_s, "in hand", 0.0)
         return self.placing.waiting(now_s, motion.doing, motion.progress)
-
-    def _quiet(self, now_ns: int) -> None:
-        """A level that sends on change only and says nothing still shows the same."""
-        pipe = self.pipe
-        if pipe.last_ns is not None:
-            silent_s = (now_ns - max(pipe.last_ns, self._looked_ns)) / NS
-            self._take(now_ns, pipe.quiet(round(silent_s * pipe.rate_hz)))
 
     def _take(self, now_ns: int, facts: Sequence[Fact]) -> None:
         self._say(self.placing.take(now_ns / NS, facts, self.pipe.rate_hz))
@@ -127,7 +118,12 @@ async def zero(
     where = f"{job}, [[level]] {level.entry.name!r}, under [level.settings]"
     if job is None:
         where = "the job file, under [level.settings] of this level"
-    return _answer(zero_found(readings[0], readings[1], shown.profile, where), out)
+    found = zero_found(readings[0], readings[1], shown.profile, where)
+    if found.good and job is not None:
+        today = wall()[:10]
+        remember_zero(job.parent, level.entry, today)
+        print(f"{today} is kept beside the job as the day on which this was proven", file=out)
+    return _answer(found, out)
 
 
 async def standard(

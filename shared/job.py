@@ -82,6 +82,8 @@ class Setup(Written):
     """Standard uncertainty of how far lifting the level turns a loose blade."""
     play_deg: NotNegative = 0.0
     """Full play of a loose blade at the station, as felt between coarse and fine."""
+    zero_days: Annotated[int, Field(ge=1)] | None = None
+    """A level's zero must have been proven within so many days; None: nobody asks."""
 
 
 Round = Literal["check", "snug", "nip", "torque", "final"]
@@ -173,3 +175,5 @@ class Header(Written):
     """Whole profile by level name, with what was learned of noise and seating."""
     carried: dict[str, Any] = {}
     """State taken over from `continues`."""
+    unproven: dict[str, str] = {}
+    """Levels whose zero was not proven within the job's `zero_days`, and when last ("": never)."""

@@ -89,6 +89,8 @@ class Accuracy(Written):
     """The maker's statement, as half-widths of a rectangular distribution."""
 
     zero_deg: NotNegative = 0.1
+    zero_date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
+    """When the zero of this very instrument was last proven; "": not known."""
     gain_percent: NotNegative = 0.0
     cross_axis_percent: NotNegative = 0.0
     temperature_deg_per_k: NotNegative = 0.0

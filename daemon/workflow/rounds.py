@@ -10,7 +10,7 @@ from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.judging import alarm_kind, all_alike, judge
 from shared.angles import stated
-from shared.events import REFERENCE, BladeId, Noted, Verdict
+from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
 
 VOIDS = 2
 """So often one round is read anew because its placements disagree."""
@@ -36,7 +36,7 @@ def judge_round(case: Case) -> None:
     _remember_what_held(case)
     if case.job.setup.reference == "both-sides" and all_alike(diagnosis):
         case.say(Noted("caution", words.ALL_ALIKE))
-    _alarm_what_needs_an_answer(case)
+    _alarm_what_needs_an_answer(case, diagnosis)
 
 
 def _void(case: Case, apart: Sequence[BladeId]) -> None:
@@ -121,8 +121,9 @@ def _remember_what_held(case: Case) -> None:
             case.ledger.steady(now, (member.blade, before[0].stage, before[0].passed))
 
 
-def _alarm_what_needs_an_answer(case: Case) -> None:
+def _alarm_what_needs_an_answer(case: Case, diagnosis: Diagnosis) -> None:
     followed = _borne_out(case)
+    partners = {one.blade: one.partner for one in diagnosis.findings}
     for member in case.members:
         kind = None if followed and member.blade == REFERENCE else alarm_kind(member.verdict)
         old = case.alarms.of(member.blade)
@@ -131,7 +132,8 @@ def _alarm_what_needs_an_answer(case: Case) -> None:
                 case.alarms.clear(alarm, "re-reading")
         elif not any(alarm.kind == kind for alarm in old):
             good = member.baseline.angle_deg if member.baseline else None
-            case.alarms.call(member.blade, kind, member.verdict.say, good)
+            partner = partners.get(member.blade)
+            case.alarms.call(member.blade, kind, member.verdict.say, good, partner)
     if followed:
         case.say(Noted("note", words.BORNE_OUT))
         _follow_the_reference(case)
@@ -192,6 +194,23 @@ def accept(case: Case, alarm: OpenAlarm) -> None:
         _follow_the_reference(case)
     else:
         member.accept(case.progress.round, case.progress.passed)
+
+
+def exchange(case: Case, one: BladeId, other: BladeId, by: str, reason: str) -> None:
+    """Two blades were taken for each other in this pass: each reading goes to its own.
+
+    That answers the alarms of both; the round is judged anew.
+    """
+    passed = case.progress.passed
+    for entry in [*case.read_now(one), *case.read_now(other)]:
+        truly = other if entry.blade == one else one
+        case.ledger.assign(entry, truly, passed)
+        case.say(Assigned(entry.id, truly, entry.blade))
+    for blade in (one, other):
+        for alarm in case.alarms.of(blade):
+            if alarm.kind == "exchanged":
+                case.alarms.clear(alarm, "exchange", by, reason)
+    case.progress.reopen()
 
 
 def go_on(case: Case) -> None:
