@@ -171,6 +171,8 @@ class Alarm:
     kind: AlarmKind
     last_good_deg: float | None
     say: str
+    partner: BladeId | None = None
+    """With whom its labels were exchanged."""
     event: Literal["alarm"] = "alarm"
 
 
@@ -179,7 +181,7 @@ class Cleared:
     """An alarm was answered by a person or cleared by a re-reading."""
 
     alarm: int
-    how: Literal["set-again", "accept", "re-reading", "confirm"]
+    how: Literal["set-again", "accept", "exchange", "re-reading", "confirm"]
     by: str
     reason: str = ""
     event: Literal["cleared"] = "cleared"
@@ -278,6 +280,8 @@ class Summary:
     open_alarms: list[int]
     readings: int
     refused: dict[str, int] = field(default_factory=dict)
+    unproven: dict[str, str] = field(default_factory=dict)
+    """Levels whose zero was not proven within the interval that the job states, and when last."""
     event: Literal["summary"] = "summary"
 
 

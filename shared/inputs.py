@@ -20,7 +20,7 @@ CommandKind = Literal[
     "back",  # one step back
     "withdraw",  # args: id, reason; a reading does not count
     "assign",  # args: id, blade; a reading belongs to this blade
-    "acknowledge",  # args: id, then ("set-again" | "accept"), by, reason; answers an alarm
+    "acknowledge",  # args: id, then ("set-again" | "accept" | "exchange"), by, reason; answers an alarm
     "confirm",  # args: id; a question was looked into and the reading is right (sense, nose)
     "note",  # args: text
     "abandon",  # args: by, reason; end state "abandoned, do not fly"

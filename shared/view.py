@@ -77,6 +77,8 @@ class AlarmView:
     last_good_deg: float | None
     settable: bool = False
     """"set-again" is an answer to it; to accept with a name and a reason always is."""
+    partner: BladeId | None = None
+    """"exchange" is an answer to it, and the first to offer: with whom."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,8 +99,9 @@ def banner(shown: Shown, width: int) -> list[Line]:
     if alarms:
         rows += _alarm_lines(alarms[0], width)
         more = f"   and {len(alarms) - 1} more" if len(alarms) > 1 else ""
+        swap = "" if alarms[0].partner is None else "G = give each its own   "
         again = "S = set again   " if alarms[0].settable else ""
-        keys = f"    answer:  {again}C = accept, with name and reason{more}"
+        keys = f"    answer:  {swap}{again}C = accept, with name and reason{more}"
         rows.append(fit(line(Span(keys, "alarm")), width, "alarm"))
     asked = view.question if view else None
     if asked and not shown.over:

@@ -63,7 +63,8 @@ def offers(view: View | None) -> list[tuple[str, str]]:
     offered: list[tuple[str, str]] = []
     if view.alarms:
         again = [("S", "set again")] if view.alarms[0].settable else []
-        offered += [*again, ("C", "accept")]
+        swap = [("G", "exchange")] if view.alarms[0].partner is not None else []
+        offered += [*swap, *again, ("C", "accept")]
     if view.question and view.question.wants == "nose":
         offered += [("Y", "up or down")]
     elif view.question:

@@ -63,6 +63,7 @@ class Measuring(Screen[None]):
         _binding("b,pageup,up,left", "back"),
         _binding("w", "withdraw"),
         _binding("s", "set_again"),
+        _binding("g", "exchange"),
         _binding("c", "accept"),
         _binding("y", "confirm(False)"),
         _binding("r", "confirm(True)"),
@@ -145,6 +146,14 @@ class Measuring(Screen[None]):
             self._session.tell("setting a blade again is no answer to this alarm: C accepts it")
         else:
             self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "set-again"})
+
+    def action_exchange(self) -> None:
+        """Answer the first alarm: two labels were exchanged, each reading goes to its own."""
+        view = self._session.newest
+        if view is None or not view.alarms or view.alarms[0].partner is None:
+            self._session.tell("no alarm is open that says that labels were exchanged")
+        else:
+            self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "exchange"})
 
     def action_accept(self) -> None:
         """Answer the first alarm: accept, with name and reason."""

@@ -8,6 +8,8 @@ A reading's way, top to bottom: bytes go into a pipe (`daemon.core.pipe`), whose
 on a blade, lets that blade be held, and `_proceed` judges the round and says the next step.
 """
 
+import math
+
 from daemon.core.pipe import Pipe
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
@@ -61,6 +63,8 @@ from shared.inputs import Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
 from shared.view import BladeView, View
 
+TURNED_DEG, TURNED_US = 0.1, 6.0
+"""So far from its reading, and so many standard uncertainties, a level that lies on was turned."""
 LEVEL_CALLED = {"swapped": "is another instrument", "stuck": "is stuck"}
 """What a level did that stops the job."""
 
@@ -213,8 +217,10 @@ class Engine:
                 taking.rest(placement, self._now_ns)
             case Still(_, placement, turned, reading):
                 taking.lie(placement, reading)
+                self._turned_after(taking, reading)
             case Ready(_, placement, turned, reading):
                 taking.settle(placement, reading, turned=turned)
+                self._turned_after(taking, reading)
                 self._consider(taking)
             case Restless():
                 taking.stir()
@@ -374,7 +380,7 @@ class Engine:
             azimuth=azimuth,
         )
         case.ledger.book(entry)
-        taking.take()
+        taking.take(entry.id)
         self._say(self._captured(entry, step, by))
         if isinstance(step.blade, int):
             case.hub.tie(step.blade)
@@ -433,6 +439,18 @@ class Engine:
         taking.creep(fact.placement)
         self._say(Noted("caution", words.crept(self._case.job, last)))
 
+    def _turned_after(self, taking: Taking, reading: Reading) -> None:
+        """It still lies where it was read, and shows another angle at rest: say so at once."""
+        entry = self._case.ledger.entry(taking.lies_on)
+        if entry is None or entry.withdrawn:
+            return
+        off = difference_deg(reading.mean_deg, entry.reading.mean_deg)
+        u = math.hypot(reading.u_deg, entry.reading.u_deg)
+        if abs(off) > max(TURNED_DEG, TURNED_US * u, 2.0 * reading.resolution_deg):
+            taking.turn()
+            baselines.turned(self._case, entry, off)
+            self._proceed()
+
     # --- commands -------------------------------------------------------------------------
 
     def _command(self, command: Command) -> None:
@@ -479,8 +497,9 @@ class Engine:
                 continues=self.header.continues,
             )
         )
-        for words_ in self._doubts():
-            self._say(Noted("caution", words_))
+        for words_ in (*self._doubts(), words.unproven(job, self.header.unproven)):
+            if words_:
+                self._say(Noted("caution", words_))
         carry.restore(self._case, self.header.carried)
         self._proceed()
 

@@ -21,7 +21,7 @@ from shared.errors import BadInputError
 from shared.events import Event, Learned
 from shared.job import Header, LevelEntry
 from shared.model import Written, first_problem
-from shared.profile import LevelProfile, Noise, Seating
+from shared.profile import Accuracy, LevelProfile, Noise, Seating
 
 ENOUGH_NOISE = 120
 """Samples from which on a learned noise is better than an assumed one."""
@@ -37,6 +37,8 @@ class LevelKnown(Written):
 
     noise: Noise = Noise()
     seating: Seating = Seating()
+    zero_date: str = ""
+    """When `levels zero` last found its zero within what is stated."""
 
 
 class Known(Written):
@@ -80,11 +82,13 @@ def _read(path: Path) -> Known:
 def applied(entry: LevelEntry, profile: LevelProfile, levels: Known) -> LevelProfile:
     """Return the profile with what is known of this level where nobody stated a measurement."""
     one = levels.levels.get(_key(entry), LevelKnown())
-    changes: dict[str, Noise | Seating] = {}
+    changes: dict[str, Noise | Seating | Accuracy] = {}
     if profile.noise.n == 0 and one.noise.n >= ENOUGH_NOISE:
         changes["noise"] = one.noise
     if profile.seating.n == 0 and one.seating.n > ENOUGH_PLACEMENTS:
         changes["seating"] = one.seating
+    if one.zero_date > profile.accuracy.zero_date:
+        changes["accuracy"] = profile.accuracy.model_copy(update={"zero_date": one.zero_date})
     return profile.model_copy(update=changes) if changes else profile
 
 
@@ -92,7 +96,9 @@ def same_but_for_learning(a: Mapping[str, LevelProfile], b: Mapping[str, LevelPr
     """Whether profiles differ in nothing but what was learned."""
 
     def bare(profile: LevelProfile) -> LevelProfile:
-        return profile.model_copy(update={"noise": Noise(), "seating": Seating()})
+        accuracy = profile.accuracy.model_copy(update={"zero_date": ""})
+        learned = {"noise": Noise(), "seating": Seating(), "accuracy": accuracy}
+        return profile.model_copy(update=learned)
 
     return {name: bare(one) for name, one in a.items()} == {
         name: bare(one) for name, one in b.items()
@@ -123,6 +129,19 @@ def _before(path: Path) -> Known:
         return _read(path)
     except FileNotFoundError:
         return Known()
+
+
+def remember_zero(folder: Path, entry: LevelEntry, date: str) -> None:
+    """Keep the date on which a level's zero was proven.
+
+    Raises:
+        BadInputError: the folder's file is damaged.
+        OSError: it cannot be written.
+    """
+    levels = dict(known(folder).levels)
+    before = levels.get(_key(entry), LevelKnown())
+    levels[_key(entry)] = before.model_copy(update={"zero_date": date})
+    _write(folder / NAME, Known(levels=levels))
 
 
 def _key(entry: LevelEntry) -> str:

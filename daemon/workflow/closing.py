@@ -38,6 +38,7 @@ def summary(case: Case, refused: dict[str, int]) -> Summary:
         open_alarms=sorted(alarm.id for alarm in case.alarms),
         readings=len(case.ledger.entries),
         refused=refused,
+        unproven=dict(case.header.unproven),
     )
 
 

@@ -29,7 +29,6 @@ from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import planned
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Withdrawn
 from shared.inputs import Command, CommandKind
-from shared.job import Nose
 
 SETTING = frozenset({"reference", "set", "baseline"})
 """Stages before the rounds."""
@@ -210,8 +209,6 @@ def _withdraw_entry(case: Case, entry: Entry, reason: str) -> str:
     case.ledger.withdraw(entry)
     if entry.blade is not None:
         case.members[entry.blade].ask_for(0)
-    if entry.blade == REFERENCE and case.ledger.read_ns(REFERENCE) is None:
-        case.referred.forget_nose()
     case.say(Withdrawn(entry.id, reason))
     _count_anew(case, entry, entry.blade)
     return f"reading {entry.id} withdrawn"
@@ -264,10 +261,6 @@ def _confirm(case: Case, command: Command, now_ns: int) -> str:
     for taking in case.takings:
         asked = taking.asked
         if asked is not None and command.args.get("id", asked.id) == asked.id:
-            if asked.wants == "nose":
-                case.referred.tell(_nose(command))
-                taking.answer()
-                return "noted"
             taking.confirm(reversed_level=command.args.get("sense") == "reversed")
             return "confirmed"
     raise RefusedError("that is not what was asked about what lies there now")
@@ -291,16 +284,6 @@ def _abandon(case: Case, command: Command, now_ns: int) -> str:
 
 
 # --- arguments --------------------------------------------------------------------------------
-
-
-def _nose(command: Command) -> Nose:
-    """Return which way the shaft points, as the arguments say."""
-    given = str(command.args.get("nose", ""))
-    if given == "up":
-        return "up"
-    if given == "down":
-        return "down"
-    raise RefusedError('say which way the shaft points: nose = "up" or "down"')
 
 
 def _entry(case: Case, command: Command) -> Entry:

@@ -3,6 +3,7 @@
 Asked and never corrected: each returns the question in words, or None when the reading is plausible.
 """
 
+import math
 from collections.abc import Sequence
 
 from daemon.measure.angle.means import BladeAngle
@@ -15,6 +16,7 @@ from daemon.measure.angle.suspicion import (
     question,
 )
 from daemon.measure.stream.reading import Reading
+from daemon.workflow.agreement import own_u
 from shared.angles import difference_deg
 from shared.events import Sense
 from shared.profile import LevelProfile
@@ -23,6 +25,8 @@ TIPPED_DEG = 5.0
 """No aircraft tilts so far while its blades are set, unless somebody raises its tail."""
 FLIP_WITHIN_DEG = 0.7
 """So near minus the reference in force a tilt looks like a level put on end for end."""
+APART_US = 4.0
+"""Standard uncertainties from which on two tilts are another; of a small tilt turned round."""
 
 
 def of_blade(
@@ -74,10 +78,24 @@ def of_nose(angle: BladeAngle) -> str:
     )
 
 
+def _flipped(angle: BladeAngle, before_deg: float) -> bool:
+    """Whether a tilt is another than before, and much nearer to minus that.
+
+    Of a small tilt what the level's zero leaves in both, once each way, is not small beside it.
+    """
+    to_minus, away = abs(angle.angle_deg + before_deg), abs(angle.angle_deg - before_deg)
+    if to_minus < FLIP_WITHIN_DEG < abs(before_deg):
+        return True
+    another = APART_US * math.sqrt(2.0) * own_u(angle.budget)
+    return away > another and to_minus < min(
+        FLIP_WITHIN_DEG, 2.0 * angle.budget.u95_deg, away / 2.0
+    )
+
+
 def of_reference(angle: BladeAngle, reference: Reference | None) -> str | None:
     """Of a tilt of the shaft. reference: the one in force."""
     before = reference.theta_deg if reference else 0.0
-    flipped = abs(angle.angle_deg + before) < FLIP_WITHIN_DEG < abs(before)
+    flipped = reference is not None and _flipped(angle, before)
     far = reference is not None and abs(angle.angle_deg - before) > TIPPED_DEG
     if abs(angle.angle_deg) <= STEEPEST_SHAFT_DEG and not flipped and not far:
         return None

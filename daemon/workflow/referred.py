@@ -9,7 +9,7 @@ from daemon.measure.angle.both_sides import on_a_level_shaft, reference_of
 from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.geometry import azimuth_deg, blade_angle, blade_angles, phi_deg
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.placement import seat_angle_deg
+from daemon.measure.angle.placement import placing_lines, seat_angle_deg
 from daemon.measure.angle.reference import Reference, half_turn, lean_u_deg, reference_angle
 from daemon.measure.angle.suspicion import (
     TILT_FOLD_DEG,
@@ -121,10 +121,9 @@ class Referred:
             return Reference(tilt.angle_deg, tilt.budget.u_deg, math.inf, "normal", 0)
         entries = self._member.entries(basis)
         one = self._from(entries)
-        apart_u = self._member.apart_u(basis)
-        lean_u = math.hypot(*(line.u_deg for line in self._wobble()))
-        u = math.hypot(one.u_deg, apart_u, lean_u)
-        return replace(one, theta_deg=tilt.angle_deg, u_deg=u)
+        # the level's zero may cancel in a blade angle; all else hangs on every one of them
+        rest = Budget(tuple(line for line in tilt.budget.lines if line.common != "zero"))
+        return replace(one, theta_deg=tilt.angle_deg, u_deg=rest.u_deg, dof=rest.dof)
 
     def _from(self, entries: Sequence[Entry]) -> Reference:
         first = [entry for entry in entries if entry.half != SECOND]
@@ -174,8 +173,8 @@ class Referred:
             sign=-1 if one.zero < 0 else 1,
             shape="rectangular",
         )
-        placing = Line("placing", "A", one.u_deg, one.dof)
-        return BladeAngle(one.theta_deg, Budget((placing, zero, *self._wobble())))
+        lines = (*placing_lines(reading, profile), zero, *self._wobble())
+        return BladeAngle(one.theta_deg, Budget(lines))
 
     def _wobble(self) -> tuple[Line, ...]:
         """What one hub position leaves open: the same in every reading of the reference."""

@@ -75,7 +75,7 @@ def view(
         label=words.label(job, step),
         placement=step.placement,
         placements=step.placements,
-        say=words.instruction(job, step),
+        say=case.instruction(step),
         stand=side_in_words(propeller.layout, propeller.rotation, beyond=step.half == SECOND),
         live=_watched(case, watching, levels) if step.stage == "watch" else _live(case, levels),
         blades=table,
@@ -100,6 +100,7 @@ def _alarm(case: Case, alarm: OpenAlarm) -> AlarmView:
         alarm.say,
         alarm.last_good_deg,
         settable=settable(case, alarm),
+        partner=alarm.partner,
     )
 
 

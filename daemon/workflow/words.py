@@ -1,6 +1,6 @@
 """What the program says to the person at the blades: short, in the words of the trade."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
@@ -68,6 +68,7 @@ WAS_NOT_THERE = (
     "Read the reference; set the blade again."
 )
 """Said of a held blade that its level cannot tell any more."""
+TURNED_AFTER = "turned under the level after it was read"
 AFTER = {
     "check": "before tightening",
     "snug": "after snugging",
@@ -75,6 +76,17 @@ AFTER = {
     "torque": "after torque",
     "final": "final reading, tools away",
 }
+
+
+def unproven(job: Job, levels: Mapping[str, str]) -> str:
+    """Name the levels whose zero was not proven in time; "" where there are none."""
+    if not levels:
+        return ""
+    named = [f"{name} (last: {date or 'never'})" for name, date in levels.items()]
+    return (
+        f"The zero of {wording.together(named)} was not proven within the {job.setup.zero_days} "
+        "days that the job states: prove it first (levels zero)."
+    )
 
 
 def caution(job: Job, about: str) -> str:
@@ -205,9 +217,28 @@ def no_witness(level: str) -> str:
     )
 
 
+def disagreement(job: Job, blade: BladeId, apart_deg: float, entries: Sequence[Entry]) -> str:
+    """Say that the placements of one pass cannot all be of this member."""
+    name, listed = named(job, blade), placements(entries)
+    return (
+        f"the placements of {name} disagree by {apart_deg:.2f} ({listed}): withdraw the wrong one"
+    )
+
+
 def placements(entries: Sequence[Entry]) -> str:
     """Return "reading 3: 21.05, reading 4: 18.20"."""
     return ", ".join(f"reading {e.id}: {e.angle.angle_deg:.2f}" for e in entries)
+
+
+def turned_after(job: Job, entry: Entry, by_deg: float, *, void: bool) -> str:
+    """Say that what a level lies on was turned after its reading; by_deg: of what it shows."""
+    name, of = named(job, entry.blade), f"reading {entry.id}"
+    if not void:
+        return f"{name} was turned by {by_deg:+.2f} after {of}: its fresh placements count."
+    return (
+        f"{name} or the aircraft was turned under the level by {by_deg:+.2f} after {of}, or the "
+        f"level slid: {of} does not count. Lift the level and read it again."
+    )
 
 
 def crept(job: Job, entry: Entry) -> str:

@@ -205,6 +205,13 @@ def test_an_alarm_that_no_setting_answers_is_only_accepted() -> None:
     assert ("S", "set again") in offers(scenes.ALARM)
 
 
+def test_the_first_answer_to_exchanged_labels_is_the_exchange() -> None:
+    alarm = replace(scenes.MOVED, kind="exchanged", partner=2)
+    view = replace(scenes.ALARM, alarms=(alarm,))
+    assert offers(view)[0] == ("G", "exchange")
+    assert "G" not in [key for key, _ in offers(scenes.ALARM)]
+
+
 def test_only_a_take_goes_stale_by_itself() -> None:
     assert command(scenes.SET, "i", "c", "take").until == scenes.SET.t_ns + 2 * NS
     assert command(scenes.SET, "i", "c", "done").until is None

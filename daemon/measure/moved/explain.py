@@ -31,6 +31,7 @@ def explain(
             stated(one.probability),
             None if one.could_hide_deg is None else stated(one.could_hide_deg),
             SENTENCES[one.reason](one, round_),
+            one.partner if one.state == "exchanged" else None,
         )
         for one in decided.decisions
     )
