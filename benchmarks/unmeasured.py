@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from daemon.core.engine import Engine
-from daemon.headers import make_header
+from daemon.session.headers import make_header
 from shared.events import REFERENCE, Alarm, Answered, BladeId, Captured, Event, Summary
 from shared.inputs import NS, Bytes, Command, CommandKind, Link
 from shared.job import Header, Job

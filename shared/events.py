@@ -30,6 +30,8 @@ VerdictState = Literal[
 Tolerance = Literal["in", "out", "too close to say"]
 Result = Literal["done", "stale", "late", "refused"]
 """What became of a command."""
+Wants = Literal["", "nose"]
+"""What the answer to a question has to say besides yes: which way the shaft points."""
 AlarmKind = Literal[
     "moved",
     "turned",  # by tightening
@@ -193,6 +195,7 @@ class Asked:
     blade: BladeId | None
     reading_deg: float
     say: str
+    wants: Wants = ""
     event: Literal["asked"] = "asked"
 
 

@@ -6,7 +6,7 @@ all inputs together. Only the Inbox stamps it; before that it is UNSTAMPED.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, ClassVar, Literal
 
 UNSTAMPED = -1
 NS = 1_000_000_000
@@ -21,7 +21,7 @@ CommandKind = Literal[
     "withdraw",  # args: id, reason; a reading does not count
     "assign",  # args: id, blade; a reading belongs to this blade
     "acknowledge",  # args: id, then ("set-again" | "accept" | "exchange"), by, reason; answers an alarm
-    "confirm",  # args: id; a question was looked into and the reading is right
+    "confirm",  # args: id; a question was looked into and the reading is right (sense, nose)
     "note",  # args: text
     "abandon",  # args: by, reason; end state "abandoned, do not fly"
 ]
@@ -59,6 +59,9 @@ class Command:
     seen: number of the last event the client had applied.
     until: session time after which it must not be executed; None = no deadline.
     """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"allow_inf_nan": False}
+    """1e999 is no number of a blade or a reading."""
 
     id: str
     client: str

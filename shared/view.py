@@ -6,7 +6,7 @@ Frozen and built of plain values, so that any face may keep it as long as it lik
 from dataclasses import dataclass
 from typing import Literal
 
-from shared.events import BladeId
+from shared.events import BladeId, Wants
 from shared.inputs import CommandKind
 
 
@@ -88,6 +88,7 @@ class Question:
     id: int
     blade: BladeId | None
     say: str
+    wants: Wants = ""
 
 
 @dataclass(frozen=True, slots=True)

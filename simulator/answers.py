@@ -90,6 +90,9 @@ class Answers(Hands):
         if self._put_right():
             yield from self.pause(1.0, 2.0)
             self.press("again")
+        elif asked.wants == "nose":
+            up = self.scene.propeller.theta_deg > 0.0
+            self.press("confirm", {"id": asked.id, "nose": "up" if up else "down"})
         else:
             self.press("confirm", {"id": asked.id})
         yield from self.pause(0.5, 0.8)

@@ -107,6 +107,8 @@ def banner(shown: Shown, width: int) -> list[Line]:
     if asked and not shown.over:
         rows += wrapped(asked.say, width, 2, "question", lead=" ? ")
         keys = "   answer:  Y = looked, it is right   R = level turned end for end   or lift it"
+        if asked.wants == "nose":
+            keys = "   answer:  Y = looked, to say up or down   or lift it"
         rows.append(fit(line(Span(keys, "question")), width, "question"))
     return rows
 

@@ -33,6 +33,7 @@ from daemon.measure.stream.facts import (
 from daemon.measure.stream.reading import Reading
 from daemon.workflow import baselines, carry, doubts, rounds, view, words
 from daemon.workflow.agreement import own_u
+from daemon.workflow.aircraft import OUT_OF_SQUARE_DEG
 from daemon.workflow.case import Case
 from daemon.workflow.closing import summary
 from daemon.workflow.commands import RefusedError, execute
@@ -56,6 +57,7 @@ from shared.events import (
     Opened,
     Refused,
     Result,
+    Wants,
 )
 from shared.inputs import Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
@@ -244,9 +246,15 @@ class Engine:
         by = taking.armed or ("turn" if self._turned_to_target(taking, reading, azimuth) else None)
         if by is None:
             return
+        if cannot := self._cannot_tell(taking, step, reading, azimuth):
+            if taking.refuse():
+                self._say(Noted("caution", cannot))
+            return
         angle = self._angle(taking, step, reading, azimuth)
         asked = None if taking.confirmed else self._question(taking, step, reading, angle)
-        if asked:
+        if step.blade == REFERENCE and case.referred.wants_nose(taking.level):
+            self._ask(taking, reading.mean_deg, doubts.of_nose(angle), wants="nose")
+        elif asked:
             self._ask(taking, reading.mean_deg, asked)
         else:
             self._take(taking, step, reading, angle, azimuth, by)
@@ -301,6 +309,25 @@ class Engine:
             return referred.of_reference(taking.level, reading, taking.sense, step.half)
         return referred.of_blade(taking.level, reading, taking.sense, azimuth)
 
+    def _cannot_tell(
+        self, taking: Taking, step: Step, reading: Reading, azimuth: Azimuth | None
+    ) -> str | None:
+        """Return why the level cannot tell what it lies at, so that nothing is taken."""
+        referred = self._case.referred
+        if step.blade == REFERENCE:
+            referred.seen(self._case.hub.theta_deg(), OUT_OF_SQUARE_DEG)
+            return referred.cannot_tell_tilt(taking.level, reading)
+        cannot = referred.cannot_tell(self._either(taking, reading, azimuth), azimuth)
+        held = isinstance(step.blade, int) and self._case.members[step.blade].baseline is not None
+        return f"{cannot} {words.WAS_NOT_THERE}" if cannot and held else cannot
+
+    def _either(
+        self, taking: Taking, reading: Reading, azimuth: Azimuth | None
+    ) -> tuple[float, ...]:
+        """Return every blade angle that gives this reading."""
+        at, psi = reading.mean_deg, reading.psi_deg
+        return self._case.referred.angles(taking.level, at, psi, taking.sense, azimuth)
+
     def _question(
         self, taking: Taking, step: Step, reading: Reading, angle: BladeAngle
     ) -> str | None:
@@ -309,18 +336,22 @@ class Engine:
         reference = case.referred.reference
         if step.blade != REFERENCE:
             profile = self.header.profiles[taking.level]
-            return doubts.of_blade(reading, profile, taking.sense, angle, target_deg, reference)
+            either = self._either(taking, reading, None) if step.stage == "set" else ()
+            return doubts.of_blade(
+                reading, profile, taking.sense, angle, target_deg, reference, either
+            )
         if case.job.setup.reference == "both-sides":
             second = step.half == SECOND
             first = case.ledger.half_of(step.stage, case.passed(step), 1) if second else None
-            return doubts.of_side(angle, target_deg, first)
+            profile = self.header.profiles[taking.level]
+            return doubts.of_side(angle, profile, target_deg, first)
         return doubts.of_reference(angle, reference)
 
-    def _ask(self, taking: Taking, shown_deg: float, words_: str) -> None:
+    def _ask(self, taking: Taking, shown_deg: float, words_: str, *, wants: Wants = "") -> None:
         if taking.asked is not None:
             return
         number = self._case.takings.next_question()
-        asked = Asked(number, self._case.step.blade, stated(shown_deg), words_)
+        asked = Asked(number, self._case.step.blade, stated(shown_deg), words_, wants)
         taking.ask(asked)
         self._say(asked)
 
@@ -432,7 +463,7 @@ class Engine:
     def _answer(self, command: Command) -> Answered:
         if command.until is not None and command.t_ns > command.until:
             return _answered(command, "late", "too late: nothing was done")
-        if command.seen < self._case.proposed.event:
+        if command.seen < self._case.step_event:
             return _answered(command, "stale", "the step had changed: nothing was done")
         try:
             done = execute(self._case, command, self._now_ns)
@@ -475,6 +506,8 @@ class Engine:
     def _doubts(self) -> list[str]:
         """Return what makes readings less sure than they could be, to be said at the start."""
         job, profiles = self.header.job, self.header.profiles
+        if self.header.procedure == "watch":
+            return [words.no_witness(e.name) for e in job.level if e.role == "hub"]
         if any(entry.role == "hub" for entry in job.level):
             return []
         levels = [profiles[entry.name] for entry in job.level if entry.role == "blade"]

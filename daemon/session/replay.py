@@ -5,12 +5,18 @@ from dataclasses import dataclass
 from daemon.core.engine import Engine
 from daemon.core.rules import RULES
 from daemon.session.recording import Recording
+from shared.errors import BadInputError
 from shared.events import Captured, Event, Held, Verdict
 from shared.messages import event_to_dict
 
 
 def replay(recording: Recording) -> list[Event]:
-    """Return the outputs of the recorded inputs, deadlines up to the time reached included."""
+    """Return the outputs of the recorded inputs, deadlines up to the time reached included.
+
+    Raises:
+        BadInputError: inputs out of order, of a level the job does not have, or numbers that
+            nobody can reckon with.
+    """
     return rebuilt(recording)[1]
 
 
@@ -18,13 +24,18 @@ def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:
     """Return the engine as the recording left it, and its outputs.
 
     Raises:
-        ValueError: inputs out of order, or of a level the job does not have.
+        BadInputError: inputs out of order, of a level the job does not have, or numbers that
+            nobody can reckon with.
     """
-    engine = Engine(recording.header)
     events: list[Event] = []
-    for item in recording.inputs:
-        events += engine.feed(item)
-    return engine, events + engine.advance(recording.reach_ns)
+    try:
+        engine = Engine(recording.header)
+        for item in recording.inputs:
+            events += engine.feed(item)
+        return engine, events + engine.advance(recording.reach_ns)
+    except (ValueError, ArithmeticError) as error:
+        where = f"session {recording.header.session}"
+        raise BadInputError(where, "", f"it cannot be replayed: {error}") from error
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,6 +49,8 @@ def withdraw(case: Case, entry: Entry, reason: str) -> None:
     case.ledger.withdraw(entry)
     if entry.blade is not None:
         case.members[entry.blade].ask_for(0)
+    if entry.blade == REFERENCE and REFERENCE not in case.ledger.last_read_ns():
+        case.referred.forget_nose()
     case.say(Withdrawn(entry.id, reason))
     count_anew(case, entry, entry.blade)
 
@@ -117,6 +119,8 @@ def hold(case: Case, member: Member) -> None:
         _held(case, member, member.blade)
     else:
         _wobble(case, member)
+        if cannot := case.referred.cannot_hold(taking.level for taking in case.takings):
+            case.say(Noted("caution", cannot))
         _whether_it_tilted(case)
 
 

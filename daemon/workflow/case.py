@@ -1,7 +1,5 @@
 """One job being done: everything that is known of it, each part changed by its own verbs only."""
 
-from dataclasses import dataclass
-
 from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
 from daemon.workflow.alarms import Alarms
@@ -13,25 +11,6 @@ from daemon.workflow.referred import Referred
 from daemon.workflow.takings import Takings
 from shared.events import BladeId, Noted, Say, StepChanged, Tolerance
 from shared.job import Header
-
-NOTHING = Step("")
-
-
-@dataclass(slots=True)
-class Proposed:
-    """The step that was announced last.
-
-    event: number of the event that announced it: what a command must have seen.
-    """
-
-    step: Step = NOTHING
-    number: int = 0
-    event: int = 0
-
-    def announce(self, step: Step, event: StepChanged, say: Say) -> None:
-        """The plan proposes another step from here on."""
-        self.step, self.number = step, event.step
-        self.event = say(event)
 
 
 class Case:
@@ -50,21 +29,20 @@ class Case:
         self.ledger = Ledger(self.job.setup, seatings)
         self.members = Members(self.ledger, self.job.propeller.blades)
         self.progress = Progress(self.job.plan.rounds, watch_only=header.procedure == "watch")
-        self.proposed = Proposed()
+        self.step = Step("")
+        """What the plan proposes now."""
+        self.step_number = 0
+        self.step_event = 0
+        """Number of the event that announced it: what a command must have seen."""
         self.alarms = Alarms(say)
         self.referred = Referred(header, self.members.reference)
         self.hub = Hub(header)
         self.takings = Takings([e.name for e in self.job.level if e.role == "blade"])
         self._cautioned: set[str] = set()
 
-    @property
-    def step(self) -> Step:
-        """What the plan proposes now."""
-        return self.proposed.step
-
     def name(self, blade: BladeId | None) -> str:
         """Return what a member is called."""
-        return words.blade_name(self.job, blade)
+        return words.named(self.job, blade)
 
     def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""
@@ -95,8 +73,9 @@ class Case:
         """The plan proposes another step: whatever was pressed for the one before is void."""
         for taking in self.takings:
             taking.disarm()
+        self.step, self.step_number = step, self.step_number + 1
         event = StepChanged(
-            step=self.proposed.number + 1,
+            step=self.step_number,
             stage=step.stage,
             blade=step.blade,
             label=words.label(self.job, step),
@@ -105,7 +84,7 @@ class Case:
             say=self.instruction(step),
             half=step.half,
         )
-        self.proposed.announce(step, event, self.say)
+        self.step_event = self.say(event)
         self._caution(step)
 
     def _caution(self, step: Step) -> None:

@@ -27,7 +27,7 @@ from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import planned
-from shared.events import REFERENCE, Assigned, BladeId, Noted
+from shared.events import REFERENCE, Assigned, BladeId, Noted, Withdrawn
 from shared.inputs import Command, CommandKind
 
 SETTING = frozenset({"reference", "set", "baseline"})
@@ -206,7 +206,11 @@ def _withdraw(case: Case, command: Command, now_ns: int) -> str:
 
 
 def _withdraw_entry(case: Case, entry: Entry, reason: str) -> str:
-    baselines.withdraw(case, entry, reason)
+    case.ledger.withdraw(entry)
+    if entry.blade is not None:
+        case.members[entry.blade].ask_for(0)
+    case.say(Withdrawn(entry.id, reason))
+    _count_anew(case, entry, entry.blade)
     return f"reading {entry.id} withdrawn"
 
 
@@ -218,9 +222,16 @@ def _assign(case: Case, command: Command, now_ns: int) -> str:
     setting = entry.stage in {"set", "baseline"}
     case.ledger.assign(entry, blade, case.members[blade].attempt if setting else entry.passed)
     case.say(Assigned(entry.id, blade, before))
-    baselines.count_anew(case, entry, before)
-    baselines.count_anew(case, entry, blade)
+    _count_anew(case, entry, before)
+    _count_anew(case, entry, blade)
     return f"reading {entry.id} is of {case.name(blade)}"
+
+
+def _count_anew(case: Case, entry: Entry, blade: BladeId | None) -> None:
+    """A reading changed: baselines and the round's judgement follow."""
+    baselines.settle(case, blade)
+    if (entry.stage, entry.passed) == (case.progress.round, case.progress.passed):
+        case.progress.reopen()
 
 
 def _acknowledge(case: Case, command: Command, now_ns: int) -> str:
@@ -231,18 +242,13 @@ def _acknowledge(case: Case, command: Command, now_ns: int) -> str:
         raise RefusedError("there is no such open alarm")
     if then == "set-again" and isinstance(alarm.blade, int) and settable(case, alarm):
         case.set_again(alarm.blade, by or command.client, reason)
-    elif then == "exchange" and alarm.partner is not None:
-        rounds.exchange(case, alarm.blade, alarm.partner, by or command.client, reason)
     elif then == "accept":
         if not (by.strip() and reason.strip()):
             raise RefusedError("to accept needs a name (by) and a reason")
         case.alarms.clear(alarm, "accept", by, reason)
         rounds.accept(case, alarm)
     else:
-        raise RefusedError(
-            'then must be "accept", "set-again" for a blade that can be set, '
-            'or "exchange" for two labels that were'
-        )
+        raise RefusedError('then must be "accept", or "set-again" for a blade that can be set')
     return f"alarm {alarm.id} answered: {then}"
 
 

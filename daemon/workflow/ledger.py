@@ -129,10 +129,9 @@ class Ledger:
             return self.entries[reading_id - 1]
         return None
 
-    def read_ns(self, blade: BladeId) -> int | None:
-        """Return when a blade was last read; None: not in this session."""
-        mine = (e.t_ns for e in reversed(self.entries) if e.blade == blade and not e.withdrawn)
-        return next(mine, None)
+    def last_read_ns(self) -> dict[BladeId | None, int]:
+        """Return when each member was last read, of those that were in this session."""
+        return {entry.blade: entry.t_ns for entry in self.entries if not entry.withdrawn}
 
     def last(self) -> Entry | None:
         """Return the newest reading that counts."""
@@ -152,6 +151,15 @@ class Ledger:
         if not self._in_halves(blade):
             return len(entries)
         return min(sum(e.half == half for e in entries) for half in (1, 2))
+
+    def placed(self, stage: str, passed: int) -> dict[BladeId, int]:
+        """Return how many placements each member has in one pass of a stage, where it has any."""
+        here = {
+            e.blade
+            for e in self.entries
+            if e.stage == stage and e.passed == passed and e.blade is not None
+        }
+        return {blade: self.placements(blade, stage, passed) for blade in here}
 
     def next_placement(
         self, blade: BladeId, stage: str, passed: int, wanted: int

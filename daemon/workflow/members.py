@@ -105,11 +105,9 @@ class Member:
     def _in_force(self) -> tuple[Basis | None, BladeAngle | None]:
         """Return basis and baseline, worked out anew whenever a reading changed."""
         if self._version != self.ledger.version:
-            self._version, self._force = self.ledger.version, (None, None)
-            for basis in reversed(self._bases):
-                if (angle := self._angle(basis)) is not None:
-                    self._force = (basis, angle)
-                    break
+            self._version = self.ledger.version
+            angles = ((basis, self._angle(basis)) for basis in reversed(self._bases))
+            self._force = next((one for one in angles if one[1] is not None), (None, None))
         return self._force
 
     @property
@@ -171,10 +169,12 @@ class Member:
 
     def recount(self) -> list[Basis]:
         """Its readings changed: return what rests on too few of them and is no basis any more."""
-        fallen = [basis for basis in self._bases if self._angle(basis) is None]
-        self._bases = [basis for basis in self._bases if basis not in fallen]
-        self._version = -1
-        return fallen
+        angles = [(basis, self._angle(basis)) for basis in self._bases]
+        standing = [one for one in angles if one[1] is not None]
+        self._bases = [basis for basis, _ in standing]
+        self._version = self.ledger.version
+        self._force = standing[-1] if standing else (None, None)
+        return [basis for basis, angle in angles if angle is None]
 
     def place(self, stage: str, planned: int) -> None:
         """Its placements are there and agree: they are its basis."""
@@ -278,6 +278,10 @@ class Members:
     def numbers(self) -> range:
         """The blades without the reference."""
         return range(1, self.blades + 1)
+
+    def loose(self) -> list[int]:
+        """Return the blades that nothing holds: they may be turned."""
+        return [b for b in self.numbers() if self._all[b].baseline is None]
 
     def newest_angle(self, blade: BladeId) -> BladeAngle | None:
         """Return the mean over the newest pass in which it was read, else what it is held to."""

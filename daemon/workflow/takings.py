@@ -30,6 +30,7 @@ class Taking:
         taken: the last placement that gave a reading: none gives two.
         gave: number of that reading; 0: of none that counts.
         crept: the last placement that was said to creep after its reading.
+        refused: the last placement of which it was said that its level cannot tell.
         armed: what confirmed that the level lies where the step wants it.
         ready: an average of this placement was good enough once.
         turned: the blade turned under the level.
@@ -45,6 +46,7 @@ class Taking:
     taken: int = 0
     gave: int = 0
     crept: int = 0
+    refused: int = 0
     armed: By | None = None
     armed_until_ns: int = 0
     ready: bool = False
@@ -105,9 +107,20 @@ class Taking:
             self.sense = "reversed" if self.sense == "normal" else "normal"
         self.confirmed, self.asked = True, None
 
+    def answer(self) -> None:
+        """A person told what was wanted; whether it is right is still to be seen."""
+        self.asked = None
+
     def creep(self, placement: int) -> None:
         """It was said that this placement creeps after its reading."""
         self.crept = placement
+
+    def refuse(self) -> bool:
+        """The level cannot tell here: a press is void; return whether to say so (again)."""
+        say = self.armed is not None or self.refused != self.placement
+        self.refused = self.placement
+        self.disarm()
+        return say
 
     def turn(self) -> None:
         """What it lies on was turned after its reading, and that was said."""

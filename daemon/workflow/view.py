@@ -40,7 +40,15 @@ Levels = Mapping[str, LevelState]
 
 def rows(case: Case) -> tuple[BladeView, ...]:
     """Return the table: the reference first. It changes with events only."""
-    return tuple(_row(case, member) for member in case.members)
+    read_ns, alarmed = case.ledger.last_read_ns(), {alarm.blade for alarm in case.alarms}
+    return tuple(
+        replace(
+            _row(case, member),
+            alarm=member.blade in alarmed,
+            read_ns=read_ns.get(member.blade),
+        )
+        for member in case.members
+    )
 
 
 def view(
@@ -61,7 +69,7 @@ def view(
         job=job.name,
         tolerance_deg=job.target.tolerance_deg,
         spread_tolerance_deg=job.target.spread_deg,
-        step=case.proposed.number,
+        step=case.step_number,
         stage=step.stage,
         blade=step.blade,
         label=words.label(job, step),
@@ -79,7 +87,7 @@ def view(
         finished=step.stage == "finished",
         press=press_means(case),
         offers=offered(case),
-        question=Question(asked.id, asked.blade, asked.say) if asked else None,
+        question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
     )
 
 
@@ -114,9 +122,8 @@ def _row(case: Case, member: Member) -> BladeView:
         change_deg=verdict.change_deg if verdict else None,
         could_hide_deg=verdict.could_hide_deg if verdict else None,
         tolerance="",
-        alarm=bool(case.alarms.of(blade)),
+        alarm=False,
         working=step.blade == blade,
-        read_ns=case.ledger.read_ns(blade),
     )
     if angle is None:
         return row
@@ -125,11 +132,13 @@ def _row(case: Case, member: Member) -> BladeView:
     if reference:
         return row
     error = angle.angle_deg - target.angle_deg
+    tolerance = case.tolerance(error, u95)
+    doubtful = tolerance == "too close to say"
     return replace(
         row,
         error_deg=error,
-        tolerance=case.tolerance(error, u95),
-        settles=settles(error, angle.budget, target.tolerance_deg),
+        tolerance=tolerance,
+        settles=settles(error, angle.budget, target.tolerance_deg) if doubtful else "",
     )
 
 
@@ -233,7 +242,7 @@ def _next_words(case: Case) -> str:
     if step.stage == "baseline":
         if step.placement < step.placements:
             return "once more"
-        loose = [b for b in members.numbers() if members[b].baseline is None and b != step.blade]
+        loose = [blade for blade in members.loose() if blade != step.blade]
         if loose:
             return case.name(loose[0])
     name = case.progress.round

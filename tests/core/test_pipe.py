@@ -282,19 +282,18 @@ def test_the_health_of_a_level() -> None:
 
 def test_what_sends_on_change_still_shows_the_same_while_it_is_quiet() -> None:
     level = Level(reporting={"mode": "on-change", "rate_hz": 10.0})
-    assert level.pipe.quiet(30) == []
+    assert level.pipe.due is None
     level.tell(level.pipe.link("up", "", "x"))
     assert level.facts[-1] == Hearing("a", True)
     level.send("18.00")
-    assert level.pipe.due is None
-    assert level.pipe.quiet(0) == []
-    (rested, ready) = level.pipe.quiet(15)
-    assert rested == Rested("a", 1)
-    assert isinstance(ready, Ready)
-    assert ready.reading.mean_deg == pytest.approx(18.0)
-    streaming = Level()
-    streaming.send("18.00")
-    assert streaming.pipe.quiet(30) == []
+    told: list[Fact] = []
+    for _ in range(15):
+        due = level.pipe.due
+        assert due is not None
+        told += level.pipe.fire(due)
+    assert told[0] == Rested("a", 1)
+    assert isinstance(told[-1], Ready)
+    assert told[-1].reading.mean_deg == pytest.approx(18.0)
 
 
 def test_presses_of_a_level_that_sends_on_a_press_are_each_ready() -> None:

@@ -39,6 +39,7 @@ def accept(person: Person, number: int) -> None:
 def summed_up(person: Person) -> Summary:
     person.end()
     [summary] = person.said(Summary)
+    assert isinstance(summary, Summary)
     return summary
 
 

@@ -3,6 +3,7 @@
 import math
 import random
 import statistics
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -31,14 +32,19 @@ def seat(groups: list[list[float]], prior: Seating = ASSUMED, other_deg: float =
     return in_force(placed, {"a": prior}, 0.0)["a"]
 
 
+def approx(value: float) -> Any:
+    """About this number, whatever type it stands for."""
+    return pytest.approx(value)
+
+
 def pairs(count: int, true_deg: float, seed: int) -> list[list[float]]:
     draw = random.Random(seed)
     return [[20.0 + draw.gauss(0.0, true_deg) for _ in range(2)] for _ in range(count)]
 
 
 def test_without_a_second_placement_the_profile_stands() -> None:
-    assert seat([[20.0], [21.0]]) == Seat(pytest.approx(0.03), ASSUMED_DOF)
-    assert seat([], MEASURED) == Seat(pytest.approx(0.03), MOST_KNOWN)
+    assert seat([[20.0], [21.0]]) == Seat(approx(0.03), ASSUMED_DOF)
+    assert seat([], MEASURED) == Seat(approx(0.03), MOST_KNOWN)
 
 
 @given(st.lists(st.floats(-0.02, 0.02), min_size=2, max_size=6))
@@ -76,7 +82,7 @@ def test_one_blade_that_was_knocked_says_little_of_the_level() -> None:
 def test_an_angle_is_given_the_seating_in_force_by_its_own_slope() -> None:
     lines = (Line("seating", "B", 0.06, 4.0), Line("zero", "B", 0.1, common="zero"))
     now = reseated(BladeAngle(20.0, Budget(lines)), ASSUMED, Seat(0.09, 7.0))
-    assert now.budget.lines == (Line("seating", "A", pytest.approx(0.18), 7.0), lines[1])
+    assert now.budget.lines == (Line("seating", "A", approx(0.18), 7.0), lines[1])
 
 
 @pytest.mark.parametrize("dof", [5.0, 8.0, 15.0, 40.0, 400.0])

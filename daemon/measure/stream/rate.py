@@ -18,6 +18,10 @@ class Unbroken:
     from_ns: int
     intervals: int = 0
 
+    def sample(self) -> None:
+        """One more sample came."""
+        self.intervals += 1
+
 
 class RateStudy:
     """Learns the rate of a level that streams, once.
@@ -43,7 +47,7 @@ class RateStudy:
             self._unbroken = Unbroken(t_ns)
             return 0
         stream = self._unbroken
-        stream.intervals += 1
+        stream.sample()
         elapsed_s = (t_ns - stream.from_ns) / NS
         if elapsed_s < LEARNED_OVER_S:
             return 0

@@ -50,6 +50,11 @@ class Placed:
     first_rest: float
     turned: bool = False
 
+    def rests(self, at: float, reach: float) -> None:
+        """It rests here; further than `reach` from its first rest it was turned."""
+        if abs(at - self.first_rest) > reach:
+            self.turned = True
+
 
 @dataclass(frozen=True, slots=True)
 class Loose:
@@ -161,7 +166,8 @@ class Settling:
 
     def set_rate(self, hz: float) -> None:
         """See `Following`."""
-        self._looks.pace = pace = pace_of(hz)
+        pace = pace_of(hz)
+        self._looks.set_rate(pace)
         if isinstance(self._does, Resting):
             self._does.run = min(self._does.run, pace.limit)
         self._stretch.keep(pace.limit + 2 * pace.second)
@@ -169,7 +175,7 @@ class Settling:
 
     def set_noise(self, noise: Noise) -> None:
         """See `Following`."""
-        self._looks.prior = prior_from(noise, self._step_deg)
+        self._looks.set_noise(prior_from(noise, self._step_deg))
         self._handling.set_noise(self._looks.prior.sd)
 
     def restart(self) -> None:
@@ -219,7 +225,7 @@ class Settling:
 
     def _lift(self) -> None:
         self._where, self._does = Lifted(), Loose("in hand")
-        self._looks.wary = False
+        self._looks.trust()
         self._handling.lifted()
 
     def _arrive(self) -> None:
@@ -230,7 +236,7 @@ class Settling:
             return
         noise = looks.noise()
         if looks.swept(values, noise):
-            looks.wary = False
+            looks.trust()
             self._move()
         elif size := looks.still_size(values, noise):
             self._rest(size, noise)
@@ -246,8 +252,8 @@ class Settling:
         if isinstance(where, Lifted):
             self.placement += 1
             self._where = Placed(at)
-        elif abs(at - where.first_rest) > max(TURNED_DEG, TURNED_SDS * self._looks.prior.sd):
-            where.turned = True
+        else:
+            where.rests(at, max(TURNED_DEG, TURNED_SDS * self._looks.prior.sd))
         self._handling.rests(at, noise)
         self._look(size, size, was_good=False)
 
@@ -269,7 +275,7 @@ class Settling:
         lag1 = looks.lag1(values)
         if looks.left_in(values, noise, lag1, LEAVES):
             self._does = Loose("creeping")
-            looks.wary = True
+            looks.crept()
             return
         got = average(values, looks.prior)
         good = got.u <= self._target

@@ -1,0 +1,51 @@
+"""What stands between a session and its person: a screen, or lines in and out."""
+
+import asyncio
+import io
+import logging
+import signal
+import sys
+from collections.abc import Callable, Coroutine
+from typing import Any
+
+from daemon.shell.counter import Counter
+from shared.events import Summary
+
+
+def until_stopped(work: Coroutine[Any, Any, Any]) -> None:
+    """Run to the end, or until SIGINT or SIGTERM; the record is closed in any case."""
+
+    async def guarded() -> None:
+        task = asyncio.current_task()
+        if sys.platform != "win32" and task is not None:
+            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, task.cancel)
+        await work
+
+    try:
+        asyncio.run(guarded())
+    except asyncio.CancelledError:
+        logging.getLogger("stillblade").info("stopped")
+
+
+async def show(
+    desk: Counter,
+    *,
+    as_json: bool,
+    headless: bool,
+    extra: Callable[[Summary], dict[str, Any]] | None = None,
+) -> None:
+    """Show the session on a screen, or print it and take commands from standard input."""
+    if headless:
+        from daemon.cli.lines import Printer
+        from daemon.cli.lines import headless as print_all
+
+        here = sys.stdin is not None and not sys.stdin.closed
+        commands = io.FileIO(sys.stdin.fileno(), closefd=False) if here else None
+        await print_all(desk, Printer(sys.stdout, as_json=as_json), extra, commands)
+        return
+    from tui.app import StillbladeApp
+
+    # Lines on standard error would run across the screen; the record has what matters.
+    logging.getLogger().handlers.clear()
+    logging.getLogger().addHandler(logging.NullHandler())
+    await StillbladeApp(desk).run_async()
