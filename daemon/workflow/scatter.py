@@ -27,7 +27,7 @@ CUT = 2.5
 """Standard deviations from which on a contrast is taken for something else than seating."""
 KEPT = 0.9775
 """Mean square of a normal variable that is cut at CUT."""
-MOST_KNOWN = 24.0
+MOST_KNOWN = 8.0
 """A measured seating is worth at most so many degrees of freedom: blades and hands differ."""
 ROUNDS = 40
 """Of the fixed point."""
