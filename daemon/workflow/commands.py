@@ -3,7 +3,8 @@
 command      does                                          refused when
 take         confirms the level lies where the step wants  nothing is to be read, or taken
 done         the step that needs hands is done             the step is a reading
-name         the next reading is of this blade             the blade wants no reading now
+name         the next reading is of this blade             the reference or nothing is read, or
+                                                           the blade wants no reading now
 again        one more placement of the last reading        nothing is read, or was
 set          a held blade's setting starts over            the aircraft is not safe; watching
 back         withdraws the last reading or step            nothing, or the round is judged
@@ -95,6 +96,12 @@ def _no_more(case: Case) -> str:
     return "" if case.step.stage == "answer" else _no_reading(case)
 
 
+def _no_name(case: Case) -> str:
+    return _no_more(case) or (
+        "the reference is read first" if case.step.stage == "reference" else ""
+    )
+
+
 def _no_again(case: Case) -> str:
     return _no_more(case) or _nothing_read(case)
 
@@ -150,8 +157,6 @@ def _name(case: Case, command: Command, now_ns: int) -> str:
     if case.step.stage in SETTING:
         if blade == REFERENCE or case.members[blade].baseline is not None:
             raise RefusedError(f"{case.name(blade)} is held: 'set' sets it again")
-        if case.members.reference.baseline is None:
-            raise RefusedError("the reference is read first")
     else:
         _one_more(case, blade)
     case.progress.name(blade)
@@ -330,7 +335,7 @@ class Row:
 TABLE: dict[CommandKind, Row] = {
     "take": Row(_no_take, _take),
     "done": Row(_no_hands, _done),
-    "name": Row(_no_more, _name),
+    "name": Row(_no_name, _name),
     "again": Row(_no_again, _again),
     "set": Row(_no_setting, _set),
     "back": Row(_no_back, _back),

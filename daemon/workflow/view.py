@@ -155,10 +155,11 @@ def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
 
 
 def _live(case: Case, levels: Levels) -> Live:
-    """Return the number to follow: the streaming blade level's, as a blade angle."""
+    """Return the number to follow: of the level a press is for, as a blade angle."""
     step, target = case.step, case.job.target.angle_deg
     aim = target if step.stage == "set" else None
-    streaming = ((t, m) for t in case.takings if (m := levels[t.level].motion) is not None)
+    in_turn = [*case.takings.for_a_press(), *case.takings]
+    streaming = ((t, m) for t in in_turn if (m := levels[t.level].motion) is not None)
     taking, motion = next(streaming, (None, None))
     if taking is None or motion is None:
         return replace(SILENT, target_deg=aim)
@@ -173,7 +174,7 @@ def _live(case: Case, levels: Levels) -> Live:
         motion=motion.doing,
         progress=motion.progress,
         u_deg=motion.u_deg,
-        may_take=step.reads and motion.doing != "in hand" and not taken,
+        may_take=step.reads and motion.doing != "in hand" and not (taken or taking.asked),
         taken=taken,
     )
 
