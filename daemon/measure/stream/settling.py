@@ -13,7 +13,7 @@ Knows counts, no clock (see `pace`).
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from daemon.measure.stream.average import Average, average, median, prior_from, prior_of
 from daemon.measure.stream.handling import Handling
@@ -96,6 +96,10 @@ class Resting:
     was_good: bool
     averaged: Averaged
 
+    def cut(self, most: int) -> "Resting":
+        """Return the rest with at most so many samples averaged."""
+        return replace(self, run=min(self.run, most))
+
 
 class Settling:
     """Follows one level that streams, or sends on change; see `Following`."""
@@ -169,7 +173,9 @@ class Settling:
         pace = pace_of(hz)
         self._looks.set_rate(pace)
         if isinstance(self._does, Resting):
-            self._does.run = min(self._does.run, pace.limit)
+            # what were the samples of a second may be few of it now
+            longer = self._does.run >= pace.second
+            self._does = self._does.cut(pace.limit) if longer else Loose("settling")
         self._stretch.keep(pace.limit + 2 * pace.second)
         self._handling.set_rate(hz)
 

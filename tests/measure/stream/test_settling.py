@@ -366,3 +366,18 @@ def test_a_projection_level_is_not_wrapped() -> None:
     assert settling.reading is not None
     assert settling.reading.mean_deg == pytest.approx(89.99)
     assert settling.live_deg == pytest.approx(89.99)
+
+
+@pytest.mark.parametrize("rate", [150.0, 250.0, 1000.0])
+def test_a_stream_far_faster_than_its_profile_is_followed(rate: float) -> None:
+    """The rate is known after five seconds: what ten samples were a second of is then nothing."""
+    s = Stream(3)
+    s.carry(2)
+    s.push([18.0] * 12)
+    assert s.motions[-1] in {"still", "ready"}
+    s.settling.set_rate(rate)
+    s.push([18.0] * round(1.5 * rate))
+    assert s.motions[-1] == "ready"
+    assert s.settling.reading is not None
+    assert s.settling.reading.mean_deg == pytest.approx(18.0, abs=0.01)
+    assert s.settling.reading.n >= rate - 1
