@@ -254,13 +254,27 @@ def test_moving_has_no_average_and_its_place_stays() -> None:
     assert settling.lain_values() == []
 
 
-def test_lain_values_are_the_newest_second_and_a_quarter_of_this_rest() -> None:
+def test_lain_values_are_of_a_rest_that_has_ended_but_for_its_end() -> None:
     settling = Settling(profile(**KNOWN), LIFT)
     shown = [18.0 + 0.001 * (i % 5) for i in range(40)]
-    for i, angle in enumerate(shown):
+    for angle in shown:
         settling.push(Tilt(angle, None, None))
-        wanted = shown[i - 11 : i + 1] if i >= 11 else []
-        assert settling.lain_values() == wanted
+        assert settling.lain_values() == []
+    told = []
+    for k in range(8):
+        settling.push(Tilt(22.0 + 4.0 * k, None, None))
+        told.append(settling.lain_values())
+    [known] = [values for values in told if values]
+    assert len(known) == 12
+    assert max(known) < 18.01, "nothing of the leaving"
+
+
+def test_a_rest_of_ten_seconds_is_known_though_it_goes_on() -> None:
+    settling, told = Settling(profile(**KNOWN), LIFT), 0
+    for i in range(400):
+        settling.push(Tilt(18.0 + 0.001 * (i % 5), None, None))
+        told += bool(settling.lain_values())
+    assert told == 1
 
 
 def test_a_press_may_take_what_the_newest_samples_agree_with() -> None:
