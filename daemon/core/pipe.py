@@ -225,7 +225,7 @@ class Pipe:
         """Tell what the newest sample changed, and learn from it."""
         following, was_in_hand = self._following, self._placements.in_hand
         facts = self._placements.told(self.rate_hz)
+        self._study.look(following.placement, following.lain_values())
         if self._placements.in_hand and not was_in_hand and (noise := self._study.usable()):
             following.set_noise(noise)
-        self._study.look(following.placement, following.lain_values())
         return facts
