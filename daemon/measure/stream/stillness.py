@@ -59,9 +59,7 @@ class Shape:
 @lru_cache(maxsize=512)
 def shapes(n: int, stretch: int, rate_hz: float, every: int, lag1: float) -> tuple[Shape, ...]:
     """Return every tail and the creep for n points of `every` samples, in the order looked for."""
-    return tuple(
-        shape(n, stretch, tau_s * rate_hz / every, lag1) for tau_s in (*TAILS_S, CREEP)
-    )
+    return tuple(shape(n, stretch, tau_s * rate_hz / every, lag1) for tau_s in (*TAILS_S, CREEP))
 
 
 def shape(n: int, stretch: int, tau: float, lag1: float) -> Shape:
