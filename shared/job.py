@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
+from shared import carried as carrying
 from shared.model import Written, first_problem
 from shared.profile import LevelProfile, NotNegative, Positive
 
@@ -154,22 +155,6 @@ class Job(Written):
         return self
 
 
-class _CarriedReference(Written):
-    theta_deg: float
-    u_deg: NotNegative
-    n: Annotated[int, Field(ge=0)]
-
-
-class _CarriedBlade(Written):
-    angle_deg: float
-    u_deg: NotNegative
-
-
-class _Carried(Written):
-    reference: _CarriedReference
-    blades: dict[Annotated[str, Field(pattern="^[1-6]$")], _CarriedBlade]
-
-
 class Header(Written):
     """Everything a session depends on besides its inputs, frozen at its start."""
 
@@ -197,7 +182,7 @@ class Header(Written):
             raise ValueError(f"there is no profile of level {missing[0]}")
         if self.carried:
             try:
-                _Carried.model_validate(self.carried)
+                carrying.Carried.model_validate(self.carried)
             except ValidationError as error:
                 where, problem, _ = first_problem(error)
                 raise ValueError(f"carried.{where}: {problem}") from None

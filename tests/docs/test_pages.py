@@ -76,11 +76,12 @@ def rows_of(page: str) -> dict[str, list[str]]:
 
 
 def tables_of_a_job() -> list[type[Written]]:
+    """What a person writes; a name with a bar in front is of a header, which the program writes."""
     return [
         value
         for value in vars(job_module).values()
         if isinstance(value, type) and issubclass(value, Written) and value is not Header
-        if value.__module__ == job_module.__name__
+        if value.__module__ == job_module.__name__ and not value.__name__.startswith("_")
     ]
 
 
