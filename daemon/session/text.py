@@ -51,10 +51,11 @@ def read(path: Path) -> Recording:
         BadInputError: the first line is not a header.
     """
     with path.open(encoding="utf-8", errors="replace") as file:
-        recording = Recording(_header(path, file.readline(LONGEST_LINE)))
+        inputs: list[Input] = []
+        recording = Recording(_header(path, file.readline(LONGEST_LINE)), inputs)
         for number, line in enumerate(iter(lambda: file.readline(LONGEST_LINE), ""), 2):
             if line.strip():
-                _line(recording, number, line)
+                _line(recording, inputs, number, line)
             if len(recording.damage) > MOST_DAMAGE:
                 recording.damage.append("and so on: it is read no further")
                 break
@@ -118,25 +119,24 @@ def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is not a number")
 
 
-def _line(recording: Recording, number: int, line: str) -> None:
+def _line(recording: Recording, inputs: list[Input], number: int, line: str) -> None:
     try:
         data = _loaded(line)
         if not isinstance(data, dict):
             raise TypeError("not an object")  # noqa: TRY301
-        _keep(recording, data)
+        _keep(recording, inputs, data)
     except (ValueError, TypeError, OverflowError) as error:
         recording.damage.append(f"line {number}: {error}")
 
 
-def _keep(recording: Recording, data: dict[str, Any]) -> None:
+def _keep(recording: Recording, inputs: list[Input], data: dict[str, Any]) -> None:
     if "reach_ns" in data:
         reached = int(data["reach_ns"])
         if not 0 <= reached < LATEST_NS:
             raise ValueError(f"reach_ns {reached} is no time of a session")
         recording.reach_ns = reached
     elif "input" in data:
-        item: Input = input_from_dict(data)
-        recording.inputs.append(item)
+        inputs.append(input_from_dict(data))
     elif "event" in data:
         event: Event = event_from_dict(data)
         recording.events.append(event)
