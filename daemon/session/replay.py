@@ -1,5 +1,6 @@
 """Replay: the recorded inputs through the same engine; compare with the recorded outputs."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from daemon.core.engine import Engine
@@ -8,6 +9,15 @@ from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Captured, Event, Held, Verdict
 from shared.messages import event_to_dict
+
+Told = Callable[[int, int], None]
+"""Hears how far a replay is: session time, and the time it goes to, in ns."""
+TOLD_EVERY = 4096
+"""Inputs between two words of how far it is."""
+
+
+def untold(_: int, __: int) -> None:
+    """Nobody wants to know how far it is."""
 
 
 def replay(recording: Recording) -> list[Event]:
@@ -20,8 +30,10 @@ def replay(recording: Recording) -> list[Event]:
     return rebuilt(recording)[1]
 
 
-def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:
+def rebuilt(recording: Recording, told: Told = untold) -> tuple[Engine, list[Event]]:
     """Return the engine as the recording left it, and its outputs.
+
+    told: hears how far it is, every few thousand inputs.
 
     Raises:
         BadInputError: inputs out of order, of a level the job does not have, or numbers that
@@ -30,8 +42,10 @@ def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:
     events: list[Event] = []
     try:
         engine = Engine(recording.header)
-        for item in recording.inputs:
+        for count, item in enumerate(recording.inputs, 1):
             events += engine.feed(item)
+            if count % TOLD_EVERY == 0:
+                told(item.t_ns, recording.reach_ns)
         return engine, events + engine.advance(recording.reach_ns)
     except (ValueError, ArithmeticError) as error:
         where = f"session {recording.header.session}"

@@ -10,7 +10,7 @@ import json
 import logging
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Never, Self
 
@@ -77,7 +77,7 @@ class Store:
         with _outside(path):
             return cls(path, _writable(path))
 
-    def commit(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> None:
+    def commit(self, inputs: Collection[Input], events: Sequence[Event], reach_ns: int) -> None:
         """Write inputs, the events they caused and the time reached, all or nothing.
 
         Raises:

@@ -25,8 +25,9 @@ from shared.inputs import NS, Clock, Input
 
 log = logging.getLogger(__name__)
 
-LOOK_EVERY_S = 0.05
-"""The engine is looked at this often even when nothing arrives: the view's ages move on."""
+VIEW_EVERY_NS = NS // 20
+"""A view is drawn this often, and with every event: also when nothing arrives, for ages move on.
+However many chunks come between, nobody is woken for them."""
 COMMIT_EVERY_NS = NS
 COMMIT_WITHIN_S = 30.0
 AGAIN_S = 0.05
@@ -60,6 +61,7 @@ class Service:
     desk: Counter = field(init=False)
     _pending: list[Input] = field(init=False, default_factory=list)
     _committed_ns: int = field(init=False, default=0)
+    _drawn_ns: int = field(init=False, default=-VIEW_EVERY_NS)
     _leaving: threading.Event = field(init=False, default_factory=threading.Event)
 
     def __post_init__(self) -> None:
@@ -115,14 +117,17 @@ class Service:
             events += self.engine.advance(now)
             if events or now - self._committed_ns > COMMIT_EVERY_NS:
                 await self._commit(recorder, events, now)
-            await self.desk.tell(events, self.engine.view(now))
+            if events or now - self._drawn_ns >= VIEW_EVERY_NS:
+                self._drawn_ns = now
+                await self.desk.tell(events, self.engine.view(now))
         await self.desk.close()
 
     def _patience_s(self) -> float:
-        due = self.engine.next_due
-        if due is None:
-            return LOOK_EVERY_S
-        return min(LOOK_EVERY_S, max(0.0, (due - self.inbox.now()) / NS))
+        """Until the next deadline or the next view, whichever comes first."""
+        next_ns = self._drawn_ns + VIEW_EVERY_NS
+        if (due := self.engine.next_due) is not None:
+            next_ns = min(next_ns, due)
+        return max(0.0, (next_ns - self.inbox.now()) / NS)
 
     async def _commit(
         self, recorder: ThreadPoolExecutor, events: list[Event], reach_ns: int
