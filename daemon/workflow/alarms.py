@@ -21,6 +21,16 @@ class OpenAlarm:
     say: str
 
 
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """An alarm that a person answered by taking what was found as it is."""
+
+    blade: BladeId
+    kind: AlarmKind
+    by: str
+    reason: str
+
+
 class Alarms:
     """The open alarms by number. say: announces an event."""
 
