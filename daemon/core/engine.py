@@ -14,6 +14,7 @@ from daemon.core.pipe import Pipe
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.suspicion import azimuth_doubt
+from daemon.measure.angle.verdict import SetVerdict
 from daemon.measure.stream.facts import (
     Crept,
     Fact,
@@ -40,6 +41,7 @@ from daemon.workflow.commands import RefusedError, execute
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step, next_step
 from daemon.workflow.referred import SECOND, Azimuth
+from daemon.workflow.result import judge_set
 from daemon.workflow.seatings import seatings
 from daemon.workflow.takings import By, Taking
 from daemon.workflow.watching import Watching
@@ -90,8 +92,8 @@ class Engine:
         self._none_before_ns = 0
         """No deadline is due earlier; so most inputs need not ask every pipe for its own."""
         self._answers: dict[str, Answered] = {}
-        self._rows: tuple[int, tuple[BladeView, ...]] = (-1, ())
-        """Rows of the table and the event they are of: they cost more than all the rest."""
+        self._table: tuple[int, tuple[BladeView, ...], SetVerdict] = (-1, (), SetVerdict(()))
+        """The table, its verdict and the event they are of: they cost more than all the rest."""
         self.finished = False
 
     # --- inputs -------------------------------------------------------------------------
@@ -136,9 +138,10 @@ class Engine:
     def view(self, now_ns: int | None = None) -> View:
         """Return what a face shows now. Changes nothing."""
         now = self._now_ns if now_ns is None else max(now_ns, self._now_ns)
-        if self._rows[0] != self._n:
-            self._rows = (self._n, view.rows(self._case))
-        return view.view(self._case, self._watching, self._pipes, self._rows[1], now, self._n)
+        if self._table[0] != self._n:
+            self._table = (self._n, view.rows(self._case), judge_set(self._case))
+        _, rows, verdict = self._table
+        return view.view(self._case, self._watching, self._pipes, rows, verdict, now, self._n)
 
     def angles(self) -> dict[int, BladeAngle]:
         """Return the newest angle of every blade that has been read, with its budget."""

@@ -242,7 +242,7 @@ def _acknowledge(case: Case, command: Command, now_ns: int) -> str:
     elif then == "accept":
         if not (by.strip() and reason.strip()):
             raise RefusedError("to accept needs a name (by) and a reason")
-        case.alarms.clear(alarm, "accept", by, reason)
+        case.accept(alarm, by, reason)
         rounds.accept(case, alarm)
     else:
         raise RefusedError(

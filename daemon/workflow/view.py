@@ -6,7 +6,7 @@ from typing import Protocol
 
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.verdict import settles
+from daemon.measure.angle.verdict import SetVerdict, settles
 from daemon.measure.stream.motion import Motion
 from daemon.workflow import words
 from daemon.workflow.alarms import OpenAlarm
@@ -14,6 +14,7 @@ from daemon.workflow.case import Case
 from daemon.workflow.commands import offered, press_means, settable
 from daemon.workflow.members import Member
 from daemon.workflow.referred import SECOND
+from daemon.workflow.result import result
 from daemon.workflow.takings import Taking
 from daemon.workflow.watching import Watching
 from shared.events import REFERENCE
@@ -56,12 +57,12 @@ def view(
     watching: Watching,
     levels: Levels,
     table: tuple[BladeView, ...],
+    verdict: SetVerdict,
     now_ns: int,
     seen: int,
 ) -> View:
-    """Return the whole picture at `now_ns`; table: from `rows`."""
+    """Return the whole picture at `now_ns`; table: from `rows`; verdict: of the set."""
     job, step, propeller = case.job, case.step, case.job.propeller
-    angles = [r.angle_deg for r in table if r.blade != REFERENCE and r.angle_deg is not None]
     asked = case.takings.question()
     return View(
         t_ns=now_ns,
@@ -79,7 +80,7 @@ def view(
         stand=side_in_words(propeller.layout, propeller.rotation, beyond=step.half == SECOND),
         live=_watched(case, watching, levels) if step.stage == "watch" else _live(case, levels),
         blades=table,
-        spread_deg=max(angles) - min(angles) if len(angles) == propeller.blades else None,
+        spread_deg=verdict.spread_deg,
         alarms=tuple(_alarm(case, alarm) for alarm in case.alarms),
         levels=tuple(level.shown(now_ns) for level in levels.values()),
         rounds=("reference", "set", *job.plan.rounds),
@@ -88,6 +89,8 @@ def view(
         press=press_means(case),
         offers=offered(case),
         question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
+        spread=verdict.spread,
+        result=result(case, verdict) if step.stage == "finished" else None,
     )
 
 

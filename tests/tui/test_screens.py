@@ -16,7 +16,7 @@ from shared.events import Event
 from shared.view import View
 from tests.tui import scenes
 from tui.app import StillbladeApp
-from tui.frame import OVER_WORDS
+from tui.frame import over_words
 from tui.ink import Line, plain, width_of
 from tui.layout import compose
 from tui.palettes import DAY
@@ -135,7 +135,7 @@ def test_a_reading_in_words_never_stands_without_its_shape() -> None:
 def ended(name: str) -> Shown:
     made = shown(name)
     summary = made.recall.summary
-    return replace(made, over=OVER_WORDS[summary.state]) if summary else made
+    return replace(made, over=over_words(summary)) if summary else made
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda one: f"{one[0]}x{one[1]}")
