@@ -145,3 +145,5 @@ class View:
     """Commands that are not refused now whatever their arguments: the keys to offer."""
     question: Question | None = None
     """What waits for "confirm"."""
+    notices: tuple[str, ...] = ()
+    """What is wrong with the recording now, in words: held by another program, moved, slow."""
