@@ -74,7 +74,9 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """The wall clock stepped, the machine slept, or a session was taken up again.
+    """The wall clock stepped, machine or program stood still, or a session was taken up again.
+
+    Levels may have been handled meanwhile, and their bytes may have waited in a buffer.
 
     wall: ISO 8601, for people. boot_id: which boot of the machine this is.
     """

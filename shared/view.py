@@ -152,3 +152,5 @@ class View:
     """By its limit, with its guard band; None: not every blade was read."""
     result: JobResult | None = None
     """What the job came to, once nothing is left to do; None before that."""
+    notices: tuple[str, ...] = ()
+    """What is wrong with the recording now, in words: held by another program, moved, slow."""

@@ -120,6 +120,11 @@ def banner(shown: Shown, width: int) -> list[Line]:
     return rows
 
 
+def notices(view: View, width: int) -> list[Line]:
+    """What is wrong with the recording: it stands as long as it is so."""
+    return [row for say in view.notices for row in wrapped(say, width, 2, "alarm", lead=" ! ")]
+
+
 def _trouble(level: LevelView, reasons: dict[str, str]) -> str:
     if level.state == "down":
         return f"DOWN: {reasons.get(level.name) or 'link lost'}"

@@ -173,6 +173,8 @@ class Engine:
                 self._command(item)
             case Clock(wall, _, reason):
                 self._say(Noted("clock", f"{reason}: the wall clock says {wall}"))
+                for pipe in self._pipes.values():
+                    self._fold(pipe.stopped(item.t_ns))
             case End():
                 self._finish()
 
