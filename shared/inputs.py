@@ -10,6 +10,8 @@ from typing import Any, ClassVar, Literal
 
 UNSTAMPED = -1
 NS = 1_000_000_000
+ALL_SEEN = 2**53
+"""`seen` of a command whose client had seen whatever had been said by then."""
 
 CommandKind = Literal[
     "take",  # take what lies on the blade now (one confirming press)

@@ -17,7 +17,7 @@ from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Event
-from shared.inputs import NS, End, Input
+from shared.inputs import ALL_SEEN, NS, End, Input
 from shared.job import Header, Job
 from shared.messages import (
     LATEST_NS,
@@ -34,8 +34,6 @@ LONGEST_LINE = 16 * 1024 * 1024
 MOST_DAMAGE = 1000
 """After so many lines that are none, a file is no session."""
 
-ALL_SEEN = 2**53
-"""`seen` of a command written by hand: whatever had been said by then."""
 NO_END = (
     'it ends with neither an input "end" nor reach_ns: write {"input": "end", "t_s": ...} as its '
     "last input"
