@@ -37,6 +37,22 @@ class Looks:
         self._stretch = stretch
         self._may_leave_deg = may_leave_deg
 
+    def set_rate(self, pace: Pace) -> None:
+        """Take other counts of samples."""
+        self.pace = pace
+
+    def set_noise(self, prior: Prior) -> None:
+        """Take what else is known of the noise."""
+        self.prior = prior
+
+    def crept(self) -> None:
+        """It has left its rest by creeping."""
+        self.wary = True
+
+    def trust(self) -> None:
+        """It moved or was lifted: that it crept before says nothing of its next rest."""
+        self.wary = False
+
     def noise(self) -> float:
         """Noise of the last second; of three where it was never learned, to be surer of it."""
         noise = shown_noise(self._stretch.tail(self.pace.second), self.prior)

@@ -66,7 +66,7 @@ class Detector:
         self._scale = self._first_scale = self._slope = 0.0
         self._first = True
         if self._mean is not None:
-            self.rest.mean = self._mean
+            self.rest.recentre(self._mean, 0)
             self._measure(math.inf)
 
     def recentre(self, mean: float, samples: int) -> None:

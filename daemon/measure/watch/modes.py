@@ -40,6 +40,14 @@ class Left:
     record: Record
     paired: int = 0
 
+    def look_at_pair(self, at_rest: bool) -> None:
+        """The difference to the witness was looked at once more."""
+        self.paired = self.paired + 1 if at_rest else 0
+
+    def break_off(self) -> None:
+        """There is a gap: nothing is judged across it."""
+        self.record.clear()
+
 
 @dataclass(slots=True)
 class Away:
@@ -73,6 +81,10 @@ class Silent(Away):
     """Nothing was heard, for so many samples in all."""
 
     gap: int = 0
+
+    def lasts(self, samples: int) -> None:
+        """It is silent for so many samples more."""
+        self.gap += samples
 
 
 @dataclass(slots=True)

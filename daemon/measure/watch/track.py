@@ -96,6 +96,10 @@ class Standing:
         """Where it stands."""
         return self.past[-1]
 
+    def told(self) -> None:
+        """How far it has come from home was told: it is at home where it stands."""
+        self.home = self.place
+
     def follow(self, block: Place, drift: Drift) -> None:
         """Take in one more block of rest."""
         self.past.append(self.place.merged(block, drift))
