@@ -33,6 +33,8 @@ JobResult = Literal["within", "too close to say", "out", "open", "abandoned"]
 too close to say, within."""
 Result = Literal["done", "stale", "late", "refused"]
 """What became of a command."""
+Wants = Literal["", "nose"]
+"""What the answer to a question has to say besides yes: which way the shaft points."""
 AlarmKind = Literal[
     "moved",
     "turned",  # by tightening
@@ -189,6 +191,8 @@ class Alarm:
     kind: AlarmKind
     last_good_deg: float | None
     say: str
+    partner: BladeId | None = None
+    """With whom its labels were exchanged."""
     event: Literal["alarm"] = "alarm"
 
 
@@ -197,7 +201,7 @@ class Cleared:
     """An alarm was answered by a person or cleared by a re-reading."""
 
     alarm: int
-    how: Literal["set-again", "accept", "re-reading", "confirm"]
+    how: Literal["set-again", "accept", "exchange", "re-reading", "confirm"]
     by: str
     reason: str = ""
     event: Literal["cleared"] = "cleared"
@@ -211,6 +215,7 @@ class Asked:
     blade: BladeId | None
     reading_deg: float
     say: str
+    wants: Wants = ""
     event: Literal["asked"] = "asked"
 
 
@@ -296,6 +301,8 @@ class Summary:
     open_alarms: list[int]
     readings: int
     refused: dict[str, int] = field(default_factory=dict)
+    unproven: dict[str, str] = field(default_factory=dict)
+    """Levels whose zero was not proven within the interval that the job states, and when last."""
     result: JobResult | None = None
     """None: nothing was judged (it only watched), or told by an older version."""
     spread_u95_deg: float | None = None

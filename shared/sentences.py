@@ -4,12 +4,10 @@ from collections.abc import Callable
 from typing import Any
 
 from shared.events import (
-    REFERENCE,
     Alarm,
     Answered,
     Asked,
     Assigned,
-    BladeId,
     Body,
     Captured,
     Cleared,
@@ -27,6 +25,7 @@ from shared.events import (
     Withdrawn,
 )
 from shared.inputs import NS
+from shared.wording import bare_name
 
 LINK_WORDS = {
     "up": "is connected",
@@ -43,13 +42,6 @@ CLEARED_WORDS = {
     "re-reading": "cleared by reading again",
     "confirm": "looked into and right",
 }
-
-
-def blade_name(blade: BladeId | None) -> str:
-    """Name a blade by its number."""
-    if blade is None:
-        return "unassigned"
-    return "reference" if blade == REFERENCE else f"blade {blade}"
 
 
 def degrees(value: float | None, signed: bool = False) -> str:
@@ -92,7 +84,7 @@ def _captured(body: Captured) -> str:
     short = "" if body.reached else ", longest time reached"
     half = {1: ", first half,", 2: ", second half,"}.get(body.half, "")
     return (
-        f"{blade_name(body.blade)}{half} read: {degrees(body.angle_deg)}"
+        f"{bare_name(body.blade)}{half} read: {degrees(body.angle_deg)}"
         f" ± {degrees(body.u95_deg)} (reading {body.id}{short})"
     )
 
@@ -115,7 +107,7 @@ def _withdrawn(body: Withdrawn) -> str:
 
 
 def _assigned(body: Assigned) -> str:
-    return f"reading {body.id} belongs to {blade_name(body.blade)}, not {blade_name(body.before)}"
+    return f"reading {body.id} belongs to {bare_name(body.blade)}, not {bare_name(body.before)}"
 
 
 def _answered(body: Answered) -> str:

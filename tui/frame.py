@@ -106,15 +106,23 @@ def banner(shown: Shown, width: int) -> list[Line]:
     if alarms:
         rows += _alarm_lines(alarms[0], width)
         more = f"   and {len(alarms) - 1} more" if len(alarms) > 1 else ""
+        swap = "" if alarms[0].partner is None else "G = give each its own   "
         again = "S = set again   " if alarms[0].settable else ""
-        keys = f"    answer:  {again}C = accept, with name and reason{more}"
+        keys = f"    answer:  {swap}{again}C = accept, with name and reason{more}"
         rows.append(fit(line(Span(keys, "alarm")), width, "alarm"))
     asked = view.question if view else None
     if asked and not shown.over:
         rows += wrapped(asked.say, width, 2, "question", lead=" ? ")
         keys = "   answer:  Y = looked, it is right   R = level turned end for end   or lift it"
+        if asked.wants == "nose":
+            keys = "   answer:  Y = looked, to say up or down   or lift it"
         rows.append(fit(line(Span(keys, "question")), width, "question"))
     return rows
+
+
+def notices(view: View, width: int) -> list[Line]:
+    """What is wrong with the recording: it stands as long as it is so."""
+    return [row for say in view.notices for row in wrapped(say, width, 2, "alarm", lead=" ! ")]
 
 
 def _trouble(level: LevelView, reasons: dict[str, str]) -> str:

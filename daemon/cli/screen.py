@@ -34,6 +34,13 @@ def until_stopped(work: Coroutine[Any, Any, T]) -> T | None:
         return None
 
 
+def progress(at_ns: int, to_ns: int) -> None:
+    """Say on a terminal how far a session that is taken up is rebuilt; a pipe wants no such line."""
+    if sys.stderr.isatty():
+        part = min(at_ns / to_ns, 1.0) if to_ns > 0 else 1.0
+        print(f"\rtaking the session up: {part:4.0%}", end="\r", file=sys.stderr, flush=True)
+
+
 async def show(
     desk: Counter,
     *,

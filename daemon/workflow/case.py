@@ -25,7 +25,8 @@ class Case:
         self.header = header
         self.job = header.job
         self.say = say
-        self.ledger = Ledger(self.job.setup)
+        seatings = {name: profile.seating for name, profile in header.profiles.items()}
+        self.ledger = Ledger(self.job.setup, seatings)
         self.members = Members(self.ledger, self.job.propeller.blades)
         self.progress = Progress(self.job.plan.rounds, watch_only=header.procedure == "watch")
         self.step = Step("")
@@ -45,7 +46,7 @@ class Case:
 
     def name(self, blade: BladeId | None) -> str:
         """Return what a member is called."""
-        return words.blade_name(self.job, blade)
+        return words.named(self.job, blade)
 
     def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""
@@ -65,6 +66,13 @@ class Case:
         """Return how many placements a member has in the present pass of the round."""
         return self.ledger.placements(blade, self.progress.round, self.progress.passed)
 
+    def instruction(self, step: Step) -> str:
+        """Return what to do in a step; before the first reference, which levels to prove first."""
+        say = words.instruction(self.job, step)
+        first = step.stage == "reference"
+        unproven = words.unproven(self.job, self.header.unproven) if first else ""
+        return f"{unproven} {say}".strip()
+
     def announce(self, step: Step) -> None:
         """The plan proposes another step: whatever was pressed for the one before is void."""
         for taking in self.takings:
@@ -77,7 +85,7 @@ class Case:
             label=words.label(self.job, step),
             placement=step.placement,
             placements=step.placements,
-            say=words.instruction(self.job, step),
+            say=self.instruction(step),
             half=step.half,
         )
         self.step_event = self.say(event)

@@ -40,6 +40,7 @@ def summary(case: Case, refused: dict[str, int]) -> Summary:
         open_alarms=sorted(alarm.id for alarm in case.alarms),
         readings=len(case.ledger.entries),
         refused=refused,
+        unproven=dict(case.header.unproven),
         result=found,
         spread_u95_deg=or_none(verdict.spread_u95_deg),
         spread=verdict.spread,

@@ -76,7 +76,7 @@ def view(
         label=words.label(job, step),
         placement=step.placement,
         placements=step.placements,
-        say=words.instruction(job, step),
+        say=case.instruction(step),
         stand=side_in_words(propeller.layout, propeller.rotation, beyond=step.half == SECOND),
         live=_watched(case, watching, levels) if step.stage == "watch" else _live(case, levels),
         blades=table,
@@ -88,7 +88,7 @@ def view(
         finished=step.stage == "finished",
         press=press_means(case),
         offers=offered(case),
-        question=Question(asked.id, asked.blade, asked.say) if asked else None,
+        question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
         spread=verdict.spread,
         result=result(case, verdict) if step.stage == "finished" else None,
     )
@@ -103,6 +103,7 @@ def _alarm(case: Case, alarm: OpenAlarm) -> AlarmView:
         alarm.say,
         alarm.last_good_deg,
         settable=settable(case, alarm),
+        partner=alarm.partner,
     )
 
 
@@ -157,10 +158,11 @@ def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
 
 
 def _live(case: Case, levels: Levels) -> Live:
-    """Return the number to follow: the streaming blade level's, as a blade angle."""
+    """Return the number to follow: of the level a press is for, as a blade angle."""
     step, target = case.step, case.job.target.angle_deg
     aim = target if step.stage == "set" else None
-    streaming = ((t, m) for t in case.takings if (m := levels[t.level].motion) is not None)
+    in_turn = [*case.takings.for_a_press(), *case.takings]
+    streaming = ((t, m) for t in in_turn if (m := levels[t.level].motion) is not None)
     taking, motion = next(streaming, (None, None))
     if taking is None or motion is None:
         return replace(SILENT, target_deg=aim)
@@ -175,7 +177,7 @@ def _live(case: Case, levels: Levels) -> Live:
         motion=motion.doing,
         progress=motion.progress,
         u_deg=motion.u_deg,
-        may_take=step.reads and motion.doing != "in hand" and not taken,
+        may_take=step.reads and motion.doing != "in hand" and not (taken or taking.asked),
         taken=taken,
     )
 

@@ -1,6 +1,6 @@
 """What the program says to the person at the blades: short, in the words of the trade."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from daemon.measure.angle.geometry import rising_side
 from daemon.workflow.ledger import Entry
@@ -76,6 +76,12 @@ BORNE_OUT = (
     "the reference shifted as far as the witness on the hub saw the aircraft tilt: it was the "
     "aircraft. The new reference counts from here, for what was read before too."
 )
+WAS_NOT_THERE = (
+    "This blade is held, and did not stand there when it was: it has moved, or the aircraft has. "
+    "Read the reference; set the blade again."
+)
+"""Said of a held blade that its level cannot tell any more."""
+TURNED_AFTER = "turned under the level after it was read"
 AFTER = {
     "check": "before tightening",
     "snug": "after snugging",
@@ -83,6 +89,17 @@ AFTER = {
     "torque": "after torque",
     "final": "final reading, tools away",
 }
+
+
+def unproven(job: Job, levels: Mapping[str, str]) -> str:
+    """Name the levels whose zero was not proven in time; "" where there are none."""
+    if not levels:
+        return ""
+    named = [f"{name} (last: {date or 'never'})" for name, date in levels.items()]
+    return (
+        f"The zero of {wording.together(named)} was not proven within the {job.setup.zero_days} "
+        "days that the job states: prove it first (levels zero)."
+    )
 
 
 def caution(job: Job, about: str) -> str:
@@ -95,7 +112,7 @@ def caution(job: Job, about: str) -> str:
     return text
 
 
-def blade_name(job: Job, blade: BladeId | None) -> str:
+def named(job: Job, blade: BladeId | None) -> str:
     """Return "blade 2, red", "blade 2", "the reference" or "unassigned"."""
     label = "" if blade is None or blade == REFERENCE else job.propeller.label(int(blade))
     return wording.blade_name(blade, label, ", {}")
@@ -112,7 +129,7 @@ def label(job: Job, step: Step) -> str:
 
 def instruction(job: Job, step: Step) -> str:
     """Return what to do now."""
-    name = blade_name(job, step.blade)
+    name = named(job, step.blade)
     texts = {
         "": "",
         "prepare": PREPARE,
@@ -217,8 +234,24 @@ def not_tilted(saw_deg: float, change_deg: float) -> str:
 def witness_asks(job: Job, stands: int, blade: int) -> str:
     """Return the question when the hub witness sees another blade than the step asks for."""
     return (
-        f"the witness on the hub sees {blade_name(job, stands)} horizontal, and the step asks for "
-        f"{blade_name(job, blade)}. Look: which blade is the level on?"
+        f"the witness on the hub sees {named(job, stands)} horizontal, and the step asks for "
+        f"{named(job, blade)}. Look: which blade is the level on?"
+    )
+
+
+def no_witness(level: str) -> str:
+    """Return what `watch` says of a level on the hub."""
+    return (
+        f"level {level} on the hub is no witness while watching: a hub may turn under the wrench. For "
+        'one of the aircraft lay a level on the cowling, with role = "watch" and watches = 0.'
+    )
+
+
+def disagreement(job: Job, blade: BladeId, apart_deg: float, entries: Sequence[Entry]) -> str:
+    """Say that the placements of one pass cannot all be of this member."""
+    name, listed = named(job, blade), placements(entries)
+    return (
+        f"the placements of {name} disagree by {apart_deg:.2f} ({listed}): withdraw the wrong one"
     )
 
 
@@ -227,10 +260,21 @@ def placements(entries: Sequence[Entry]) -> str:
     return ", ".join(f"reading {e.id}: {e.angle.angle_deg:.2f}" for e in entries)
 
 
+def turned_after(job: Job, entry: Entry, by_deg: float, *, void: bool) -> str:
+    """Say that what a level lies on was turned after its reading; by_deg: of what it shows."""
+    name, of = named(job, entry.blade), f"reading {entry.id}"
+    if not void:
+        return f"{name} was turned by {by_deg:+.2f} after {of}: its fresh placements count."
+    return (
+        f"{name} or the aircraft was turned under the level by {by_deg:+.2f} after {of}, or the "
+        f"level slid: {of} does not count. Lift the level and read it again."
+    )
+
+
 def crept(job: Job, entry: Entry) -> str:
     """Return what to do when the angle creeps under the level just after a reading."""
     return (
-        f"{blade_name(job, entry.blade)} creeps under the level after reading {entry.id}: it may "
+        f"{named(job, entry.blade)} creeps under the level after reading {entry.id}: it may "
         "have crept while it was read. Let go, wait until it rests, and read it again or take "
         "that reading back."
     )

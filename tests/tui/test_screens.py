@@ -178,3 +178,16 @@ async def test_a_view_that_comes_while_the_app_closes_breaks_nothing() -> None:
         await pilot.pause()
     assert not app.screen_stack
     app.paint()
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", sorted(SCENES))
+def test_what_is_wrong_with_the_recording_is_seen(name: str, size: tuple[int, int]) -> None:
+    view, events = SCENES[name]
+    recall = Recall()
+    for event in events:
+        recall.hear(event)
+    troubled = replace(view, notices=("bench.session is held by another program",))
+    lines = compose(Shown(troubled, 0.0, recall), *size)
+    assert any("! bench.session is held by another program" in row for row in plain(lines))
+    assert len(lines) == size[1]
