@@ -1,7 +1,7 @@
 """How fast is it where it is felt? Everything as a ratio to something run beside it.
 
-    python -m benchmarks.speed [fold] [replay] [resume] [text] [spread] [scenarios] [start]
-                               [--svg FILE]
+    python -m benchmarks.speed [fold] [replay] [resume] [text] [spread] [diagnosis]
+                               [scenarios] [start] [--svg FILE]
 
 CPU time of this process or of its children, never the clock: other work on the machine changes a
 ratio little. What is compared is run by turns, and the smallest of ROUNDS is taken. The stream is
@@ -26,6 +26,8 @@ from typing import Any
 from benchmarks.levels import noise
 from daemon.core.engine import Engine
 from daemon.demo.fast import fast
+from daemon.measure.moved.diagnose import diagnose
+from daemon.measure.moved.model import Change
 from daemon.session.begin import begin
 from daemon.session.chunks import Packet, unpack
 from daemon.session.headers import make_header
@@ -34,8 +36,9 @@ from daemon.session.recording import read
 from daemon.session.replay import replay
 from daemon.session.store import Store
 from daemon.session.text import lines
+from shared.events import REFERENCE
 from shared.inputs import NS, Bytes, Input
-from shared.job import Header
+from shared.job import Header, Thresholds
 from shared.profile import Noise
 
 ROUNDS = 3
@@ -237,7 +240,7 @@ def memory(folder: Path, header: Header) -> Iterator[Figure]:
     peaks = []
     for hours in (1, 8):
         path = recorded(folder / f"{hours}h.session", header, 3600 * hours)
-        done = subprocess.run(
+        done = subprocess.run(  # noqa: S603 - this Python
             [sys.executable, "-c", REPLAYED, str(path)], capture_output=True, text=True, check=True
         )
         peaks.append(int(done.stdout) / 1024)
@@ -276,6 +279,25 @@ def spread(folder: Path) -> Iterator[Figure]:
     yield Figure("a sample, over 40 min", "over 1 min", many, 1.2)
 
 
+def diagnosis(folder: Path) -> Iterator[Figure]:
+    """Six blades and the reference, labels that may be exchanged, baselines of different age."""
+    changes = [
+        Change(blade, 0.1 * (blade % 3), 0.04, 0.05, 1, 0.0, 18.0 + 0.2 * blade, blade)
+        for blade in range(1, 7)
+    ]
+    changes.append(Change(REFERENCE, 0.02, 0.04, 0.05, 1))
+
+    def diagnosed() -> None:
+        for _ in range(10):
+            diagnose(changes, thresholds=Thresholds(), tolerance_deg=1.0, stage="snug")
+
+    header, inputs = header_of(folder), inputs_of([xdr(angle) for angle in angles(100)])
+    many = ratio(diagnosed, lambda: folded(header, inputs), ROUNDS)
+    seconds = min(cpu(diagnosed) for _ in range(ROUNDS)) / 10
+    beside = "folding one second of a level at 10 Hz"
+    yield Figure(f"diagnosis of six blades ({seconds * 1e3:.1f} ms)", beside, many, math.inf)
+
+
 def scenarios(_: Path) -> Iterator[Figure]:
     """Whole jobs of the suite, beside their bytes parsed and averaged by a bare loop."""
     for name in SCENARIOS:
@@ -287,7 +309,7 @@ def scenarios(_: Path) -> Iterator[Figure]:
 def children(*words: str) -> float:
     """Return the CPU seconds of a Python of its own."""
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, *words], capture_output=True, check=True)
+    subprocess.run([sys.executable, *words], capture_output=True, check=True)  # noqa: S603
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
 
@@ -306,6 +328,7 @@ PARTS: dict[str, Callable[[Path], Iterator[Figure]]] = {
     "text": texts,
     "resume": resume,
     "spread": spread,
+    "diagnosis": diagnosis,
     "scenarios": scenarios,
     "start": start,
 }

@@ -1,5 +1,7 @@
-"""Has anything become ten times as slow? Counted in calls, which no other work on the machine
-changes; how many they may be was counted and doubled or more. Figures are in docs/speed.md.
+"""Has anything become ten times as slow?
+
+Counted in calls, which no other work on the machine changes; how many they may be was counted and
+raised to about three times as many. Figures are in docs/speed.md.
 """
 
 import sys
