@@ -144,6 +144,8 @@ class Accuracy(Table):
 
     zero_deg: SmallAngle = 0.1
     """Zero error: what it may show on a level surface."""
+    zero_date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
+    """When the zero of this very instrument was last proven; "": not known."""
     gain_percent: Percent = 0.0
     """Gain error, percent of the angle."""
     cross_axis_percent: Percent = 0.0

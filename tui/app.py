@@ -16,7 +16,7 @@ from shared.events import Alarm, Answered, Body, Captured, Summary
 from shared.inputs import Command, CommandKind
 from shared.sentences import answer_words
 from shared.view import View
-from tui.frame import OVER_WORDS
+from tui.frame import over_words
 from tui.keys import command
 from tui.layout import compose
 from tui.measuring import Args, Measuring
@@ -146,7 +146,7 @@ class StillbladeApp(App[Left]):
             if fresh:
                 self._ring(event.body)
             if isinstance(event.body, Summary):
-                self._end("finished", OVER_WORDS.get(event.body.state, event.body.state))
+                self._end("finished", over_words(event.body))
             await sleep(0)
         self._end("lost", "The session broke off: no more comes from it.")
 

@@ -50,7 +50,7 @@ def _rows(engine: "Engine") -> list[dict[str, Any]]:
     """Return the budget of every blade, and of every difference between two blades."""
     from daemon.measure.angle.budget import difference
     from daemon.measure.angle.verdict import judge, settles
-    from daemon.workflow.words import blade_name
+    from daemon.workflow.words import named
 
     angles = engine.angles()
     job = engine.header.job
@@ -61,7 +61,7 @@ def _rows(engine: "Engine") -> list[dict[str, Any]]:
         rows.append(
             {
                 "event": "budget",
-                "what": blade_name(job, blade),
+                "what": named(job, blade),
                 "angle_deg": stated(angle.angle_deg),
                 "error_deg": stated(error),
                 "tolerance": judge(error, u95, job.target.tolerance_deg),

@@ -119,7 +119,16 @@ def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     from daemon.levels import look, trial
 
     _check_seconds(seconds)
-    return _tried(trial.zero(look.target(name, job, port), job), seconds)
+    level = look.target(name, job, port)
+    code = _tried(trial.zero(level, job), seconds)
+    if code == 0 and job is not None:
+        from daemon.session.learned import remember_zero
+        from daemon.shell.clocks import wall
+
+        today = wall()[:10]
+        remember_zero(job.parent, level.entry, today)
+        print(f"{today} is kept beside the job as the day on which this was proven")
+    return code
 
 
 @levels.command

@@ -73,8 +73,7 @@ class Eye:
         self._out = out
         self._clock = clock
         self._told_s = 0.0
-        self._looked_ns = clock()
-        self._say(placing.begin(self._looked_ns / NS))
+        self._say(placing.begin(clock() / NS))
 
     def bytes(self, level: str, channel: int, data: bytes) -> None:
         """Take one chunk from the link."""
@@ -95,11 +94,8 @@ class Eye:
     def look(self) -> None:
         """Notice silence, and tell how far it is. Call it a few times a second."""
         now_ns = self._clock()
-        due = self.pipe.due
-        if due is not None and due <= now_ns:
+        while (due := self.pipe.due) is not None and due <= now_ns:
             self._take(now_ns, self.pipe.fire(due))
-        self._quiet(now_ns)
-        self._looked_ns = now_ns
         if now_ns / NS - self._told_s >= TELL_S:
             line = self._waiting(now_ns / NS)
             self._told_s = now_ns / NS if line else self._told_s
@@ -110,13 +106,6 @@ class Eye:
         if motion is None:
             return self.placing.waiting(now_s, "in hand", 0.0)
         return self.placing.waiting(now_s, motion.doing, motion.progress)
-
-    def _quiet(self, now_ns: int) -> None:
-        """A level that sends on change only and says nothing still shows the same."""
-        pipe = self.pipe
-        if pipe.last_ns is not None:
-            silent_s = (now_ns - max(pipe.last_ns, self._looked_ns)) / NS
-            self._take(now_ns, pipe.quiet(round(silent_s * pipe.rate_hz)))
 
     def _take(self, now_ns: int, facts: Sequence[Fact]) -> None:
         self._say(self.placing.take(now_ns / NS, facts, self.pipe.rate_hz))

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 Z95 = 1.959963984540054
+K95 = 1.96
+"""Coverage factor for 95 % of a normal distribution (JCGM 100:2008, table G.1)."""
 
 
 def normal_cdf(x: float) -> float:
@@ -74,6 +76,23 @@ def _density(t: float, dof: float) -> float:
     half = 0.5 * (dof + 1.0)
     size = math.exp(math.lgamma(half) - math.lgamma(0.5 * dof)) / math.sqrt(dof * math.pi)
     return size * math.exp(-half * math.log1p(t * t / dof))
+
+
+@lru_cache(maxsize=512)
+def t_over_z(z: float, dof: float) -> float:
+    """Return how much further out Student's t is than a normal at the chance of `z` deviations.
+
+    The expansion of the quantile in 1/dof (Abramowitz and Stegun, 26.7.5); below three degrees
+    of freedom as for three.
+    """
+    nu = max(dof, 3.0)
+    if nu > 1e6:
+        return 1.0
+    square = z * z
+    first = (square + 1.0) / 4.0
+    second = ((5.0 * square + 16.0) * square + 3.0) / 96.0
+    third = (((3.0 * square + 19.0) * square + 17.0) * square - 15.0) / 384.0
+    return 1.0 + first / nu + second / nu**2 + third / nu**3
 
 
 def box_and_normal_95(half_width: float, sd: float) -> float:

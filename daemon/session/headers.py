@@ -3,6 +3,8 @@
 import importlib.metadata
 import uuid
 from collections.abc import Mapping
+from datetime import date as date_type
+from datetime import timedelta
 from pathlib import Path
 
 from daemon.core.rules import FORMAT, RULES
@@ -41,7 +43,26 @@ def make_header(
         started=started,
         job=job,
         profiles=profiles,
+        unproven=_unproven(job, profiles, started[:10]),
     )
+
+
+def _unproven(job: Job, profiles: Mapping[str, LevelProfile], today: str) -> dict[str, str]:
+    """Return the levels for blades whose zero was not proven in time, and when it was last.
+
+    today: ISO date; "": not known, and then any date will do.
+    """
+    days = job.setup.zero_days
+    if days is None:
+        return {}
+    dates = {e.name: profiles[e.name].accuracy.zero_date for e in job.level if e.role == "blade"}
+    return {name: date for name, date in dates.items() if _too_old(date, today, days)}
+
+
+def _too_old(date: str, today: str, days: int) -> bool:
+    if not date or not today:
+        return not date
+    return date_type.fromisoformat(today) - date_type.fromisoformat(date) > timedelta(days=days)
 
 
 def _presented(job: Job, profiles: Mapping[str, LevelProfile]) -> None:

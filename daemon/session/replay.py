@@ -1,13 +1,14 @@
 """Replay: the recorded inputs through the same engine; compare with the recorded outputs."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 
 from daemon.core.engine import Engine
 from daemon.core.rules import RULES
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
-from shared.events import Captured, Event, Held, Verdict
+from shared.events import Answered, Captured, Event, Held, Verdict
+from shared.inputs import ALL_SEEN, Command, Input
 from shared.messages import event_to_dict
 
 Told = Callable[[int, int], None]
@@ -42,7 +43,7 @@ def rebuilt(recording: Recording, told: Told = untold) -> tuple[Engine, list[Eve
     events: list[Event] = []
     try:
         engine = Engine(recording.header)
-        for count, item in enumerate(recording.inputs, 1):
+        for count, item in enumerate(_of_these_rules(recording), 1):
             events += engine.feed(item)
             if count % TOLD_EVERY == 0:
                 told(item.t_ns, recording.reach_ns)
@@ -50,6 +51,24 @@ def rebuilt(recording: Recording, told: Told = untold) -> tuple[Engine, list[Eve
     except (ValueError, ArithmeticError) as error:
         where = f"session {recording.header.session}"
         raise BadInputError(where, "", f"it cannot be replayed: {error}") from error
+
+
+def _of_these_rules(recording: Recording) -> Iterator[Input]:
+    """Yield the inputs.
+
+    Under other rules events have other numbers, so what a command had seen is not its number of
+    then: one that was not answered "stale" had seen its step.
+    """
+    if recording.header.rules == RULES:
+        yield from recording.inputs
+        return
+    answers = (event.body for event in recording.events if isinstance(event.body, Answered))
+    stale = {answer.command for answer in answers if answer.result == "stale"}
+    for item in recording.inputs:
+        if isinstance(item, Command):
+            yield replace(item, seen=0 if item.id in stale else ALL_SEEN)
+        else:
+            yield item
 
 
 @dataclass(frozen=True, slots=True)

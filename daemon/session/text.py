@@ -1,7 +1,8 @@
 """The text form of a session: JSON Lines that a person can read and write.
 
 Line 1 is the header, then inputs, then outputs, then the time reached. In a session written
-by hand the header needs only `job`; profiles come from the job's levels, times may be `t_s`.
+by hand the header needs only `job`; profiles come from the job's levels, times may be `t_s`, a
+command need not say what its client had `seen`, and an `end` stands for the time reached.
 """
 
 import json
@@ -16,7 +17,7 @@ from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Event
-from shared.inputs import Input
+from shared.inputs import ALL_SEEN, NS, End, Input
 from shared.job import Header, Job
 from shared.messages import (
     LATEST_NS,
@@ -32,6 +33,11 @@ LONGEST_LINE = 16 * 1024 * 1024
 """In characters; a longer line is taken for two."""
 MOST_DAMAGE = 1000
 """After so many lines that are none, a file is no session."""
+
+NO_END = (
+    'it ends with neither an input "end" nor reach_ns: write {"input": "end", "t_s": ...} as its '
+    "last input"
+)
 
 
 def lines(recording: Recording) -> Iterator[str]:
@@ -53,17 +59,20 @@ def read(path: Path) -> Recording:
     with path.open(encoding="utf-8", errors="replace") as file:
         inputs: list[Input] = []
         recording = Recording(_header(path, file.readline(LONGEST_LINE)), inputs)
+        recording.reach_ns, last = -1, 1
         for number, line in enumerate(iter(lambda: file.readline(LONGEST_LINE), ""), 2):
             if line.strip():
-                _line(recording, inputs, number, line)
+                last = _line(recording, inputs, number, line, last)
             if len(recording.damage) > MOST_DAMAGE:
                 recording.damage.append("and so on: it is read no further")
                 break
-    _check_order(recording)
+    if recording.reach_ns < 0 and not any(isinstance(one, End) for one in inputs):
+        recording.damage.append(NO_END)
     recording.reach_ns = max(
         [
             recording.reach_ns,
-            *(item.t_ns for item in recording.inputs),
+            0,
+            *(item.t_ns for item in inputs),
             *(event.t_ns for event in recording.events),
         ]
     )
@@ -122,37 +131,46 @@ def _no_constant(name: str) -> float:
 _DECODER = json.JSONDecoder(parse_constant=_no_constant)
 
 
-def _line(recording: Recording, inputs: list[Input], number: int, line: str) -> None:
+def _line(recording: Recording, inputs: list[Input], number: int, line: str, last: int) -> int:
+    """Keep one line; return the number of the last line that held an input. last: up to here."""
     try:
         data = _loaded(line)
         if not isinstance(data, dict):
             raise TypeError("not an object")  # noqa: TRY301
-        _keep(recording, inputs, data)
+        if _keep(recording, inputs, data, last):
+            return number
     except (ValueError, TypeError, OverflowError) as error:
         recording.damage.append(f"line {number}: {error}")
+    return last
 
 
-def _keep(recording: Recording, inputs: list[Input], data: dict[str, Any]) -> None:
+def _keep(recording: Recording, inputs: list[Input], data: dict[str, Any], last: int) -> bool:
+    """Keep what a line holds; return whether that is an input."""
     if "reach_ns" in data:
         reached = int(data["reach_ns"])
         if not 0 <= reached < LATEST_NS:
             raise ValueError(f"reach_ns {reached} is no time of a session")
         recording.reach_ns = reached
     elif "input" in data:
-        inputs.append(input_from_dict(data))
+        _next(inputs, data, last)
+        return True
     elif "event" in data:
         event: Event = event_from_dict(data)
         recording.events.append(event)
     else:
         raise ValueError("neither an input, an event nor reach_ns")
+    return False
 
 
-def _check_order(recording: Recording) -> None:
-    last = -1
-    for item in recording.inputs:
-        if item.t_ns <= last:
-            recording.damage.append(
-                f"inputs at {last} and {item.t_ns} ns: time must increase from line to line"
-            )
-            return
-        last = item.t_ns
+def _next(inputs: list[Input], data: dict[str, Any], last: int) -> None:
+    """Keep an input, if it comes later than the one before."""
+    if data["input"] == "command":
+        data = {"seen": ALL_SEEN, **data}
+    item: Input = input_from_dict(data)
+    before = inputs[-1].t_ns if inputs else -1
+    if item.t_ns <= before:
+        raise ValueError(
+            f"its time, {item.t_ns / NS:g} s, is not after {before / NS:g} s of line {last}: time "
+            "must grow from line to line"
+        )
+    inputs.append(item)

@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 
 from daemon.shell.inbox import Inbox
@@ -49,6 +50,11 @@ class Counter(Desk):
                 waiting = self._waiting.pop(event.body.command, None)
                 if waiting is not None and not waiting.done():
                     waiting.set_result(event.body)
+
+    async def notice(self, notices: tuple[str, ...]) -> None:
+        """Show what is wrong with the recording, beside what was told last."""
+        if notices != self._view.notices:
+            await self.tell([], replace(self._view, notices=notices))
 
     async def close(self) -> None:
         """No more events will come."""

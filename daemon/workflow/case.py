@@ -2,7 +2,7 @@
 
 from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
-from daemon.workflow.alarms import Alarms
+from daemon.workflow.alarms import Acceptance, Alarms, OpenAlarm
 from daemon.workflow.hub import Hub
 from daemon.workflow.ledger import Entry, Ledger
 from daemon.workflow.members import Members
@@ -25,7 +25,8 @@ class Case:
         self.header = header
         self.job = header.job
         self.say = say
-        self.ledger = Ledger(self.job.setup)
+        seatings = {name: profile.seating for name, profile in header.profiles.items()}
+        self.ledger = Ledger(self.job.setup, seatings)
         self.members = Members(self.ledger, self.job.propeller.blades)
         self.progress = Progress(self.job.plan.rounds, watch_only=header.procedure == "watch")
         self.step = Step("")
@@ -37,11 +38,15 @@ class Case:
         self.referred = Referred(header, self.members.reference)
         self.hub = Hub(header)
         self.takings = Takings([e.name for e in self.job.level if e.role == "blade"])
+        self.accepted: list[Acceptance] = []
+        """What people took as it is; it changes no verdict on tolerance."""
+        self._suspected: dict[int, int] = {}
+        """Blades that a level left on them saw move: the last reading before that."""
         self._cautioned: set[str] = set()
 
     def name(self, blade: BladeId | None) -> str:
         """Return what a member is called."""
-        return words.blade_name(self.job, blade)
+        return words.named(self.job, blade)
 
     def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""
@@ -61,6 +66,13 @@ class Case:
         """Return how many placements a member has in the present pass of the round."""
         return self.ledger.placements(blade, self.progress.round, self.progress.passed)
 
+    def instruction(self, step: Step) -> str:
+        """Return what to do in a step; before the first reference, which levels to prove first."""
+        say = words.instruction(self.job, step)
+        first = step.stage == "reference"
+        unproven = words.unproven(self.job, self.header.unproven) if first else ""
+        return f"{unproven} {say}".strip()
+
     def announce(self, step: Step) -> None:
         """The plan proposes another step: whatever was pressed for the one before is void."""
         for taking in self.takings:
@@ -73,7 +85,7 @@ class Case:
             label=words.label(self.job, step),
             placement=step.placement,
             placements=step.placements,
-            say=words.instruction(self.job, step),
+            say=self.instruction(step),
             half=step.half,
         )
         self.step_event = self.say(event)
@@ -99,9 +111,26 @@ class Case:
             case _:
                 self.progress.end("finished")
 
+    def accept(self, alarm: OpenAlarm, by: str, reason: str) -> None:
+        """A person takes it as it is, with name and reason."""
+        self.alarms.clear(alarm, "accept", by, reason)
+        self.accepted.append(Acceptance(alarm.blade, alarm.kind, by, reason))
+
+    def suspect(self, blade: int) -> None:
+        """A level left on a blade saw it move: what was read before does not tell."""
+        self._suspected[blade] = len(self.ledger.entries)
+
+    def may_have_moved(self, blade: int) -> bool:
+        """Whether a blade was not read since a level left on it saw it move."""
+        if blade not in self._suspected:
+            return False
+        read = [e.id for e in self.ledger.entries if e.blade == blade and not e.withdrawn]
+        return max(read, default=0) <= self._suspected[blade]
+
     def set_again(self, blade: int, by: str, reason: str) -> None:
         """A blade's setting starts over: that answers every alarm of it."""
         for alarm in self.alarms.of(blade):
             self.alarms.clear(alarm, "set-again", by, reason)
+        self.accepted = [one for one in self.accepted if one.blade != blade]
         self.members[blade].set_again()
         self.progress.set_anew(blade)

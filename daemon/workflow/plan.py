@@ -128,6 +128,11 @@ class Progress:
         self.voided = 0
         self.tightened = self.judged = False
 
+    def return_to(self, name: str, passed: int) -> None:
+        """A reading of a pass that was judged does not count: the pass is open again."""
+        self.index, self.passed = list(self.rounds).index(name), passed
+        self.tightened, self.judged = name in TIGHTENING, False
+
     def end(self, how: Over) -> None:
         """The job is over."""
         self.over = how

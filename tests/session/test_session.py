@@ -133,6 +133,44 @@ def test_a_session_written_with_an_editor(tmp_path: Path) -> None:
     assert not verify(recording, replay(recording)).agrees, "nothing is recorded to compare with"
 
 
+def by_hand(path: Path, *rows: dict[str, Any]) -> Path:
+    """Write a session as with an editor, its header left out."""
+    head = {"job": header().job.model_dump(mode="json")}
+    path.write_text("\n".join(json.dumps(row) for row in (head, *rows)), "utf-8")
+    return path
+
+
+DONE: dict[str, Any] = {"input": "command", "t_s": 1.5, "id": "a", "client": "me", "kind": "done"}
+ENDED: dict[str, Any] = {"input": "end", "t_s": 2.25}
+
+
+def test_a_command_by_hand_need_not_say_what_was_seen(tmp_path: Path) -> None:
+    path = by_hand(tmp_path / "a.jsonl", DONE, ENDED)
+    answers = [e.body for e in replay(read(path)) if e.body.event == "answered"]
+    assert [answer.result for answer in answers] == ["done"]  # type: ignore[union-attr]
+    again = texted(read(path), tmp_path / "b.jsonl")
+    assert read(again).inputs == read(path).inputs
+
+
+@pytest.mark.parametrize("t_s", [1.5, 1.25])
+def test_a_time_that_does_not_grow_is_refused_with_its_line(tmp_path: Path, t_s: float) -> None:
+    link = {"input": "link", "t_s": t_s, "level": "chord", "state": "up"}
+    path = by_hand(tmp_path / "a.jsonl", DONE, link, ENDED)
+    with pytest.raises(BadInputError, match=rf"line 3: its time, {t_s:g} s.*1\.5 s of line 2"):
+        read(path)
+    kept = read(path, salvage=True)
+    assert [type(item).__name__ for item in kept.inputs] == ["Command", "End"]
+
+
+def test_a_missing_end_is_said_unless_the_time_reached_is_there(tmp_path: Path) -> None:
+    path = by_hand(tmp_path / "a.jsonl", DONE)
+    with pytest.raises(BadInputError, match=r'neither an input "end" nor reach_ns'):
+        read(path)
+    assert read(path, salvage=True).reach_ns == 1_500_000_000
+    stopped = read(by_hand(tmp_path / "b.jsonl", DONE, {"reach_ns": 9_000_000_000}))
+    assert stopped.reach_ns == 9_000_000_000
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [

@@ -1,4 +1,4 @@
-"""Trade geometry against published tables, Allan deviations against NIST SP 1065."""
+"""Trade geometry against published tables."""
 
 import math
 
@@ -14,7 +14,6 @@ from daemon.measure.proving.pitch import (
     tip_speed,
     twist_deg_per_mm,
 )
-from daemon.measure.stream.noise import allan_deviation, longest_useful, tilt_noise_deg
 
 
 # geometric pitch 2 pi r tan(beta) at 0.75 R (FAA-H-8083-32), recomputed: inches
@@ -60,42 +59,3 @@ def test_advance_ratio_and_twist() -> None:
     step = angle_of_pitch(0.601, pitch) - angle_of_pitch(0.6, pitch)
     assert twist_deg_per_mm(20, 0.6) == pytest.approx(step, rel=0.01)
     assert twist_deg_per_mm(20, 0.6) == pytest.approx(-0.031, abs=5e-4)
-
-
-def sp1065() -> list[float]:
-    n, values = 1234567890, []
-    for _ in range(1000):
-        values.append(n / 2147483647)
-        n = 16807 * n % 2147483647
-    return values
-
-
-# NIST SP 1065, 12.4, table 31: 1000-point test suite (frequency data)
-@pytest.mark.parametrize(
-    ("m", "plain", "overlapping"),
-    [
-        (1, 0.2922319, 0.2922319),
-        (10, 0.09965736, 0.09159953),
-        (100, 0.03897804, 0.03241343),
-    ],
-)
-def test_allan_deviation(m: int, plain: float, overlapping: float) -> None:
-    values = sp1065()
-    assert math.fsum(values) / 1000 == pytest.approx(0.4897744628595, abs=1e-12)
-    assert allan_deviation(values, m, overlapping=False) == pytest.approx(plain, rel=1e-6)
-    assert allan_deviation(values, m) == pytest.approx(overlapping, rel=1e-6)
-
-
-def test_allan_needs_two_averages() -> None:
-    with pytest.raises(ValueError, match="two averages"):
-        allan_deviation([1.0, 2.0, 3.0], 2)
-
-
-def test_drift_limits_averaging() -> None:
-    drifting = [value + 0.005 * i for i, value in enumerate(sp1065())]
-    assert longest_useful(drifting, 10.0) < longest_useful(sp1065(), 10.0)
-
-
-def test_noise_density() -> None:
-    # 100 ug/sqrt(Hz) at 10 Hz: 0.0227 degrees (recomputed)
-    assert tilt_noise_deg(100, 10) == pytest.approx(0.0227, abs=5e-5)

@@ -1,29 +1,30 @@
 """What a watch says, in one sentence with its numbers. Degrees; + is coarser."""
 
-
-def _size(change: float, u95: float) -> str:
-    side = "coarser" if change > 0.0 else "finer"
-    return f"{abs(change):.2f} ± {u95:.2f} {side}"
+from shared import wording
 
 
 def moved(name: str, change: float, u95: float) -> str:
     """The witness did not follow."""
-    return f"{name} moved {_size(change, u95)} while watched; the witness did not follow"
+    return f"{name} moved {wording.change(change, u95)} while watched; the witness did not follow"
 
 
 def changed(name: str, change: float, u95: float) -> str:
     """One level alone cannot say more."""
-    return f"{name} or the aircraft changed: {_size(change, u95)}; one level cannot say which"
+    return (
+        f"{name} or the aircraft changed: {wording.change(change, u95)}; one level cannot say which"
+    )
 
 
 def replaced(name: str, change: float, u95: float) -> str:
     """The level was off the blade in between, or silent so long that it may have been."""
-    return f"{name} reads {_size(change, u95)} since its level was lifted or silent: read it again"
+    return f"{name} reads {wording.change(change, u95)} since its level was lifted or silent: read it again"
 
 
 def witness_changed(name: str, change: float, u95: float) -> str:
     """The other one was knocked."""
-    return f"the witness changed: {_size(change, u95)}; {name} did not: look at the witness"
+    return (
+        f"the witness changed: {wording.change(change, u95)}; {name} did not: look at the witness"
+    )
 
 
 def creeping(name: str, per_second: float, change: float, witness: bool) -> str:
@@ -35,17 +36,17 @@ def creeping(name: str, per_second: float, change: float, witness: bool) -> str:
 
 def wandered(name: str, change: float, u95: float) -> str:
     """Many small steps, or a drift no level should have."""
-    return f"{name} has come {_size(change, u95)}, little by little, since it is watched"
+    return f"{name} has come {wording.change(change, u95)}, little by little, since it is watched"
 
 
 def shaken(name: str, change: float, u95: float) -> str:
     """It came back."""
-    return f"{name} was shaken and came back: {_size(change, u95)}"
+    return f"{name} was shaken and came back: {wording.change(change, u95)}"
 
 
 def followed(name: str, change: float, u95: float) -> str:
     """The aircraft moved, and everything with it."""
-    return f"the aircraft shifted {_size(change, u95)}, the witness with it; {name} did not move"
+    return f"the aircraft shifted {wording.change(change, u95)}, the witness with it; {name} did not move"
 
 
 def lifted(name: str) -> str:
