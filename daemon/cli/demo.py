@@ -87,7 +87,8 @@ def _live(
     """Run it on real time through the ordinary links; return the exit code."""
     import tempfile
 
-    from daemon.cli.screen import show, until_stopped
+    from daemon.cli.screen import show
+    from daemon.cli.stops import until_stopped
     from daemon.demo.live import live
 
     if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):

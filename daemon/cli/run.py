@@ -37,13 +37,14 @@ def run(
     from daemon.session.jobs import load_job
 
     loaded = load_job(job)
-    from daemon.cli.screen import until_stopped
+    from daemon.cli.stops import until_stopped
     from daemon.shell.clocks import wall
 
     with only_one(job):
         begun = begin(job, loaded, wall(), new=new)
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        until_stopped(work_on(begun, as_json=json_, headless=headless or json_))
+        if until_stopped(work_on(begun, as_json=json_, headless=headless or json_)):
+            logging.getLogger("stillblade").info("stopped; the same command takes it up again")
     return 0
 
 

@@ -1,30 +1,18 @@
 """What stands between a session and its person: a screen, or lines in and out."""
 
-import asyncio
 import io
 import logging
-import signal
 import sys
-from collections.abc import Callable, Coroutine
+from collections import deque
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from daemon.shell.counter import Counter
 from shared.events import Summary
 
-
-def until_stopped(work: Coroutine[Any, Any, Any]) -> None:
-    """Run to the end, or until SIGINT or SIGTERM; the record is closed in any case."""
-
-    async def guarded() -> None:
-        task = asyncio.current_task()
-        if sys.platform != "win32" and task is not None:
-            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, task.cancel)
-        await work
-
-    try:
-        asyncio.run(guarded())
-    except asyncio.CancelledError:
-        logging.getLogger("stillblade").info("stopped")
+KEPT = 100
+"""So many of the newest warnings are kept while a screen is shown."""
 
 
 async def show(
@@ -45,7 +33,30 @@ async def show(
         return
     from tui.app import StillbladeApp
 
-    # Lines on standard error would run across the screen; the record has what matters.
-    logging.getLogger().handlers.clear()
-    logging.getLogger().addHandler(logging.NullHandler())
-    await StillbladeApp(desk).run_async()
+    with _log_kept():
+        await StillbladeApp(desk).run_async()
+
+
+@contextmanager
+def _log_kept() -> Iterator[None]:
+    """Keep the log off a screen, where its lines would run across; its warnings come after."""
+    root = logging.getLogger()
+    before, kept = root.handlers[:], _Kept()
+    root.handlers[:] = [kept]
+    try:
+        yield
+    finally:
+        root.handlers[:] = before
+        for record in kept.newest:
+            root.handle(record)
+
+
+class _Kept(logging.Handler):
+    """The newest warnings."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.newest: deque[logging.LogRecord] = deque(maxlen=KEPT)
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.newest.append(record)
