@@ -27,6 +27,7 @@ from daemon.measure.stream.facts import (
     Restless,
     Sampled,
     Still,
+    Sways,
 )
 from daemon.measure.stream.reading import Reading
 from daemon.workflow import baselines, carry, doubts, rounds, view, words
@@ -55,10 +56,12 @@ from shared.events import (
     Refused,
     Result,
 )
-from shared.inputs import Bytes, Clock, Command, End, Input, Link
+from shared.inputs import NS, Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
 from shared.view import BladeView, View
 
+SWAYS_AGAIN_NS = 600 * NS
+"""That the aircraft sways is said again after so long at the earliest."""
 LEVEL_CALLED = {"swapped": "is another instrument", "stuck": "is stuck"}
 """What a level did that stops the job."""
 
@@ -79,6 +82,7 @@ class Engine:
         self._n = 0
         self._now_ns = 0
         self._opened = False
+        self._sways_again_ns = 0
         self._answers: dict[str, Answered] = {}
         self._rows: tuple[int, tuple[BladeView, ...]] = (-1, ())
         """Rows of the table and the event they are of: they cost more than all the rest."""
@@ -175,6 +179,8 @@ class Engine:
                 self._say(Learned(level, what, stated(value), stated(lag1), n))
             case Sampled():
                 self._sampled(fact)
+            case Sways():
+                self._sways(fact)
             case _:
                 if (taking := self._case.takings.get(fact.level)) is not None:
                     self._placed(taking, fact)
@@ -188,6 +194,12 @@ class Engine:
         if (called := LEVEL_CALLED.get(fact.state)) is not None:
             case.alarms.call(REFERENCE, "level", f"level {fact.level} {called}: {fact.reason}")
             self._proceed()
+
+    def _sways(self, fact: Sways) -> None:
+        """Say that the aircraft sways, once in a while whichever level shows it."""
+        if self._now_ns >= self._sways_again_ns:
+            self._sways_again_ns = self._now_ns + SWAYS_AGAIN_NS
+            self._say(Noted("caution", words.sways(fact.by_deg)))
 
     def _sampled(self, fact: Sampled) -> None:
         """One sample of the hub witness, or of a level left on a blade."""
