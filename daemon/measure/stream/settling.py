@@ -15,14 +15,7 @@ Knows counts, no clock (see `pace`).
 import math
 from dataclasses import dataclass, replace
 
-from daemon.measure.stream.average import (
-    Average,
-    average,
-    inflation,
-    median,
-    prior_from,
-    prior_of,
-)
+from daemon.measure.stream.average import Average, average, median, prior_from, prior_of
 from daemon.measure.stream.handling import Handling
 from daemon.measure.stream.looks import LEAVES, TAKES, Looks
 from daemon.measure.stream.motion import Doing
@@ -39,6 +32,8 @@ COARSEST_DEG = 0.05
 """A step coarser than this is no excuse for an average that is worse."""
 SWAYING = 2.0
 """While the aircraft sways an average is good enough at so many times its target."""
+SHARE_OF_SWING = 0.2
+"""And at this part of the swing, which no longer look would make much less."""
 SWAYING_DOF = 20.0
 """Degrees of freedom of the middle of a swing: its size is known to about a sixth."""
 AS_AMPLITUDE = 1.25
@@ -307,9 +302,10 @@ class Settling:
             self._sway.add(calm, looks.pace.rate_hz, self._of_block(looks.noise()))
 
     def _of_block(self, noise: float) -> float:
-        """Standard deviation of the mean of a block of samples."""
+        """Noise of the means of blocks, as if they hung together no more."""
         every = max(1, round(BLOCK_S * self._looks.pace.rate_hz))
-        u = noise * math.sqrt(inflation(self._looks.prior.lag1, every) / every)
+        lag1 = self._looks.prior.lag1
+        u = noise * math.sqrt((1.0 + lag1) / ((1.0 - lag1) * every))
         return math.hypot(u, self._looks.prior.step / math.sqrt(12.0))
 
     def _swung(self, run: int, noise: float) -> Fit:
@@ -388,7 +384,7 @@ class Settling:
         sd = math.hypot(plain.sd, self._swing)
         got = replace(plain, mean=swung.middle, u=swung.u, dof=SWAYING_DOF, n=run, sd=sd)
         spans = run >= SPAN_S * self._looks.pace.rate_hz
-        good = spans and got.u <= SWAYING * self._target
+        good = spans and got.u <= max(SWAYING * self._target, SHARE_OF_SWING * self._swing)
         self._handling.rests(got.mean, math.hypot(noise, AS_AMPLITUDE * self._swing))
         averaged = self._averaged(got, run, good=good)
         self._does = Resting(run, lain, was_good or good, averaged)

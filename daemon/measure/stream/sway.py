@@ -15,11 +15,14 @@ from functools import lru_cache
 
 SLOWEST_HZ, FASTEST_HZ = 0.1, 0.8
 """Swings of a light aircraft on soft tyres or a tail spring."""
-FREQUENCIES = 9
+FREQUENCIES = 18
+"""So many of them, evenly spaced: within ten seconds the nearest runs away by a tenth of a turn."""
 SWINGS_DEG = (0.05, 0.1, 0.2)
 """Sizes that are looked for: standard deviations of a swing's two parts."""
 SPAN_S = 6.0
 """An average of what sways spans at least so long: most of the slowest swing."""
+BETWEEN = 0.12
+"""A real swing lies between two frequencies: its middle is surer than so much of it never."""
 BLOCK_S = 0.25
 """Samples are taken together over so long."""
 SHORTEST_S = 1.5
@@ -30,10 +33,10 @@ PLACEMENTS = 8
 """So many of the last placements are heard;"""
 AT_MOST = 3.0
 """and none says more than this, so that a blade that creeps convicts no aircraft."""
-SURE = 4.0
+SURE = 5.5
 """Natural logarithm of the odds from which on it sways; it goes on while they are over nothing."""
-MISFIT = 2.0
-"""What a swing leaves unexplained has at most so many times the noise's variance."""
+MISFIT = 3.5
+"""What a swing leaves has a variance within so many standard errors of the noise's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +46,7 @@ class Fit:
     Attributes:
         odds: natural logarithm of how much likelier the swing is than none.
         middle, u: the constant, and its standard uncertainty.
-        left: variance of what is left, over that of the noise.
+        left: what is left, in standard errors of its variance.
     """
 
     odds: float
@@ -90,9 +93,9 @@ def fit(points: Sequence[float], step_s: float, noise: float, swing: float) -> F
     """Lay a swing through points at even spacing; noise: standard deviation of one of them."""
     n, mean = len(points), math.fsum(points) / len(points)
     off = [x - mean for x in points]
-    ratio = (FASTEST_HZ / SLOWEST_HZ) ** (1.0 / (FREQUENCIES - 1))
+    first, apart = SLOWEST_HZ, (FASTEST_HZ - SLOWEST_HZ) / (FREQUENCIES - 1)
     found = [
-        _one(off, _waves(n, 2.0 * math.pi * SLOWEST_HZ * ratio**k * step_s), noise, swing)
+        _one(off, _waves(n, 2.0 * math.pi * (first + k * apart) * step_s), noise, swing)
         for k in range(FREQUENCIES)
     ]
     best = max(one.odds for one in found)
@@ -104,7 +107,8 @@ def fit(points: Sequence[float], step_s: float, noise: float, swing: float) -> F
     )
     left = min(one.left for one in found)
     odds = best + math.log(total / FREQUENCIES)
-    return Fit(odds, mean + middle, math.sqrt(square / total), left)
+    u = math.hypot(math.sqrt(square / total), BETWEEN * swing)
+    return Fit(odds, mean + middle, u, left)
 
 
 def _one(off: Sequence[float], waves: _Waves, noise: float, swing: float) -> Fit:
@@ -121,7 +125,8 @@ def _one(off: Sequence[float], waves: _Waves, noise: float, swing: float) -> Fit
     c, s = waves.means
     u2 = variance / n + variance * (d * c * c - 2.0 * cs * c * s + a * s * s) / det
     rest = [x - by_c * p - by_s * q for x, p, q in zip(off, waves.cosine, waves.sine, strict=True)]
-    left = _dot(rest, rest) / max(n - 3, 1) / variance
+    dof = max(n - 3, 1)
+    left = (_dot(rest, rest) / variance - dof) / math.sqrt(2.0 * dof)
     return Fit(odds, -(c * by_c + s * by_s), math.sqrt(u2), left)
 
 
