@@ -13,8 +13,8 @@ import sys
 import tempfile
 from pathlib import Path
 
-from daemon.demo import Outcome, played
-from daemon.learned import known, remember
+from daemon.demo.fast import Outcome, played
+from daemon.session.learned import known, remember
 from shared.events import Learned
 from simulator import scenario as scenarios
 from simulator.scenario import Scenario

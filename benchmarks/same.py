@@ -19,7 +19,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
-from daemon.demo import fast
+from daemon.demo.fast import fast
 from shared.messages import event_to_dict
 from simulator import scenario as scenarios
 

@@ -9,7 +9,7 @@ the largest U95 and the largest error, over all seeds (default 40).
 import sys
 from concurrent.futures import ProcessPoolExecutor
 
-from daemon.demo import fast
+from daemon.demo.fast import fast
 
 SCENARIOS = (
     "tail-dragger",

@@ -12,7 +12,7 @@ import math
 import sys
 from dataclasses import dataclass
 
-from daemon.demo import played
+from daemon.demo.fast import played
 from shared.events import Noted
 from simulator import scenario as scenarios
 from simulator.bounds import exact_bounds

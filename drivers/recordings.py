@@ -102,6 +102,8 @@ def _object(text: str, key: str, where: str) -> dict[str, Any]:
         value = json.loads(text)
     except ValueError as error:
         raise BadInputError(where, key, f"not JSON: {error}") from error
+    except RecursionError as error:
+        raise BadInputError(where, key, "objects or lists nested too deep") from error
     if not isinstance(value, dict):
         raise BadInputError(where, key, "must be an object")
     return value

@@ -3,6 +3,8 @@
 Pure functions of facts. The links use them as the reason of `down`.
 """
 
+from collections.abc import Iterable
+
 
 def no_port(level: str) -> str:
     """The job names no port or address."""
@@ -37,6 +39,42 @@ def port_failed(port: str, why: str) -> str:
     return f"{port} cannot be used ({why}): unplug it, plug it in again"
 
 
+def not_a_port(port: str) -> str:
+    """The path is a file, a folder or a device of another kind."""
+    return f"{port} is no serial port: `stillblade levels scan` lists the ports; correct port in the job"
+
+
+def setting_refused(port: str, why: str) -> str:
+    """The port exists and cannot be set as the profile wants."""
+    return (
+        f"{port} cannot be set so ({why}): "
+        f"write the baud, parity and stop_bits that it knows into the profile"
+    )
+
+
+def address_for_a_port(address: str) -> str:
+    """A level on a wire was given a Bluetooth address."""
+    return (
+        f"{address} is a Bluetooth address, and this level's profile talks on a serial line: "
+        f"correct port in the job, or take a profile with a Bluetooth link"
+    )
+
+
+def port_for_an_address(port: str) -> str:
+    """A Bluetooth level was given something that is no address."""
+    return (
+        f"{port} is no Bluetooth address, and this level's profile talks over Bluetooth: "
+        f"`stillblade levels scan` shows addresses; correct port in the job"
+    )
+
+
+def server_failed(url: str, why: str) -> str:
+    """A serial server on the network cannot be reached, or ended the connection."""
+    return (
+        f"{url} cannot be reached ({why}): switch the serial server on, or correct port in the job"
+    )
+
+
 def unplugged(port: str) -> str:
     """The port went away while it was open."""
     return f"{port} was unplugged: plug it in again, work goes on by itself"
@@ -52,6 +90,16 @@ def wrong_speed(baud: int, seconds: float) -> str:
     return (
         f"no valid frames in {seconds:g} s at {baud}: "
         f"set baud and parity of this level's profile to what the level sends"
+    )
+
+
+def wrong_fields(seconds: float, refused: Iterable[str]) -> str:
+    """What arrives is whole, so the speed is right, and gives no angle. refused: why not."""
+    reasons = "refused: " + ", ".join(sorted(refused)) if refused else ""
+    return (
+        f"what arrives is readable, and none of it gave an angle in {seconds:g} s "
+        f"({reasons or 'no line or frame as the profile describes it'}): correct fields and "
+        f"format.options of this level's profile; speed and parity are right"
     )
 
 

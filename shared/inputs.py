@@ -6,10 +6,12 @@ all inputs together. Only the Inbox stamps it; before that it is UNSTAMPED.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, ClassVar, Literal
 
 UNSTAMPED = -1
 NS = 1_000_000_000
+ALL_SEEN = 2**53
+"""`seen` of a command whose client had seen whatever had been said by then."""
 
 CommandKind = Literal[
     "take",  # take what lies on the blade now (one confirming press)
@@ -20,8 +22,8 @@ CommandKind = Literal[
     "back",  # one step back
     "withdraw",  # args: id, reason; a reading does not count
     "assign",  # args: id, blade; a reading belongs to this blade
-    "acknowledge",  # args: id, then ("set-again" | "accept"), by, reason; answers an alarm
-    "confirm",  # args: id; a question was looked into and the reading is right
+    "acknowledge",  # args: id, then ("set-again" | "accept" | "exchange"), by, reason; answers an alarm
+    "confirm",  # args: id; a question was looked into and the reading is right (sense, nose)
     "note",  # args: text
     "abandon",  # args: by, reason; end state "abandoned, do not fly"
 ]
@@ -60,6 +62,9 @@ class Command:
     until: session time after which it must not be executed; None = no deadline.
     """
 
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"allow_inf_nan": False}
+    """1e999 is no number of a blade or a reading."""
+
     id: str
     client: str
     seen: int
@@ -71,7 +76,9 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """The wall clock stepped, the machine slept, or a session was taken up again.
+    """The wall clock stepped, machine or program stood still, or a session was taken up again.
+
+    Levels may have been handled meanwhile, and their bytes may have waited in a buffer.
 
     wall: ISO 8601, for people. boot_id: which boot of the machine this is.
     """

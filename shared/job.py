@@ -5,9 +5,10 @@ Angles in degrees. No tolerance has a default: no authority gives one number for
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationError, model_validator
 
-from shared.model import Written
+from shared import carried as carrying
+from shared.model import Written, first_problem
 from shared.profile import LevelProfile, NotNegative, Positive
 
 
@@ -68,6 +69,9 @@ ReferenceBy = Literal["hub-face", "half-turn", "both-sides"]
 turn further on; or on blade 1, on both sides of the aircraft."""
 
 
+Nose = Literal["", "up", "down"]
+
+
 class Setup(Written):
     """How the blades are presented to the level."""
 
@@ -82,6 +86,10 @@ class Setup(Written):
     """Standard uncertainty of how far lifting the level turns a loose blade."""
     play_deg: NotNegative = 0.0
     """Full play of a loose blade at the station, as felt between coarse and fine."""
+    nose: Nose = ""
+    """Which way the shaft points: on the hub face a level of one axis cannot tell."""
+    zero_days: Annotated[int, Field(ge=1)] | None = None
+    """A level's zero must have been proven within so many days; None: nobody asks."""
 
 
 Round = Literal["check", "snug", "nip", "torque", "final"]
@@ -172,4 +180,19 @@ class Header(Written):
     profiles: dict[str, LevelProfile]
     """Whole profile by level name, with what was learned of noise and seating."""
     carried: dict[str, Any] = {}
-    """State taken over from `continues`."""
+    """State taken over from `continues`: the reference and the held blades."""
+    unproven: dict[str, str] = {}
+    """Levels whose zero was not proven within the job's `zero_days`, and when last ("": never)."""
+
+    @model_validator(mode="after")
+    def _whole(self) -> "Header":
+        missing = [entry.name for entry in self.job.level if entry.name not in self.profiles]
+        if missing:
+            raise ValueError(f"there is no profile of level {missing[0]}")
+        if self.carried:
+            try:
+                carrying.Carried.model_validate(self.carried)
+            except ValidationError as error:
+                where, problem, _ = first_problem(error)
+                raise ValueError(f"carried.{where}: {problem}") from None
+        return self

@@ -6,6 +6,7 @@ Every message on standard output carries `event` and `t_s`; recorded outputs car
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, fields, is_dataclass
+from functools import cache
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
@@ -13,6 +14,9 @@ from pydantic import TypeAdapter, ValidationError
 from shared.events import Body, Event, Unknown
 from shared.inputs import NS, Bytes, Clock, Command, End, Input, Link
 from shared.model import first_problem
+
+LATEST_NS = 10 * 366 * 86_400 * NS
+"""No session lasts ten years."""
 
 INPUT_NAMES: dict[type, str] = {
     Bytes: "bytes",
@@ -49,11 +53,18 @@ def body_from_dict(data: Mapping[str, Any]) -> Body:
     if cls is None:
         return Unknown(name, values)
     known = {f.name for f in fields(cls)} - {"event"}
+    given = {key: value for key, value in values.items() if key in known}
     try:
-        body: Body = cls(**{key: value for key, value in values.items() if key in known})
-    except TypeError as error:
-        raise ValueError(f"event {name!r}: {error}") from error
+        body: Body = _adapter(cls).validate_python(given)
+    except ValidationError as error:
+        where, problem, _ = first_problem(error)
+        raise ValueError(f"event {name!r}: {where}: {problem[:200]}") from error
     return body
+
+
+@cache
+def _adapter(cls: type) -> TypeAdapter[Any]:
+    return TypeAdapter(cls)
 
 
 def event_line(event: Event) -> str:
@@ -77,9 +88,13 @@ def event_from_dict(data: Mapping[str, Any]) -> Event:
     values = dict(data)
     try:
         n, t_ns = int(values.pop("n")), int(values.pop("t_ns"))
+        if not 0 <= t_ns < LATEST_NS:
+            raise ValueError(f"output {n % LATEST_NS} has no time of a session")
         return Event(n, t_ns, body_from_dict(values))
     except KeyError as error:
         raise ValueError(f"an output lacks {error}") from error
+    except (TypeError, OverflowError) as error:
+        raise ValueError(f"n or t_ns of an output is no whole number: {error}") from error
 
 
 def input_to_dict(item: Input) -> dict[str, Any]:
@@ -102,20 +117,29 @@ def input_from_dict(data: Mapping[str, Any]) -> Input:
     name = values.pop("input", None)
     cls = next((cls for cls, known in INPUT_NAMES.items() if known == name), None)
     if cls is None:
-        raise ValueError(f"input {name!r} is not one of {sorted(INPUT_NAMES.values())}")
+        raise ValueError(f"input {str(name)[:80]!r} is not one of {sorted(INPUT_NAMES.values())}")
     if "t_s" in values:
-        values["t_ns"] = round(float(values.pop("t_s")) * NS)
+        values["t_ns"] = _whole_ns(values.pop("t_s"))
     if cls is Bytes:
         values["data"] = _data(values)
         values.setdefault("channel", 0)
     try:
-        item: Input = TypeAdapter(cls).validate_python(values, strict=False)
+        item: Input = _adapter(cls).validate_python(values, strict=False)
     except ValidationError as error:
         where, problem, _ = first_problem(error)
-        raise ValueError(f"input {name!r}: {where}: {problem}") from error
+        raise ValueError(f"input {name!r}: {where}: {problem[:200]}") from error
     if item.t_ns < 0:
         raise ValueError(f"input {name!r} has no time: t_ns or t_s")
+    if item.t_ns >= LATEST_NS:
+        raise ValueError(f"input {name!r} is later than any session: {item.t_ns} ns")
     return item
+
+
+def _whole_ns(t_s: Any) -> int:
+    try:
+        return round(float(t_s) * NS)
+    except (TypeError, OverflowError) as error:
+        raise ValueError(f"t_s is no time: {error}") from error
 
 
 def _readable(data: bytes) -> bool:

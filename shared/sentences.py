@@ -4,16 +4,15 @@ from collections.abc import Callable
 from typing import Any
 
 from shared.events import (
-    REFERENCE,
     Alarm,
     Answered,
     Asked,
     Assigned,
-    BladeId,
     Body,
     Captured,
     Cleared,
     Held,
+    Judged,
     Linked,
     Noted,
     Opened,
@@ -26,6 +25,7 @@ from shared.events import (
     Withdrawn,
 )
 from shared.inputs import NS
+from shared.wording import bare_name
 
 LINK_WORDS = {
     "up": "is connected",
@@ -42,13 +42,6 @@ CLEARED_WORDS = {
     "re-reading": "cleared by reading again",
     "confirm": "looked into and right",
 }
-
-
-def blade_name(blade: BladeId | None) -> str:
-    """Name a blade by its number."""
-    if blade is None:
-        return "unassigned"
-    return "reference" if blade == REFERENCE else f"blade {blade}"
 
 
 def degrees(value: float | None, signed: bool = False) -> str:
@@ -91,7 +84,7 @@ def _captured(body: Captured) -> str:
     short = "" if body.reached else ", longest time reached"
     half = {1: ", first half,", 2: ", second half,"}.get(body.half, "")
     return (
-        f"{blade_name(body.blade)}{half} read: {degrees(body.angle_deg)}"
+        f"{bare_name(body.blade)}{half} read: {degrees(body.angle_deg)}"
         f" ± {degrees(body.u95_deg)} (reading {body.id}{short})"
     )
 
@@ -114,7 +107,7 @@ def _withdrawn(body: Withdrawn) -> str:
 
 
 def _assigned(body: Assigned) -> str:
-    return f"reading {body.id} belongs to {blade_name(body.blade)}, not {blade_name(body.before)}"
+    return f"reading {body.id} belongs to {bare_name(body.blade)}, not {bare_name(body.before)}"
 
 
 def _answered(body: Answered) -> str:
@@ -124,8 +117,12 @@ def _answered(body: Answered) -> str:
 
 
 def _summary(body: Summary) -> str:
+    """The result first: that a job is finished says nothing of the blades."""
+    if body.result is not None:
+        ended = "" if body.state == "finished" else f"{body.state}; "
+        return f"{ended}{body.say} ({body.readings} readings)"
     spread = f", spread {degrees(body.spread_deg)}" if body.spread_deg is not None else ""
-    return f"{body.state}: {body.readings} readings{spread}"
+    return f"{body.state}, nothing was judged: {body.readings} readings{spread}"
 
 
 def answer_words(answer: Answered) -> str:
@@ -139,7 +136,7 @@ def answer_words(answer: Answered) -> str:
     return f"not done: {answer.say}" if answer.say else "not done"
 
 
-def _said(body: Verdict | Alarm | Asked | Watched | Noted) -> str:
+def _said(body: Verdict | Judged | Alarm | Asked | Watched | Noted) -> str:
     return body.say
 
 
@@ -151,6 +148,7 @@ _SENTENCES: dict[type, Callable[[Any], str]] = {
     Captured: _captured,
     Held: _held,
     Verdict: _said,
+    Judged: _said,
     Alarm: _said,
     Cleared: _cleared,
     Asked: _said,

@@ -5,17 +5,23 @@ from collections.abc import Sequence
 from shared.events import REFERENCE, BladeId
 
 
-def blade_name(blade: BladeId | None, label: str, form: str = " ({})") -> str:
-    """Return "blade 2 (red)", "blade 2", "the reference" or "unassigned".
-
-    label: the user's own mark of this blade; its number where there is none.
-    form: how the mark follows, {} standing for it.
-    """
+def bare_name(blade: BladeId | None) -> str:
+    """Return "blade 2", "reference" or "unassigned", as a log names them."""
     if blade is None:
         return "unassigned"
+    return "reference" if blade == REFERENCE else f"blade {blade}"
+
+
+def blade_name(blade: BladeId | None, label: str = "", form: str = " ({})") -> str:
+    """Return "blade 2 (red)", "blade 2", "the reference" or "unassigned".
+
+    label: the user's own mark of this blade; its number or "" where there is none.
+    form: how the mark follows, {} standing for it.
+    """
+    name = bare_name(blade)
     if blade == REFERENCE:
-        return "the reference"
-    return f"blade {blade}" + (form.format(label) if label != str(blade) else "")
+        return f"the {name}"
+    return name if blade is None or label in {"", str(blade)} else name + form.format(label)
 
 
 def change(change_deg: float, u95_deg: float) -> str:

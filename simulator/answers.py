@@ -47,9 +47,6 @@ class Answers(Hands):
         if not self.memory.alarms:
             return
         alarm = self.memory.alarms[min(self.memory.alarms)]
-        if alarm.kind == "exchanged" and self.mixed:
-            yield from self._sort_out()
-            return
         then, reason = self._decide(alarm)
         args: dict[str, str | int | float] = {"id": alarm.id, "then": then}
         self.press("acknowledge", {**args, "by": self.table.name, "reason": reason})
@@ -57,6 +54,9 @@ class Answers(Hands):
 
     def _decide(self, alarm: Alarm) -> tuple[str, str]:
         kind, blade = alarm.kind, alarm.blade
+        if kind == "exchanged" and alarm.partner in self.mixed:
+            self.mixed.clear()
+            return "exchange", "took one for the other"
         if kind in {"shifted", "level"} or blade == "reference":
             return "accept", "looked: the aircraft or the level, not a blade"
         if self.memory.set_again.get(blade, 0) >= self.table.patience:
@@ -74,15 +74,6 @@ class Answers(Hands):
             self.press("withdraw", {"id": reading, "reason": "the level lay or stood wrong"})
             yield from self.pause(0.6, 1.0)
 
-    def _sort_out(self) -> Act:
-        """Two blades were taken for each other: give each reading to its own."""
-        last = dict(self.memory.last)
-        for called, truly in self.mixed.items():
-            if called in last:
-                self.press("assign", {"id": last[called], "blade": truly})
-                yield from self.pause(0.6, 1.0)
-        self.mixed.clear()
-
     def _put_right(self) -> bool:
         """Look at the level; return whether anything was wrong with how it lay or stood."""
         level = self.scene.level
@@ -99,6 +90,9 @@ class Answers(Hands):
         if self._put_right():
             yield from self.pause(1.0, 2.0)
             self.press("again")
+        elif asked.wants == "nose":
+            up = self.scene.propeller.theta_deg > 0.0
+            self.press("confirm", {"id": asked.id, "nose": "up" if up else "down"})
         else:
             self.press("confirm", {"id": asked.id})
         yield from self.pause(0.5, 0.8)

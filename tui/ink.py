@@ -26,7 +26,6 @@ Ink = Literal[
     "caution",
     "status",
 ]
-INKS: tuple[Ink, ...] = Ink.__args__  # type: ignore[attr-defined]
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 Foot pedals and presenters send Enter, PageDown, PageUp or arrows, so all of those take or
 go back. A held pedal repeats, after a first pause that keyboards set to 0.25 to 0.66 s
-(common practice, no source): a press counts only after REST_S without any.
+(common practice, no source): a press counts only after PAUSE_S without any.
 """
 
 from dataclasses import dataclass, field
@@ -10,21 +10,21 @@ from dataclasses import dataclass, field
 from shared.inputs import NS, Command, CommandKind
 from shared.view import View
 
-REST_S = 0.7
+PAUSE_S = 0.7
 TAKE_UNTIL_NS = 2 * NS
 
 
 @dataclass(slots=True)
-class Rest:
+class Pause:
     """Lets the first press of a row through; every repeat prolongs the wait."""
 
-    rest_s: float = REST_S
+    least_s: float = PAUSE_S
     _last_s: float | None = field(default=None, init=False)
 
     def press(self, now_s: float) -> bool:
         """Tell whether this press counts."""
         last, self._last_s = self._last_s, now_s
-        return last is None or now_s - last >= self.rest_s
+        return last is None or now_s - last >= self.least_s
 
 
 def command(
@@ -63,8 +63,11 @@ def offers(view: View | None) -> list[tuple[str, str]]:
     offered: list[tuple[str, str]] = []
     if view.alarms:
         again = [("S", "set again")] if view.alarms[0].settable else []
-        offered += [*again, ("C", "accept")]
-    if view.question:
+        swap = [("G", "exchange")] if view.alarms[0].partner is not None else []
+        offered += [*swap, *again, ("C", "accept")]
+    if view.question and view.question.wants == "nose":
+        offered += [("Y", "up or down")]
+    elif view.question:
         offered += [("Y", "it is right"), ("R", "turned")]
     if view.press is not None:
         offered.append(("SPACE", view.press))

@@ -8,11 +8,12 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from shared.inputs import CommandKind
-from shared.sentences import blade_name, degrees
+from shared.sentences import degrees
 from shared.view import View
+from shared.wording import bare_name
 from tui.canvas import Canvas
 from tui.dialogs import Help, Sentence, YesNo
-from tui.keys import Rest, blade_count
+from tui.keys import Pause, blade_count
 from tui.recall import Recall
 from tui.uncertainty import Uncertainty
 
@@ -62,6 +63,7 @@ class Measuring(Screen[None]):
         _binding("b,pageup,up,left", "back"),
         _binding("w", "withdraw"),
         _binding("s", "set_again"),
+        _binding("g", "exchange"),
         _binding("c", "accept"),
         _binding("y", "confirm(False)"),
         _binding("r", "confirm(True)"),
@@ -81,8 +83,8 @@ class Measuring(Screen[None]):
         self.canvas = Canvas()
         self._session = session
         self._now_s = now_s
-        self._take_rest = Rest()
-        self._back_rest = Rest()
+        self._take_pause = Pause()
+        self._back_pause = Pause()
 
     def compose(self) -> ComposeResult:
         """One canvas."""
@@ -91,7 +93,7 @@ class Measuring(Screen[None]):
     def action_take(self) -> None:
         """Take, or done; a held pedal counts once."""
         view = self._session.newest
-        if not self._take_rest.press(self._now_s()) or view is None:
+        if not self._take_pause.press(self._now_s()) or view is None:
             return
         if view.press is None:
             self._session.tell(NOTHING_TO_PRESS)
@@ -100,17 +102,17 @@ class Measuring(Screen[None]):
 
     def action_done(self) -> None:
         """The work by hand is done."""
-        if self._take_rest.press(self._now_s()):
+        if self._take_pause.press(self._now_s()):
             self._session.order("done")
 
     def action_again(self) -> None:
         """Read this step once more."""
-        if self._take_rest.press(self._now_s()):
+        if self._take_pause.press(self._now_s()):
             self._session.order("again")
 
     def action_back(self) -> None:
         """One step back; a held pedal counts once."""
-        if self._back_rest.press(self._now_s()):
+        if self._back_pause.press(self._now_s()):
             self._session.order("back")
 
     def action_name(self, number: int) -> None:
@@ -130,7 +132,7 @@ class Measuring(Screen[None]):
             return
         last = self._session.recall.readings[-1]
         words = (
-            f"Withdraw reading {last.id}: {blade_name(last.blade)},"
+            f"Withdraw reading {last.id}: {bare_name(last.blade)},"
             f" {degrees(last.angle_deg)}? It stays in the record and does not count."
         )
         self._ask("withdraw", words, [("reason", "Why")], {"id": last.id})
@@ -144,6 +146,14 @@ class Measuring(Screen[None]):
             self._session.tell("setting a blade again is no answer to this alarm: C accepts it")
         else:
             self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "set-again"})
+
+    def action_exchange(self) -> None:
+        """Answer the first alarm: two labels were exchanged, each reading goes to its own."""
+        view = self._session.newest
+        if view is None or not view.alarms or view.alarms[0].partner is None:
+            self._session.tell("no alarm is open that says that labels were exchanged")
+        else:
+            self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "exchange"})
 
     def action_accept(self) -> None:
         """Answer the first alarm: accept, with name and reason."""
@@ -162,6 +172,9 @@ class Measuring(Screen[None]):
         question = view.question if view else None
         if question is None:
             self._session.tell("no question is open")
+            return
+        if question.wants == "nose":
+            self._ask("confirm", question.say, [("nose", "up or down")], {"id": question.id})
             return
         turned: Args = {"sense": "reversed"} if reversed_level else {}
         self._session.order("confirm", {"id": question.id, **turned})

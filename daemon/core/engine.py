@@ -8,10 +8,13 @@ A reading's way, top to bottom: bytes go into a pipe (`daemon.core.pipe`), whose
 on a blade, lets that blade be held, and `_proceed` judges the round and says the next step.
 """
 
+import math
+
 from daemon.core.pipe import Pipe
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.suspicion import azimuth_doubt
+from daemon.measure.angle.verdict import SetVerdict
 from daemon.measure.stream.facts import (
     Crept,
     Fact,
@@ -32,12 +35,14 @@ from daemon.measure.stream.facts import (
 from daemon.measure.stream.reading import Reading
 from daemon.workflow import baselines, carry, doubts, rounds, view, words
 from daemon.workflow.agreement import own_u
+from daemon.workflow.aircraft import OUT_OF_SQUARE_DEG
 from daemon.workflow.case import Case
 from daemon.workflow.closing import summary
 from daemon.workflow.commands import RefusedError, execute
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step, next_step
 from daemon.workflow.referred import SECOND, Azimuth
+from daemon.workflow.result import judge_set
 from daemon.workflow.seatings import seatings
 from daemon.workflow.takings import By, Taking
 from daemon.workflow.watching import Watching
@@ -55,6 +60,7 @@ from shared.events import (
     Opened,
     Refused,
     Result,
+    Wants,
 )
 from shared.inputs import NS, Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
@@ -62,6 +68,10 @@ from shared.view import BladeView, View
 
 SWAYS_AGAIN_NS = 600 * NS
 """That the aircraft sways is said again after so long at the earliest."""
+TURNED_DEG, TURNED_US = 0.1, 6.0
+"""So far from its reading, and so many standard uncertainties, a level that lies on was turned."""
+NEVER_NS = 1 << 63
+"""Later than any session time."""
 LEVEL_CALLED = {"swapped": "is another instrument", "stuck": "is stuck"}
 """What a level did that stops the job."""
 
@@ -83,9 +93,11 @@ class Engine:
         self._now_ns = 0
         self._opened = False
         self._sways_again_ns = 0
+        self._none_before_ns = 0
+        """No deadline is due earlier; so most inputs need not ask every pipe for its own."""
         self._answers: dict[str, Answered] = {}
-        self._rows: tuple[int, tuple[BladeView, ...]] = (-1, ())
-        """Rows of the table and the event they are of: they cost more than all the rest."""
+        self._table: tuple[int, tuple[BladeView, ...], SetVerdict] = (-1, (), SetVerdict(()))
+        """The table, its verdict and the event they are of: they cost more than all the rest."""
         self.finished = False
 
     # --- inputs -------------------------------------------------------------------------
@@ -110,7 +122,11 @@ class Engine:
 
     def advance(self, to_ns: int) -> list[Event]:
         """A tick: fire every deadline up to `to_ns`; nothing else happens."""
-        while not self.finished and (due := self.next_due) is not None and due <= to_ns:
+        while not self.finished and self._none_before_ns <= to_ns:
+            due = self.next_due
+            if due is None or due > to_ns:
+                self._none_before_ns = NEVER_NS if due is None else due
+                break
             self._now_ns = max(self._now_ns, due)
             self._fire(due)
         return self._drain()
@@ -126,9 +142,10 @@ class Engine:
     def view(self, now_ns: int | None = None) -> View:
         """Return what a face shows now. Changes nothing."""
         now = self._now_ns if now_ns is None else max(now_ns, self._now_ns)
-        if self._rows[0] != self._n:
-            self._rows = (self._n, view.rows(self._case))
-        return view.view(self._case, self._watching, self._pipes, self._rows[1], now, self._n)
+        if self._table[0] != self._n:
+            self._table = (self._n, view.rows(self._case), judge_set(self._case))
+        _, rows, verdict = self._table
+        return view.view(self._case, self._watching, self._pipes, rows, verdict, now, self._n)
 
     def angles(self) -> dict[int, BladeAngle]:
         """Return the newest angle of every blade that has been read, with its budget."""
@@ -147,15 +164,28 @@ class Engine:
     def _put(self, item: Input) -> None:
         match item:
             case Bytes(level, channel, data):
-                self._fold(self._pipe(level).feed(item.t_ns, channel, data))
+                pipe = self._pipe(level)
+                facts = pipe.feed(item.t_ns, channel, data)
+                self._expect(pipe)
+                self._fold(facts)
             case Link(level, state, reason, identity):
-                self._fold(self._pipe(level).link(state, reason, identity))
+                pipe = self._pipe(level)
+                facts = pipe.link(state, reason, identity)
+                self._expect(pipe)
+                self._fold(facts)
             case Command():
                 self._command(item)
             case Clock(wall, _, reason):
                 self._say(Noted("clock", f"{reason}: the wall clock says {wall}"))
+                for pipe in self._pipes.values():
+                    self._fold(pipe.stopped(item.t_ns))
             case End():
                 self._finish()
+
+    def _expect(self, pipe: Pipe) -> None:
+        """What this level did may have set it a deadline that comes before all others."""
+        if (due := pipe.due) is not None and due < self._none_before_ns:
+            self._none_before_ns = due
 
     def _pipe(self, level: str) -> Pipe:
         if level not in self._pipes:
@@ -223,8 +253,10 @@ class Engine:
                 taking.rest(placement, self._now_ns)
             case Still(_, placement, turned, reading):
                 taking.lie(placement, reading)
+                self._turned_after(taking, reading)
             case Ready(_, placement, turned, reading):
                 taking.settle(placement, reading, turned=turned)
+                self._turned_after(taking, reading)
                 self._consider(taking)
             case Restless():
                 taking.stir()
@@ -250,9 +282,15 @@ class Engine:
         by = taking.armed or ("turn" if self._turned_to_target(taking, reading, azimuth) else None)
         if by is None:
             return
+        if cannot := self._cannot_tell(taking, step, reading, azimuth):
+            if taking.refuse():
+                self._say(Noted("caution", cannot))
+            return
         angle = self._angle(taking, step, reading, azimuth)
         asked = None if taking.confirmed else self._question(taking, step, reading, angle)
-        if asked:
+        if step.blade == REFERENCE and case.referred.wants_nose(taking.level):
+            self._ask(taking, reading.mean_deg, doubts.of_nose(angle), wants="nose")
+        elif asked:
             self._ask(taking, reading.mean_deg, asked)
         else:
             self._take(taking, step, reading, angle, azimuth, by)
@@ -307,6 +345,25 @@ class Engine:
             return referred.of_reference(taking.level, reading, taking.sense, step.half)
         return referred.of_blade(taking.level, reading, taking.sense, azimuth)
 
+    def _cannot_tell(
+        self, taking: Taking, step: Step, reading: Reading, azimuth: Azimuth | None
+    ) -> str | None:
+        """Return why the level cannot tell what it lies at, so that nothing is taken."""
+        referred = self._case.referred
+        if step.blade == REFERENCE:
+            referred.seen(self._case.hub.theta_deg(), OUT_OF_SQUARE_DEG)
+            return referred.cannot_tell_tilt(taking.level, reading)
+        cannot = referred.cannot_tell(self._either(taking, reading, azimuth), azimuth)
+        held = isinstance(step.blade, int) and self._case.members[step.blade].baseline is not None
+        return f"{cannot} {words.WAS_NOT_THERE}" if cannot and held else cannot
+
+    def _either(
+        self, taking: Taking, reading: Reading, azimuth: Azimuth | None
+    ) -> tuple[float, ...]:
+        """Return every blade angle that gives this reading."""
+        at, psi = reading.mean_deg, reading.psi_deg
+        return self._case.referred.angles(taking.level, at, psi, taking.sense, azimuth)
+
     def _question(
         self, taking: Taking, step: Step, reading: Reading, angle: BladeAngle
     ) -> str | None:
@@ -315,18 +372,22 @@ class Engine:
         reference = case.referred.reference
         if step.blade != REFERENCE:
             profile = self.header.profiles[taking.level]
-            return doubts.of_blade(reading, profile, taking.sense, angle, target_deg, reference)
+            either = self._either(taking, reading, None) if step.stage == "set" else ()
+            return doubts.of_blade(
+                reading, profile, taking.sense, angle, target_deg, reference, either
+            )
         if case.job.setup.reference == "both-sides":
             second = step.half == SECOND
             first = case.ledger.half_of(step.stage, case.passed(step), 1) if second else None
-            return doubts.of_side(angle, target_deg, first)
+            profile = self.header.profiles[taking.level]
+            return doubts.of_side(angle, profile, target_deg, first)
         return doubts.of_reference(angle, reference)
 
-    def _ask(self, taking: Taking, shown_deg: float, words_: str) -> None:
+    def _ask(self, taking: Taking, shown_deg: float, words_: str, *, wants: Wants = "") -> None:
         if taking.asked is not None:
             return
         number = self._case.takings.next_question()
-        asked = Asked(number, self._case.step.blade, stated(shown_deg), words_)
+        asked = Asked(number, self._case.step.blade, stated(shown_deg), words_, wants)
         taking.ask(asked)
         self._say(asked)
 
@@ -355,7 +416,7 @@ class Engine:
             azimuth=azimuth,
         )
         case.ledger.book(entry)
-        taking.take()
+        taking.take(entry.id)
         self._say(self._captured(entry, step, by))
         if isinstance(step.blade, int):
             case.hub.tie(step.blade)
@@ -414,6 +475,18 @@ class Engine:
         taking.creep(fact.placement)
         self._say(Noted("caution", words.crept(self._case.job, last)))
 
+    def _turned_after(self, taking: Taking, reading: Reading) -> None:
+        """It still lies where it was read, and shows another angle at rest: say so at once."""
+        entry = self._case.ledger.entry(taking.lies_on)
+        if entry is None or entry.withdrawn:
+            return
+        off = difference_deg(reading.mean_deg, entry.reading.mean_deg)
+        u = math.hypot(reading.u_deg, entry.reading.u_deg)
+        if abs(off) > max(TURNED_DEG, TURNED_US * u, 2.0 * reading.resolution_deg):
+            taking.turn()
+            baselines.turned(self._case, entry, off)
+            self._proceed()
+
     # --- commands -------------------------------------------------------------------------
 
     def _command(self, command: Command) -> None:
@@ -426,7 +499,7 @@ class Engine:
     def _answer(self, command: Command) -> Answered:
         if command.until is not None and command.t_ns > command.until:
             return _answered(command, "late", "too late: nothing was done")
-        if command.seen < self._case.proposed.event:
+        if command.seen < self._case.step_event:
             return _answered(command, "stale", "the step had changed: nothing was done")
         try:
             done = execute(self._case, command, self._now_ns)
@@ -460,14 +533,17 @@ class Engine:
                 continues=self.header.continues,
             )
         )
-        for words_ in self._doubts():
-            self._say(Noted("caution", words_))
+        for words_ in (*self._doubts(), words.unproven(job, self.header.unproven)):
+            if words_:
+                self._say(Noted("caution", words_))
         carry.restore(self._case, self.header.carried)
         self._proceed()
 
     def _doubts(self) -> list[str]:
         """Return what makes readings less sure than they could be, to be said at the start."""
         job, profiles = self.header.job, self.header.profiles
+        if self.header.procedure == "watch":
+            return [words.no_witness(e.name) for e in job.level if e.role == "hub"]
         if any(entry.role == "hub" for entry in job.level):
             return []
         levels = [profiles[entry.name] for entry in job.level if entry.role == "blade"]

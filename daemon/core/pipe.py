@@ -28,6 +28,7 @@ from daemon.measure.stream.reading import Reading
 from daemon.measure.stream.refusals import Refusals
 from daemon.measure.stream.stuck import Stuck
 from daemon.measure.stream.tilts import Tilt, Tilter
+from daemon.measure.stream.unsaid import Unsaid
 from drivers import codecs
 from shared.inputs import NS
 from shared.job import LevelEntry
@@ -37,6 +38,8 @@ from shared.view import LevelView
 
 ANGLE_ROLES = frozenset({"angle", "roll", "pitch", "ax", "ay", "az"})
 """A sample without any of these (battery, signal strength) says nothing of the tilt."""
+STALE_NS = NS
+"""So long after a stop of the program or the machine what comes may have lain in a buffer."""
 
 
 class Pipe:
@@ -53,6 +56,7 @@ class Pipe:
         self._placements = Placements(entry.name, self._following)
         self._presence = Presence(entry.name, profile)
         self._rate = RateStudy(profile.reporting)
+        self._unsaid = Unsaid(profile.reporting)
         self._study = PlacementStudy(profile)
         self._refusals = Refusals()
         self._hearing = False
@@ -61,6 +65,8 @@ class Pipe:
         """Whether it was said last that the aircraft sways."""
         self._tilt: Tilt | None = None
         """The newest; None before the first."""
+        self._fresh_from_ns = 0
+        """What came before this is not known to be of its time."""
         self._battery_percent: float | None = None
 
     @property
@@ -85,8 +91,14 @@ class Pipe:
 
     @property
     def due(self) -> int | None:
-        """When this level is to be called silent, unless a sample comes first."""
-        return self._presence.due
+        """When this level is to be called silent, unless a sample comes first.
+
+        Of one that sends on change: when it has shown the same for another sample's time.
+        """
+        if not self._presence.streaming:
+            return None
+        dues = (self._presence.due, self._unsaid.due)
+        return min((due for due in dues if due is not None), default=None)
 
     @property
     def streaming(self) -> bool:
@@ -144,7 +156,11 @@ class Pipe:
     # --- what happens to the level --------------------------------------------------------
 
     def fire(self, due_ns: int) -> list[Fact]:
-        """No valid sample came until `due_ns`."""
+        """No valid sample came until `due_ns`: of a stream that is a gap, else it is at rest."""
+        if due_ns == self._unsaid.due:
+            self._unsaid.missed()
+            self._following.repeat(1)
+            return self._placed()
         return [self._presence.silent(due_ns), *self._heard(), *self._broken()]
 
     def link(self, state: Literal["up", "down"], reason: str, identity: str) -> list[Fact]:
@@ -154,22 +170,24 @@ class Pipe:
         self._codec.reset()
         return [self._presence.down(reason), *self._heard(), *self._broken()]
 
+    def stopped(self, t_ns: int) -> list[Fact]:
+        """The program or the machine stood still until now: what lay in buffers is not of now.
+
+        What a level that sends on change sent last still holds.
+        """
+        if self.profile.reporting.mode != "on-change":
+            self._fresh_from_ns = t_ns + STALE_NS
+        return self._broken()
+
     def feed(self, t_ns: int, channel: int, data: bytes) -> list[Fact]:
         """Take one chunk; return what it told."""
         facts: list[Fact] = []
         for index, sample in enumerate(self._codec.feed(channel, data)):
-            facts += self._sample(t_ns + index, sample)
+            if t_ns >= self._fresh_from_ns:
+                facts += self._sample(t_ns + index, sample)
         for reason, count in self._refusals.news(self._codec.refused):
             facts.append(RefusedFact(self.name, reason, count))
         return facts
-
-    def quiet(self, missed: int) -> list[Fact]:
-        """A level that sends on change would have sent so many samples: it still shows the same."""
-        on_change = self.profile.reporting.mode == "on-change"
-        if not on_change or not self.streaming or missed < 1:
-            return []
-        self._following.repeat(missed)
-        return self._placed()
 
     # --- inside ---------------------------------------------------------------------------
 
@@ -183,6 +201,7 @@ class Pipe:
         self._stuck.restart()
         self._following.restart()
         self._rate.restart()
+        self._unsaid.restart()
         return self._placements.gap()
 
     def _sample(self, t_ns: int, sample: Sample) -> list[Fact]:
@@ -204,6 +223,7 @@ class Pipe:
         facts: list[Fact] = [*self._presence.sample(t_ns), *self._timed(t_ns)]
         facts += self._presence.sane(self._stuck.push(values))
         facts += self._heard()
+        self._unsaid.said(t_ns)
         self._tilt = tilt
         if self.entry.role != "blade":
             facts.append(Sampled(self.name, tilt))

@@ -1,9 +1,12 @@
 """Quantiles of the normal, of Student's t, and of a rectangle and a normal together."""
 
 import math
+from collections.abc import Sequence
 from functools import lru_cache
 
 Z95 = 1.959963984540054
+K95 = 1.96
+"""Coverage factor for 95 % of a normal distribution (JCGM 100:2008, table G.1)."""
 
 
 def normal_cdf(x: float) -> float:
@@ -75,6 +78,23 @@ def _density(t: float, dof: float) -> float:
     return size * math.exp(-half * math.log1p(t * t / dof))
 
 
+@lru_cache(maxsize=512)
+def t_over_z(z: float, dof: float) -> float:
+    """Return how much further out Student's t is than a normal at the chance of `z` deviations.
+
+    The expansion of the quantile in 1/dof (Abramowitz and Stegun, 26.7.5); below three degrees
+    of freedom as for three.
+    """
+    nu = max(dof, 3.0)
+    if nu > 1e6:
+        return 1.0
+    square = z * z
+    first = (square + 1.0) / 4.0
+    second = ((5.0 * square + 16.0) * square + 3.0) / 96.0
+    third = (((3.0 * square + 19.0) * square + 17.0) * square - 15.0) / 384.0
+    return 1.0 + first / nu + second / nu**2 + third / nu**3
+
+
 def box_and_normal_95(half_width: float, sd: float) -> float:
     """Return q with P(|R + N| < q) = 0.95, R rectangular in +-half_width, N normal with sd."""
     if sd < 1e-6 * half_width:
@@ -98,3 +118,22 @@ def _ramp(x: float, sd: float) -> float:
     scaled = x / sd
     density = math.exp(-0.5 * scaled * scaled) / math.sqrt(2.0 * math.pi)
     return x * normal_cdf(scaled) + sd * density
+
+
+_SURE = 10.0
+"""So many standard deviations over a limit nothing falls under it: the search starts there."""
+_HALVINGS = 40
+"""Of the search: 2^-40 of where it started, far under the millionth that is told."""
+
+
+def rarely_under(limits: Sequence[tuple[float, float]], chance: float) -> float:
+    """Return the least x, not negative, whose chances to fall under the limits add up to `chance`.
+
+    limits: each with the standard deviation of what is held against it, x at its middle.
+    """
+    below, above = 0.0, max(limit + _SURE * sd for limit, sd in limits)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (below + above)
+        under = math.fsum(normal_cdf((limit - middle) / sd) for limit, sd in limits)
+        below, above = (middle, above) if under > chance else (below, middle)
+    return above

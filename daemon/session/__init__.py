@@ -1,1 +1,1 @@
-"""The session file, its text form, replay."""
+"""The session file, its text form, replay; job files and headers; which session is taken up."""

@@ -7,11 +7,16 @@ one before (LEB128 varint), the channel, the length (varint) and the bytes; all 
 import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
-from shared.inputs import Bytes
+from shared.inputs import NS, Bytes
 
 UNPACKED_LIMIT = 16 * 1024 * 1024
 """No second of any level is larger; a bigger packet is damage or an attack."""
+MOST_CHUNKS = 1_000_000
+"""No packet holds more; those written today hold at most PACKET_CHUNKS."""
+PACKET_CHUNKS = 10_000
+PACKET_NS = NS
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +28,19 @@ class Packet:
     count: int
     crc: int
     data: bytes
+
+
+def packed(chunks: Sequence[Bytes]) -> Iterator[Packet]:
+    """Pack chunks of one level, in order of time, into packets of a second or less."""
+    waiting: list[Bytes] = []
+    for chunk in chunks:
+        late = bool(waiting) and chunk.t_ns - waiting[0].t_ns >= PACKET_NS
+        if late or len(waiting) == PACKET_CHUNKS:
+            yield pack(waiting)
+            waiting = []
+        waiting.append(chunk)
+    if waiting:
+        yield pack(waiting)
 
 
 def pack(chunks: Sequence[Bytes]) -> Packet:
@@ -42,22 +60,30 @@ def pack(chunks: Sequence[Bytes]) -> Packet:
     )
 
 
-def unpack(packet: Packet) -> list[Bytes]:
+def unpack(packet: Packet, limit: int = UNPACKED_LIMIT, most: int = MOST_CHUNKS) -> list[Bytes]:
     """Return the chunks of a packet.
+
+    limit: bytes it may come to. most: chunks it may come to.
 
     Raises:
         ValueError: the checksum, the size or the content is not what was written.
     """
+    if not (0 <= packet.count <= most and 0 <= packet.first_ns < 1 << 63):
+        raise ValueError(f"{packet.count} chunks are more than any second of a level")
     if packet.crc != _crc(packet.level, packet.first_ns, packet.count, packet.data):
         raise ValueError("checksum differs")
     inflate = zlib.decompressobj()
     try:
-        body = inflate.decompress(packet.data, UNPACKED_LIMIT)
+        body = inflate.decompress(packet.data, max(1, limit))
     except zlib.error as error:
         raise ValueError(str(error)) from error
     if inflate.unconsumed_tail:
         raise ValueError("a packet larger than any second of a level")
-    chunks = list(_chunks(packet.level, packet.first_ns, body))
+    try:
+        # one more than were written, so that more are noticed without unpacking them all
+        chunks = list(islice(_chunks(packet.level, packet.first_ns, body), packet.count + 1))
+    except IndexError as error:
+        raise ValueError("it ends in the middle of a chunk") from error
     if len(chunks) != packet.count:
         raise ValueError(f"{packet.count} chunks were written, {len(chunks)} are there")
     return chunks
@@ -94,3 +120,5 @@ def _varint(body: bytes, at: int) -> tuple[int, int]:
         if not byte & 0x80:
             return value, at
         shift += 7
+        if shift > 63:
+            raise ValueError("a number longer than any that is written")

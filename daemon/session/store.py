@@ -1,42 +1,42 @@
-"""The session file: one SQLite database a session, written by one connection.
+"""The writer of a session file: one SQLite database a session, written by one connection.
 
 Each commit holds inputs, the events they caused and the session time reached, so that after
-a crash the recorded outputs are exactly the replay of the recorded inputs.
+a crash the recorded outputs are exactly the replay of the recorded inputs. It is moved from
+the journal (`-wal`) into the file at once, so that no more than one commit hangs on a journal.
 """
 
+import contextlib
 import json
+import logging
+import os
 import sqlite3
-import zlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Never, Self
 
-from daemon.core.rules import FORMAT
-from daemon.session.chunks import Packet, pack, unpack
-from daemon.session.recording import Recording
+from daemon.session.chunks import Packet, packed
+from daemon.session.tables import SEAL, Seal, crc_of, write_new
 from shared.errors import BadInputError, OutsideError
 from shared.events import Event
 from shared.inputs import Bytes, Input
 from shared.job import Header
-from shared.messages import event_from_dict, event_to_dict, input_from_dict, input_to_dict
+from shared.messages import event_to_dict, input_to_dict
 
-APPLICATION_ID = 0x53424C44  # "SBLD"
+log = logging.getLogger(__name__)
 
-UNREADABLE = (sqlite3.Error, UnicodeDecodeError)
-"""What reading a damaged file raises; the words of some errors are broken themselves."""
+OPEN_WITHIN_S = 5.0
 
-SCHEMA = """
-CREATE TABLE header (json TEXT NOT NULL, crc INTEGER NOT NULL);
-CREATE TABLE chunks (id INTEGER PRIMARY KEY, level TEXT NOT NULL, first_ns INTEGER NOT NULL,
-    count INTEGER NOT NULL, crc INTEGER NOT NULL, data BLOB NOT NULL);
-CREATE TABLE inputs (t_ns INTEGER PRIMARY KEY, json TEXT NOT NULL, crc INTEGER NOT NULL);
-CREATE TABLE events (n INTEGER PRIMARY KEY, json TEXT NOT NULL, crc INTEGER NOT NULL);
-CREATE TABLE reach (t_ns INTEGER NOT NULL);
-"""
+
+class HeldError(OutsideError):
+    """Another program holds the session file for writing: nothing was written, try again."""
 
 
 class Store:
     """The one writer of a session file. Every method is synchronous and may wait for the disk.
+
+    Attributes:
+        path: where the session is now.
+        held: another program holds the file: the last commit was not written.
 
     Raises:
         OutsideError: the disk is full, read-only or failing; nothing of the call was kept.
@@ -44,216 +44,249 @@ class Store:
 
     def __init__(self, path: Path, database: sqlite3.Connection) -> None:
         self.path = path
+        self.held = False
         self._database = database
+        self._identity = _identity(path)
+        self._moved = ""
+        self._in_journal = ""
+        with _outside(path):
+            self._seal = _sealed_so_far(database)
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What a person should know of the recording now, in words; mostly nothing."""
+        held = f"{self.path.name} is held by another program: nothing new is told until that lets it go"
+        return tuple(filter(None, (held if self.held else "", self._moved, self._in_journal)))
 
     @classmethod
     def create(cls, path: Path, header: Header) -> Self:
-        """Begin a new file.
+        """Begin a new file. Under its name it is there whole, header and all, or not at all.
 
         Raises:
             BadInputError: a file of that name is already there.
         """
+        path = path.absolute()
         if path.exists():
             raise BadInputError(str(path), "", "already exists", "name another session file")
-        store = cls._open(path)
-        store._begin(header)  # noqa: SLF001 - its own class
-        return store
+        with _outside(path), _making(path) as making:
+            write_new(making, header)
+            making.rename(path)
+            _settle_name(path)
+        return cls._open(path)
 
     @classmethod
     def append(cls, path: Path) -> Self:
         """Go on with a file that is already there (read it first: `read` checks it)."""
-        return cls._open(path)
+        return cls._open(path.absolute())
 
     @classmethod
     def _open(cls, path: Path) -> Self:
         with _outside(path):
-            database = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
-            database.execute("PRAGMA journal_mode = WAL")
-            database.execute("PRAGMA synchronous = FULL")
-        return cls(path, database)
+            return cls(path, writable(path))
 
-    def _begin(self, header: Header) -> None:
-        text, database = header.model_dump_json(), self._database
-        with _outside(self.path):
-            database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            database.execute(f"PRAGMA user_version = {FORMAT}")
-            database.executescript("BEGIN;" + SCHEMA)
-            database.execute("INSERT INTO header VALUES (?, ?)", (text, _crc(text)))
-            database.execute("INSERT INTO reach VALUES (0)")
-            database.commit()
+    def commit(self, inputs: Collection[Input], events: Sequence[Event], reach_ns: int) -> None:
+        """Write inputs, the events they caused and the time reached, all or nothing.
 
-    def commit(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> None:
-        """Write inputs, the events they caused and the time reached, all or nothing."""
+        Raises:
+            HeldError: another program holds the file; try again. That is said once.
+        """
+        packets = list(_packets(inputs))
+        others = [_input_row(item) for item in inputs if not isinstance(item, Bytes)]
+        told = [(event.n, *_sealed(event_to_dict(event))) for event in events]
+        seal = self._seal.after(len(packets), len(others), len(told), reach_ns)
         with _outside(self.path):
-            try:
-                self._database.execute("BEGIN IMMEDIATE")
-                self._write(inputs, events, reach_ns)
-                self._database.execute("COMMIT")
-            except sqlite3.Error:
-                if self._database.in_transaction:
-                    self._database.execute("ROLLBACK")
-                raise
+            self._come_back()
+            if not self._wrote(packets, others, told, seal):
+                self._say_it_is_held()
+            self._seal = seal
+        self._into_the_file()
 
     def close(self) -> None:
-        """Leave one plain file behind."""
+        """Leave one plain file behind; where another program reads it, its journal beside it."""
         with _outside(self.path):
-            self._database.execute("PRAGMA journal_mode = DELETE")
+            try:
+                self._database.execute("PRAGMA journal_mode = DELETE")
+            except sqlite3.OperationalError as error:
+                if not _busy(error):
+                    raise
+                log.warning(
+                    "%s is complete, but another program has it open: keep %s-wal beside it",
+                    self.path,
+                    self.path.name,
+                )
+            finally:
+                self._database.close()
+
+    # --- one commit -----------------------------------------------------------------------
+
+    def _wrote(
+        self, packets: list[Packet], inputs: list[Any], events: list[Any], seal: Seal
+    ) -> bool:
+        """Write one transaction; False where another program holds the file."""
+        database = self._database
+        try:
+            database.execute("BEGIN IMMEDIATE")
+            database.executemany(
+                "INSERT INTO chunks (level, first_ns, count, crc, data) VALUES (?, ?, ?, ?, ?)",
+                [(p.level, p.first_ns, p.count, p.crc, p.data) for p in packets],
+            )
+            database.executemany("INSERT INTO inputs VALUES (?, ?, ?)", inputs)
+            database.executemany("INSERT INTO events VALUES (?, ?, ?)", events)
+            database.execute("UPDATE reach SET t_ns = ?", (seal.reach_ns,))
+            database.execute("DELETE FROM seal")
+            database.execute("INSERT INTO seal VALUES (?, ?, ?, ?, ?, ?)", seal.row())
+            database.execute("COMMIT")
+        except sqlite3.Error as error:
+            if database.in_transaction:
+                database.execute("ROLLBACK")
+            if _busy(error):
+                return False
+            raise
+        if self.held:
+            log.warning("%s is free again: recording goes on", self.path)
+            self.held = False
+        return True
+
+    def _say_it_is_held(self) -> Never:
+        if not self.held:
+            self.held = True
+            log.warning("%s", self.notices[0])
+        raise HeldError(
+            f"{self.path} was held by another program: what was not told is not in it",
+            "end that program; the same command goes on",
+        )
+
+    def _into_the_file(self) -> None:
+        """Move the commit out of the journal. It is safe in there too, so a failure is told."""
+        try:
+            self._database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        except sqlite3.Error as error:
+            if not self._in_journal:
+                log.warning("%s stays in its journal: %s", self.path, error)
+            self._in_journal = f"{self.path.name} stays in its journal: {error}"
+        else:
+            self._in_journal = ""
+
+    # --- a file that went away ------------------------------------------------------------
+
+    def _come_back(self) -> None:
+        """Write everything anew where the file was deleted or replaced while it is recorded."""
+        if _identity(self.path) == self._identity:
+            return
+        gone, self.path = self.path, _free(self.path)
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        with _making(self.path) as making:
+            copy = sqlite3.connect(making)
+            try:
+                self._database.backup(copy)
+                copy.execute("PRAGMA journal_mode = DELETE")
+            finally:
+                copy.close()
+            making.rename(self.path)
+            _settle_name(self.path)
+        with contextlib.suppress(sqlite3.Error):
             self._database.close()
-
-    def _write(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> None:
-        write = self._database.executemany
-        write(
-            "INSERT INTO chunks (level, first_ns, count, crc, data) VALUES (?, ?, ?, ?, ?)",
-            [(p.level, p.first_ns, p.count, p.crc, p.data) for p in _packets(inputs)],
+        self._database = writable(self.path)
+        self._identity = _identity(self.path)
+        self._moved = (
+            f"{gone.name} was deleted or replaced while it was recorded: "
+            f"all of it is now in {self.path}"
         )
-        others = [item for item in inputs if not isinstance(item, Bytes)]
-        write(
-            "INSERT INTO inputs VALUES (?, ?, ?)",
-            [(item.t_ns, *_sealed(input_to_dict(item))) for item in others],
-        )
-        write(
-            "INSERT INTO events VALUES (?, ?, ?)",
-            [(event.n, *_sealed(event_to_dict(event))) for event in events],
-        )
-        self._database.execute("UPDATE reach SET t_ns = ?", (reach_ns,))
+        log.warning("%s", self._moved)
 
 
-def read(path: Path) -> Recording:
-    """Read a whole session file; what is damaged is left out and named in `damage`.
+def writable(path: Path) -> sqlite3.Connection:
+    """Open for writing, with the journal beside the file; waits a little for other programs."""
+    database = sqlite3.connect(
+        path, timeout=OPEN_WITHIN_S, isolation_level=None, check_same_thread=False
+    )
+    database.execute("PRAGMA journal_mode = WAL")
+    database.execute("PRAGMA synchronous = FULL")
+    # from here on `commit` waits by itself, and says so
+    database.execute("PRAGMA busy_timeout = 0")
+    return database
 
-    Raises:
-        BadInputError: it is not a session of this program, or not even its header can be read.
-    """
-    database = sqlite3.connect(f"file:{_quoted(path)}?mode=ro", uri=True)
-    # a flipped bit may break a letter: the checksum tells, not the decoder
-    database.text_factory = lambda data: data.decode("utf-8", "replace")
+
+def _sealed_so_far(database: sqlite3.Connection) -> Seal:
+    """Return the file's seal; a file from before there were seals gets one."""
+    have = database.execute("SELECT name FROM sqlite_schema WHERE name = 'seal'").fetchone()
+    row = database.execute("SELECT * FROM seal").fetchone() if have else None
+    if row is not None:
+        return Seal(*row[:-1])
+    if not have:
+        database.execute(SEAL.strip())
+    counts = (database.execute(f"SELECT count(*) FROM {t}").fetchone()[0] for t in _COUNTED)  # noqa: S608
+    chunks, inputs, events = counts
+    (reach_ns,) = database.execute("SELECT t_ns FROM reach").fetchone()
+    return Seal(0, chunks, inputs, events, reach_ns)
+
+
+_COUNTED = ("chunks", "inputs", "events")
+
+
+@contextlib.contextmanager
+def _making(path: Path) -> Iterator[Path]:
+    """Give the name a file is made under before it gets its own; nothing of it stays."""
+    making = path.with_name(f".{path.name}.making")
+    making.unlink(missing_ok=True)
     try:
-        return _read(path, database)
-    except UNREADABLE as error:
-        raise BadInputError(
-            str(path), "", f"the session is damaged: its header cannot be read ({error})"
-        ) from error
+        yield making
     finally:
-        database.close()
+        with contextlib.suppress(OSError):
+            making.unlink(missing_ok=True)
+            making.with_name(f"{making.name}-journal").unlink(missing_ok=True)
 
 
-def _read(path: Path, database: sqlite3.Connection) -> Recording:
-    if database.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-        raise BadInputError(str(path), "", "an SQLite file, but not a session of stillblade")
-    version = database.execute("PRAGMA user_version").fetchone()[0]
-    if version > FORMAT:
-        raise BadInputError(
-            str(path), "", f"session format {version} is newer than this program", "update it"
-        )
-    text, crc = database.execute("SELECT json, crc FROM header").fetchone() or ("", -1)
-    if not isinstance(text, str) or _crc(text) != crc:
-        raise BadInputError(str(path), "", "the session is damaged: its header was altered")
-    recording = Recording(Header.model_validate_json(text))
-    _read_chunks(database, recording)
-    _read_sealed(database, recording, "inputs", "t_ns", input_from_dict, recording.inputs.append)
-    _read_sealed(database, recording, "events", "n", event_from_dict, recording.events.append)
-    recording.inputs.sort(key=lambda item: item.t_ns)
-    recording.reach_ns = _reach(database, recording)
-    missing = _first_gap([event.n for event in recording.events])
-    if missing and not recording.damage:
-        recording.damage.append(f"event {missing} is missing")
-    return recording
-
-
-def _read_chunks(database: sqlite3.Connection, recording: Recording) -> None:
-    columns = "id, level, first_ns, count, crc, data"
-    for row in _rows(database, recording, "chunks", "id", columns):
-        try:
-            recording.inputs += unpack(Packet(*row[1:]))
-        except (ValueError, IndexError, TypeError, OverflowError) as error:
-            where = f"{row[2] / 1e9:.1f} s" if isinstance(row[2], int) else "an unknown time"
-            recording.damage.append(f"raw data of {row[1]} at {where}: {error}")
-
-
-def _read_sealed(
-    database: sqlite3.Connection,
-    recording: Recording,
-    table: str,
-    key: str,
-    build: Callable[[dict[str, Any]], Any],
-    keep: Callable[[Any], None],
-) -> None:
-    for number, text, crc in _rows(database, recording, table, key, f"{key}, json, crc"):
-        try:
-            if not isinstance(text, str) or _crc(text) != crc:
-                raise ValueError("checksum differs")  # noqa: TRY301
-            keep(build(json.loads(text)))
-        except ValueError as error:
-            recording.damage.append(f"{table} {number}: {error}")
-
-
-def _rows(
-    database: sqlite3.Connection, recording: Recording, table: str, key: str, columns: str
-) -> Iterator[tuple[Any, ...]]:
-    """Yield rows in order of key; round a broken page, from the other end."""
-    seen = None
+def _settle_name(path: Path) -> None:
+    """Have the folder itself on the disk: a file without its name is lost."""
+    if os.name == "nt":
+        return
+    folder = os.open(path.parent, os.O_RDONLY)
     try:
-        for row in database.execute(f"SELECT {columns} FROM {table} ORDER BY {key}"):  # noqa: S608
-            seen = row[0]
-            yield row
-    except UNREADABLE as error:
-        recording.damage.append(f"{table} after {seen}: {error}")
-        yield from reversed(list(_rows_backwards(database, table, key, columns, seen)))
+        os.fsync(folder)
+    finally:
+        os.close(folder)
 
 
-def _rows_backwards(
-    database: sqlite3.Connection, table: str, key: str, columns: str, seen: int | None
-) -> Iterator[tuple[Any, ...]]:
+def _identity(path: Path) -> tuple[int, int] | None:
     try:
-        for row in database.execute(f"SELECT {columns} FROM {table} ORDER BY {key} DESC"):  # noqa: S608
-            if seen is not None and row[0] <= seen:
-                return
-            yield row
-    except UNREADABLE:
-        return  # the break was already named on the way forwards
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
-def _reach(database: sqlite3.Connection, recording: Recording) -> int:
-    try:
-        stored = database.execute("SELECT t_ns FROM reach").fetchone()
-    except UNREADABLE:
-        stored = None
-        recording.damage.append("the time reached cannot be read")
-    times = [item.t_ns for item in recording.inputs] + [e.t_ns for e in recording.events]
-    reached = stored[0] if stored else None
-    if not isinstance(reached, int):
-        recording.damage.append("the time reached is not there")
-        reached = 0
-    return max([reached, *times])
+def _free(path: Path) -> Path:
+    """Return the path itself, or where another file has taken its name one beside it."""
+    names = [path, *(path.with_stem(f"{path.stem}-kept-{n}") for n in range(1, 1000))]
+    return next(one for one in names if not one.exists())
 
 
-def _packets(inputs: Iterable[Input]) -> list[Packet]:
+def _packets(inputs: Iterable[Input]) -> Iterator[Packet]:
     by_level: dict[str, list[Bytes]] = {}
     for item in inputs:
         if isinstance(item, Bytes):
             by_level.setdefault(item.level, []).append(item)
-    return [pack(chunks) for chunks in by_level.values()]
+    for chunks in by_level.values():
+        yield from packed(chunks)
 
 
-def _first_gap(numbers: Sequence[int]) -> int:
-    return next((want for want, n in enumerate(numbers, 1) if n != want), 0)
+def _input_row(item: Input) -> tuple[int, str, int]:
+    return (item.t_ns, *_sealed(input_to_dict(item)))
 
 
 def _sealed(data: dict[str, Any]) -> tuple[str, int]:
     text = json.dumps(data, separators=(",", ":"))
-    return text, _crc(text)
+    return text, crc_of(text)
 
 
-def _crc(text: str) -> int:
-    return zlib.crc32(text.encode())
-
-
-def _quoted(path: Path) -> str:
-    return str(path).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
+def _busy(error: sqlite3.Error) -> bool:
+    name = str(getattr(error, "sqlite_errorname", ""))
+    return name.startswith(("SQLITE_BUSY", "SQLITE_LOCKED"))
 
 
 class _outside:  # noqa: N801
-    """Turn database errors into words about the disk."""
+    """Turn errors of the database and the disk into words about the disk."""
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -262,8 +295,9 @@ class _outside:  # noqa: N801
         return None
 
     def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        if not isinstance(error, sqlite3.Error):
+        if not isinstance(error, sqlite3.Error | OSError):
             return
         full = getattr(error, "sqlite_errorname", "") == "SQLITE_FULL"
         remedy = "make room on the disk" if full else "check the folder and its permissions"
-        raise OutsideError(f"cannot record to {self.path}: {error}", remedy) from error
+        words = error.strerror if isinstance(error, OSError) else error
+        raise OutsideError(f"cannot record to {self.path}: {words}", remedy) from error

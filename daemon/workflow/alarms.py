@@ -7,7 +7,7 @@ from typing import Literal
 from shared.angles import stated
 from shared.events import Alarm, AlarmKind, BladeId, Cleared, Say
 
-How = Literal["set-again", "accept", "re-reading", "confirm"]
+How = Literal["set-again", "accept", "exchange", "re-reading", "confirm"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +19,17 @@ class OpenAlarm:
     kind: AlarmKind
     last_good_deg: float | None
     say: str
+    partner: BladeId | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """An alarm that a person answered by taking what was found as it is."""
+
+    blade: BladeId
+    kind: AlarmKind
+    by: str
+    reason: str
 
 
 class Alarms:
@@ -46,13 +57,18 @@ class Alarms:
         return [alarm for alarm in self if alarm.blade == blade]
 
     def call(
-        self, blade: BladeId, kind: AlarmKind, say: str, last_good_deg: float | None = None
+        self,
+        blade: BladeId,
+        kind: AlarmKind,
+        say: str,
+        last_good_deg: float | None = None,
+        partner: BladeId | None = None,
     ) -> None:
-        """Something needs an answer from here on."""
+        """Something needs an answer from here on. partner: see `Alarm`."""
         number, self._next = self._next, self._next + 1
         good = None if last_good_deg is None else stated(last_good_deg)
-        self._open[number] = OpenAlarm(number, blade, kind, good, say)
-        self._say(Alarm(number, blade, kind, good, say))
+        self._open[number] = OpenAlarm(number, blade, kind, good, say, partner)
+        self._say(Alarm(number, blade, kind, good, say, partner))
 
     def clear(self, alarm: OpenAlarm, how: How, by: str = "", reason: str = "") -> None:
         """It has its answer."""

@@ -10,7 +10,7 @@ from daemon.workflow.ledger import Entry
 from daemon.workflow.members import Accepted, Member
 from daemon.workflow.plan import planned
 from shared.angles import stated
-from shared.events import REFERENCE, BladeId, Held, Noted
+from shared.events import REFERENCE, BladeId, Held, Noted, Withdrawn
 
 
 def settle(case: Case, blade: BladeId | None) -> None:
@@ -21,7 +21,7 @@ def settle(case: Case, blade: BladeId | None) -> None:
     fallen = member.recount()
     if member.basis is None:
         _place(case, member)
-    elif member.baseline != member.announced:
+    elif member.news:
         hold(case, member)
     for basis in fallen:
         if blade == REFERENCE and isinstance(basis, Accepted):
@@ -44,6 +44,43 @@ def _place(case: Case, member: Member) -> None:
         member.begin()
 
 
+def withdraw(case: Case, entry: Entry, reason: str) -> None:
+    """A reading does not count any more: baselines and the round's judgement follow."""
+    case.ledger.withdraw(entry)
+    if entry.blade is not None:
+        case.members[entry.blade].ask_for(0)
+    if entry.blade == REFERENCE and REFERENCE not in case.ledger.last_read_ns():
+        case.referred.forget_nose()
+    case.say(Withdrawn(entry.id, reason))
+    count_anew(case, entry, entry.blade)
+
+
+def count_anew(case: Case, entry: Entry, blade: BladeId | None) -> None:
+    """A reading of this member changed: its baseline and the round's judgement follow."""
+    settle(case, blade)
+    if (entry.stage, entry.passed) == (case.progress.round, case.progress.passed):
+        case.progress.reopen()
+
+
+def turned(case: Case, entry: Entry, by_deg: float) -> None:
+    """What a level lies on was turned after its reading, and nobody had lifted the level.
+
+    While a blade is set that is nothing new: its fresh placements are still to come. Of any
+    other reading nobody knows what it is worth: it is void, and the step comes up again, in a
+    round that was judged with it too.
+    """
+    setting = entry.stage == "set"
+    case.say(Noted("caution", words.turned_after(case.job, entry, by_deg, void=not setting)))
+    if setting:
+        return
+    newest = case.ledger.last() == entry
+    if newest and entry.stage in case.progress.rounds and entry.stage != case.progress.round:
+        case.progress.return_to(entry.stage, entry.passed)
+    withdraw(case, entry, words.TURNED_AFTER)
+    if entry.blade is not None and entry.stage in case.progress.rounds:
+        case.members[entry.blade].read_again()
+
+
 def disagree(case: Case, blade: BladeId, entries: Sequence[Entry], count: int) -> bool:
     """Say so when the placements of one pass cannot all be of this member.
 
@@ -53,8 +90,7 @@ def disagree(case: Case, blade: BladeId, entries: Sequence[Entry], count: int) -
     apart = disagreement_deg(entries)
     if apart is None:
         return False
-    listed = words.placements(entries)
-    say = f"the placements of {case.name(blade)} disagree by {apart:.2f} ({listed}): withdraw the wrong one"
+    say = words.disagreement(case.job, blade, apart, entries)
     setting = case.members[blade].baseline is None
     if setting and count < case.job.plan.max_placements:
         case.say(Noted("caution", f"{say}, or place it once more"))
@@ -83,6 +119,8 @@ def hold(case: Case, member: Member) -> None:
         _held(case, member, member.blade)
     else:
         _wobble(case, member)
+        if cannot := case.referred.cannot_hold(taking.level for taking in case.takings):
+            case.say(Noted("caution", cannot))
         _whether_it_tilted(case)
 
 

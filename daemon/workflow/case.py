@@ -1,10 +1,8 @@
 """One job being done: everything that is known of it, each part changed by its own verbs only."""
 
-from dataclasses import dataclass
-
 from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
-from daemon.workflow.alarms import Alarms
+from daemon.workflow.alarms import Acceptance, Alarms, OpenAlarm
 from daemon.workflow.hub import Hub
 from daemon.workflow.ledger import Entry, Ledger
 from daemon.workflow.members import Members
@@ -13,25 +11,6 @@ from daemon.workflow.referred import Referred
 from daemon.workflow.takings import Takings
 from shared.events import BladeId, Noted, Say, StepChanged, Tolerance
 from shared.job import Header
-
-NOTHING = Step("")
-
-
-@dataclass(slots=True)
-class Proposed:
-    """The step that was announced last.
-
-    event: number of the event that announced it: what a command must have seen.
-    """
-
-    step: Step = NOTHING
-    number: int = 0
-    event: int = 0
-
-    def announce(self, step: Step, event: StepChanged, say: Say) -> None:
-        """The plan proposes another step from here on."""
-        self.step, self.number = step, event.step
-        self.event = say(event)
 
 
 class Case:
@@ -46,24 +25,28 @@ class Case:
         self.header = header
         self.job = header.job
         self.say = say
-        self.ledger = Ledger(self.job.setup)
+        seatings = {name: profile.seating for name, profile in header.profiles.items()}
+        self.ledger = Ledger(self.job.setup, seatings)
         self.members = Members(self.ledger, self.job.propeller.blades)
         self.progress = Progress(self.job.plan.rounds, watch_only=header.procedure == "watch")
-        self.proposed = Proposed()
+        self.step = Step("")
+        """What the plan proposes now."""
+        self.step_number = 0
+        self.step_event = 0
+        """Number of the event that announced it: what a command must have seen."""
         self.alarms = Alarms(say)
         self.referred = Referred(header, self.members.reference)
         self.hub = Hub(header)
         self.takings = Takings([e.name for e in self.job.level if e.role == "blade"])
+        self.accepted: list[Acceptance] = []
+        """What people took as it is; it changes no verdict on tolerance."""
+        self._suspected: dict[int, int] = {}
+        """Blades that a level left on them saw move: the last reading before that."""
         self._cautioned: set[str] = set()
-
-    @property
-    def step(self) -> Step:
-        """What the plan proposes now."""
-        return self.proposed.step
 
     def name(self, blade: BladeId | None) -> str:
         """Return what a member is called."""
-        return words.blade_name(self.job, blade)
+        return words.named(self.job, blade)
 
     def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""
@@ -83,21 +66,29 @@ class Case:
         """Return how many placements a member has in the present pass of the round."""
         return self.ledger.placements(blade, self.progress.round, self.progress.passed)
 
+    def instruction(self, step: Step) -> str:
+        """Return what to do in a step; before the first reference, which levels to prove first."""
+        say = words.instruction(self.job, step)
+        first = step.stage == "reference"
+        unproven = words.unproven(self.job, self.header.unproven) if first else ""
+        return f"{unproven} {say}".strip()
+
     def announce(self, step: Step) -> None:
         """The plan proposes another step: whatever was pressed for the one before is void."""
         for taking in self.takings:
             taking.disarm()
+        self.step, self.step_number = step, self.step_number + 1
         event = StepChanged(
-            step=self.proposed.number + 1,
+            step=self.step_number,
             stage=step.stage,
             blade=step.blade,
             label=words.label(self.job, step),
             placement=step.placement,
             placements=step.placements,
-            say=words.instruction(self.job, step),
+            say=self.instruction(step),
             half=step.half,
         )
-        self.proposed.announce(step, event, self.say)
+        self.step_event = self.say(event)
         self._caution(step)
 
     def _caution(self, step: Step) -> None:
@@ -120,9 +111,26 @@ class Case:
             case _:
                 self.progress.end("finished")
 
+    def accept(self, alarm: OpenAlarm, by: str, reason: str) -> None:
+        """A person takes it as it is, with name and reason."""
+        self.alarms.clear(alarm, "accept", by, reason)
+        self.accepted.append(Acceptance(alarm.blade, alarm.kind, by, reason))
+
+    def suspect(self, blade: int) -> None:
+        """A level left on a blade saw it move: what was read before does not tell."""
+        self._suspected[blade] = len(self.ledger.entries)
+
+    def may_have_moved(self, blade: int) -> bool:
+        """Whether a blade was not read since a level left on it saw it move."""
+        if blade not in self._suspected:
+            return False
+        read = [e.id for e in self.ledger.entries if e.blade == blade and not e.withdrawn]
+        return max(read, default=0) <= self._suspected[blade]
+
     def set_again(self, blade: int, by: str, reason: str) -> None:
         """A blade's setting starts over: that answers every alarm of it."""
         for alarm in self.alarms.of(blade):
             self.alarms.clear(alarm, "set-again", by, reason)
+        self.accepted = [one for one in self.accepted if one.blade != blade]
         self.members[blade].set_again()
         self.progress.set_anew(blade)

@@ -102,6 +102,11 @@ class Hub:
             return None
         return self._witness.horizontal(seen)
 
+    def theta_deg(self) -> float | None:
+        """Return the tilt of the shaft as it sees it, sitting as it does; None: not known."""
+        seen = self._still()
+        return None if seen is None else seen.theta_deg
+
     def azimuth(self, blade: int) -> tuple[float, float] | None:
         """Return psi of a blade and its standard uncertainty; None: not known."""
         seen = self._still()

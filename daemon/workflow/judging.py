@@ -1,14 +1,18 @@
 """Judge a round: what became of every held blade since its baseline."""
 
 import math
+from collections.abc import Collection
 from dataclasses import replace
 
 from daemon.measure.moved.diagnose import diagnose
-from daemon.measure.moved.model import Change, Diagnosis
-from daemon.workflow.agreement import own_u
+from daemon.measure.moved.model import Change, Diagnosis, Finding
+from daemon.measure.quantiles import Z95
+from daemon.workflow import words
+from daemon.workflow.agreement import disagreement_deg, sure_u
 from daemon.workflow.case import Case
 from daemon.workflow.members import Member, Members
 from daemon.workflow.plan import TIGHTENING
+from shared.angles import stated
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
 
 ALARMING: dict[str, AlarmKind] = {
@@ -32,15 +36,21 @@ def alarm_kind(verdict: Verdict | None) -> AlarmKind | None:
     return ALARMING.get(verdict.state)
 
 
-def judge(case: Case) -> Diagnosis:
-    """Compare every member's newest pass with its baseline."""
+def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
+    """Compare every member's newest pass with its baseline.
+
+    apart: members whose placements of this pass disagree. What became of those nobody can say;
+    the reference among them is still looked at, as wide as it is, for what it says of the others.
+    """
     job, members, stage = case.job, case.members, case.progress.round
     tightened = stage in TIGHTENING
     order = since(members)
-    found = [(m.blade, change(case, m)) for m in members if m.baseline is not None]
+    held = [m for m in members if m.baseline is not None]
+    looked_at = [m for m in held if m.blade == REFERENCE or m.blade not in apart]
+    found = [(m.blade, change(case, m)) for m in looked_at]
     changes = [replace(one, since=order[blade]) for blade, one in found if one is not None]
     most = max([job.plan.max_placements, *(c.placements for c in changes)])
-    return diagnose(
+    diagnosis = diagnose(
         changes,
         thresholds=job.thresholds,
         tolerance_deg=job.target.tolerance_deg,
@@ -50,6 +60,24 @@ def judge(case: Case) -> Diagnosis:
         play_deg=0.0 if tightened else job.setup.play_deg,
         labels={b: job.propeller.label(b) for b in members.numbers() if job.propeller.labels},
     )
+    return _doubting(case, diagnosis, apart) if apart else diagnosis
+
+
+def _doubting(case: Case, diagnosis: Diagnosis, apart: Collection[BladeId]) -> Diagnosis:
+    """Return a diagnosis in which nothing is known of those whose placements disagree."""
+    doubts = [_doubt(case, case.members[blade]) for blade in apart]
+    findings = [one for one in diagnosis.findings if one.blade not in apart]
+    again = tuple(blade for blade in diagnosis.again if blade not in apart)
+    return replace(diagnosis, findings=(*findings, *doubts), again=again)
+
+
+def _doubt(case: Case, member: Member) -> Finding:
+    """Return what is told of a member whose placements disagree."""
+    one, entries = change(case, member), case.read_now(member.blade)
+    moved = 0.0 if one is None else one.change_deg
+    u95 = 0.0 if one is None else Z95 * math.hypot(one.u_old_deg, one.u_new_deg)
+    say = words.disagreement(case.job, member.blade, disagreement_deg(entries) or 0.0, entries)
+    return Finding(member.blade, "not known", stated(moved), stated(u95), 0.5, None, say)
 
 
 def change(case: Case, member: Member) -> Change | None:
@@ -72,8 +100,8 @@ def change(case: Case, member: Member) -> Change | None:
     return Change(
         blade=blade,
         change_deg=-difference if blade == REFERENCE else difference,
-        u_old_deg=math.hypot(own_u(old.budget), lift),
-        u_new_deg=own_u(new.budget),
+        u_old_deg=math.hypot(sure_u(old.budget), lift),
+        u_new_deg=sure_u(new.budget),
         placements=case.placed_now(blade),
         baseline_deg=None if blade == REFERENCE else old.angle_deg,
     )

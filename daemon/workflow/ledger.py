@@ -5,15 +5,23 @@ the shaft; the level's own reading stays as it was. What holds of a blade becaus
 `members`.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from daemon.measure.angle.both_sides import tilt_of
 from daemon.measure.angle.means import BladeAngle, mean_of
 from daemon.measure.angle.reference import turned_mean
 from daemon.measure.stream.reading import Reading
+from daemon.workflow.agreement import widened_mean
+from daemon.workflow.scatter import Taken, in_force, reseated
 from shared.events import REFERENCE, BladeId, Half, Sense
 from shared.job import Setup
+from shared.profile import Seating
+
+Pass = tuple[BladeId | None, str, int]
+"""A member, a stage, and which pass over it."""
+ON_ONE_SEAT = frozenset({"reference", "baseline"})
+"""Stages whose placements follow each other with nothing turned between."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +31,7 @@ class Entry:
     passed: which pass over its stage it belongs to: the attempt of a blade's setting, or the
     pass of a round (both count up when the work starts over).
     t_ns: session time of the capture.
+    angle: with the reference and the seating in force.
     azimuth: (psi, u) of the blade from a hub witness, where there is one.
     """
 
@@ -44,35 +53,73 @@ class Entry:
 class Ledger:
     """All readings so far, in the order they were taken.
 
+    seatings: what the profiles say of each level's seating.
+    entries: their angles carry the seating that all placements so far show.
     version: counts up with every change, so that what is worked out from it can be kept.
     """
 
     setup: Setup = field(default_factory=Setup)
+    seatings: Mapping[str, Seating] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     version: int = 0
+    _taken: list[Entry] = field(default_factory=list)
+    """The same with the seating of the profiles."""
+    _same: dict[Pass, Pass] = field(default_factory=dict)
+    """Passes over a blade that a round found where an earlier pass had it."""
 
     # --- what may become of a reading -----------------------------------------------------
 
     def book(self, entry: Entry) -> None:
         """Take the next reading."""
-        self.entries.append(entry)
-        self.version += 1
+        self._taken.append(entry)
+        self._reseat()
 
     def withdraw(self, entry: Entry) -> None:
         """It does not count any more; it stays in the record."""
-        self._put(replace(entry, withdrawn=True))
+        self._put(replace(self._taken[entry.id - 1], withdrawn=True))
 
     def assign(self, entry: Entry, blade: BladeId, passed: int) -> None:
         """It is of another blade."""
-        self._put(replace(entry, blade=blade, passed=passed))
+        self._put(replace(self._taken[entry.id - 1], blade=blade, passed=passed))
 
     def refer(self, entry: Entry, angle: BladeAngle) -> None:
         """Its angle hangs on another tilt of the shaft than when it was taken."""
-        self._put(replace(entry, angle=angle))
+        self._put(replace(self._taken[entry.id - 1], angle=angle))
+
+    def steady(self, now: Pass, before: Pass) -> None:
+        """A round found the member where an earlier pass had it: both are of one seat."""
+        self._same[now] = self._same.get(before, before)
+        self._reseat()
 
     def _put(self, entry: Entry) -> None:
-        self.entries[entry.id - 1] = entry
+        self._taken[entry.id - 1] = entry
+        self._reseat()
+
+    # --- how well the levels seat ------------------------------------------------------------
+
+    def _reseat(self) -> None:
+        """Work out anew how well each level seats, and put it into every angle."""
         self.version += 1
+        seats = in_force(self._on_one_seat(), self.seatings, self.setup.lift_u_deg)
+        self.entries = [
+            replace(e, angle=reseated(e.angle, self.seatings[e.level], seats[e.level]))
+            if e.level in seats
+            else e
+            for e in self._taken
+        ]
+
+    def _on_one_seat(self) -> list[list[Taken]]:
+        """Return the placements in groups: of one level, one way round, on one seat."""
+        groups: dict[tuple[object, ...], list[Taken]] = {}
+        for e in self._taken:
+            if e.stage == "set" or e.withdrawn:
+                continue
+            one: Pass = (e.blade, e.stage, e.passed)
+            key = (e.level, e.sense, e.half, self._same.get(one, one))
+            loose = e.stage == "baseline"
+            placed = Taken(e.level, e.angle, e.stage not in ON_ONE_SEAT, loose)
+            groups.setdefault(key, []).append(placed)
+        return list(groups.values())
 
     # --- what was read ----------------------------------------------------------------------
 
@@ -82,10 +129,9 @@ class Ledger:
             return self.entries[reading_id - 1]
         return None
 
-    def read_ns(self, blade: BladeId) -> int | None:
-        """Return when a blade was last read; None: not in this session."""
-        mine = (e.t_ns for e in reversed(self.entries) if e.blade == blade and not e.withdrawn)
-        return next(mine, None)
+    def last_read_ns(self) -> dict[BladeId | None, int]:
+        """Return when each member was last read, of those that were in this session."""
+        return {entry.blade: entry.t_ns for entry in self.entries if not entry.withdrawn}
 
     def last(self) -> Entry | None:
         """Return the newest reading that counts."""
@@ -105,6 +151,15 @@ class Ledger:
         if not self._in_halves(blade):
             return len(entries)
         return min(sum(e.half == half for e in entries) for half in (1, 2))
+
+    def placed(self, stage: str, passed: int) -> dict[BladeId, int]:
+        """Return how many placements each member has in one pass of a stage, where it has any."""
+        here = {
+            e.blade
+            for e in self.entries
+            if e.stage == stage and e.passed == passed and e.blade is not None
+        }
+        return {blade: self.placements(blade, stage, passed) for blade in here}
 
     def next_placement(
         self, blade: BladeId, stage: str, passed: int, wanted: int
@@ -129,7 +184,7 @@ class Ledger:
         """
         entries = self.of(blade, stage, passed)
         if blade != REFERENCE:
-            return mean_of([e.angle for e in entries]) if entries else None
+            return widened_mean([e.angle for e in entries]) if entries else None
         if not self._in_halves(blade):
             return mean_over_senses(entries) if entries else None
         first, second = (self.half_of(stage, passed, half) for half in (1, 2))
@@ -170,5 +225,5 @@ def mean_over_senses(entries: Iterable[Entry]) -> BladeAngle:
     However many there are in each, the level's zero drops out of the mean of the two
     (reversal, as a level is checked by turning it end for end).
     """
-    means = [mean_of([e.angle for e in group]) for group in by_sense(entries)]
+    means = [widened_mean([e.angle for e in group]) for group in by_sense(entries)]
     return means[0] if len(means) == 1 else mean_of(means)

@@ -5,7 +5,7 @@ whose readings still count.
 
     basis      the baseline is                                        made by
     Placed     the mean of the placements the plan wants              `hold`
-    Apart      the same, wide enough for placements that disagree     `accept_apart`
+    Apart      the same, of placements that disagree                  `accept_apart`
     Accepted   the mean of one pass of a round                        `accept`
     Carried    what the session before held                           `carry`
 
@@ -13,13 +13,10 @@ Withdraw what a basis rests on, and the one before it is in force again. Start o
 `refer_anew`), and none is.
 """
 
-import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
-from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.means import BladeAngle
-from daemon.workflow.agreement import disagreement_deg
 from daemon.workflow.ledger import Entry, Ledger
 from shared.events import REFERENCE, BladeId, Verdict
 
@@ -35,10 +32,11 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Apart:
-    """Placements that disagree, taken as they are: the member lies anywhere between them."""
+    """Placements that disagree, all of them taken as they are: either may be the true one."""
 
     stage: str
     passed: int
+    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,11 +105,9 @@ class Member:
     def _in_force(self) -> tuple[Basis | None, BladeAngle | None]:
         """Return basis and baseline, worked out anew whenever a reading changed."""
         if self._version != self.ledger.version:
-            self._version, self._force = self.ledger.version, (None, None)
-            for basis in reversed(self._bases):
-                if (angle := self._angle(basis)) is not None:
-                    self._force = (basis, angle)
-                    break
+            self._version = self.ledger.version
+            angles = ((basis, self._angle(basis)) for basis in reversed(self._bases))
+            self._force = next((one for one in angles if one[1] is not None), (None, None))
         return self._force
 
     @property
@@ -128,13 +124,13 @@ class Member:
             return basis.angle
         return self.ledger.angle_of(self.blade, basis.stage, basis.passed)
 
-    def apart_u(self, basis: Basis) -> float:
-        """Standard uncertainty that a basis of placements which disagree leaves besides.
-
-        That of a rectangle as wide as they are apart (JCGM 100:2008, 4.3.7); 0 for any other.
-        """
-        apart = disagreement_deg(self.entries(basis)) if isinstance(basis, Apart) else None
-        return 0.0 if apart is None else apart / math.sqrt(12.0)
+    @property
+    def news(self) -> bool:
+        """Whether it is held to another angle than was said; its uncertainty changes all the time."""
+        now, said = self.baseline, self.announced
+        if now is None or said is None:
+            return now is not said
+        return now.angle_deg != said.angle_deg
 
     @property
     def rebased(self) -> bool:
@@ -154,9 +150,9 @@ class Member:
                 return (
                     mean if self.ledger.placements(self.blade, stage, passed) >= planned else None
                 )
-            case Apart():
-                u = self.apart_u(basis)
-                return None if mean is None or not u else _widened(mean, u)
+            case Apart(stage, passed, count):
+                all_there = self.ledger.placements(self.blade, stage, passed) >= count
+                return mean if all_there else None
             case Accepted() | Carried():
                 return mean
 
@@ -173,10 +169,12 @@ class Member:
 
     def recount(self) -> list[Basis]:
         """Its readings changed: return what rests on too few of them and is no basis any more."""
-        fallen = [basis for basis in self._bases if self._angle(basis) is None]
-        self._bases = [basis for basis in self._bases if basis not in fallen]
-        self._version = -1
-        return fallen
+        angles = [(basis, self._angle(basis)) for basis in self._bases]
+        standing = [one for one in angles if one[1] is not None]
+        self._bases = [basis for basis, _ in standing]
+        self._version = self.ledger.version
+        self._force = standing[-1] if standing else (None, None)
+        return [basis for basis, angle in angles if angle is None]
 
     def place(self, stage: str, planned: int) -> None:
         """Its placements are there and agree: they are its basis."""
@@ -201,7 +199,8 @@ class Member:
 
     def accept_apart(self, stage: str) -> None:
         """A person looked: these placements are all of this member, far apart as they are."""
-        self._rest_on(Apart(stage, self.attempt))
+        count = self.ledger.placements(self.blade, stage, self.attempt)
+        self._rest_on(Apart(stage, self.attempt, count))
 
     def carry(self, angle: BladeAngle) -> None:
         """Take over what the session before held."""
@@ -253,11 +252,6 @@ class Member:
         self._version = -1
 
 
-def _widened(mean: BladeAngle, u_deg: float) -> BladeAngle:
-    line = Line("disagreement", "B", u_deg, shape="rectangular")
-    return replace(mean, budget=Budget((*mean.budget.lines, line)))
-
-
 class Members:
     """All members of one job: `members[REFERENCE]`, `members[1]` ..."""
 
@@ -284,6 +278,10 @@ class Members:
     def numbers(self) -> range:
         """The blades without the reference."""
         return range(1, self.blades + 1)
+
+    def loose(self) -> list[int]:
+        """Return the blades that nothing holds: they may be turned."""
+        return [b for b in self.numbers() if self._all[b].baseline is None]
 
     def newest_angle(self, blade: BladeId) -> BladeAngle | None:
         """Return the mean over the newest pass in which it was read, else what it is held to."""

@@ -128,6 +128,11 @@ class Progress:
         self.voided = 0
         self.tightened = self.judged = False
 
+    def return_to(self, name: str, passed: int) -> None:
+        """A reading of a pass that was judged does not count: the pass is open again."""
+        self.index, self.passed = list(self.rounds).index(name), passed
+        self.tightened, self.judged = name in TIGHTENING, False
+
     def end(self, how: Over) -> None:
         """The job is over."""
         self.over = how
@@ -188,7 +193,7 @@ def _reference_step(plan: Plan, members: Members) -> Step | None:
 
 
 def _setting_step(plan: Plan, members: Members, progress: Progress) -> Step | None:
-    loose = [b for b in members.numbers() if members[b].baseline is None]
+    loose = members.loose()
     if not loose:
         return None
     ledger = members.ledger
@@ -209,11 +214,9 @@ def _round_step(members: Members, progress: Progress) -> Step | None:
         return Step("finished")
     if name in TIGHTENING and not progress.tightened:
         return Step("tighten", round=name)
-    lacking = []
-    for member in members:
-        wanted = max(1, member.wanted)
-        if members.ledger.placements(member.blade, name, progress.passed) < wanted:
-            lacking.append((member.blade, wanted))
+    placed = members.ledger.placed(name, progress.passed)
+    wants = [(member.blade, max(1, member.wanted)) for member in members]
+    lacking = [(blade, wanted) for blade, wanted in wants if placed.get(blade, 0) < wanted]
     if not lacking:
         return None
     blade, wanted = next((item for item in lacking if item[0] == progress.named), lacking[0])

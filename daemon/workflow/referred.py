@@ -1,24 +1,34 @@
 """Refer what a level shows to the tilt of the shaft in force: angles of blades, and the tilt."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from daemon.measure.angle.blade import blade_reading
 from daemon.measure.angle.both_sides import on_a_level_shaft, reference_of
 from daemon.measure.angle.budget import Budget, Line
-from daemon.measure.angle.geometry import azimuth_deg, blade_angle
+from daemon.measure.angle.geometry import azimuth_deg, blade_angle, blade_angles, phi_deg
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.placement import seat_angle_deg
+from daemon.measure.angle.placement import placing_lines, seat_angle_deg
 from daemon.measure.angle.reference import Reference, half_turn, lean_u_deg, reference_angle
+from daemon.measure.angle.suspicion import (
+    TILT_FOLD_DEG,
+    far_folded,
+    fold_deg,
+    folded,
+    folded_tilt,
+    target_folded,
+)
 from daemon.measure.stream.reading import Reading
 from daemon.workflow.ledger import Entry, by_sense, mean_over_senses
 from daemon.workflow.members import Basis, Carried, Member
+from shared.angles import difference_deg
 from shared.events import Half, Sense
-from shared.job import Header
+from shared.job import Header, Nose
 
 SQRT3 = math.sqrt(3.0)
 SECOND: Half = 2
+COARSER_FIRST = "For this reading blade 1 may also be turned well coarser, on both sides alike."
 Azimuth = tuple[float, float]
 """psi of a blade and its standard uncertainty, from a hub witness."""
 
@@ -28,9 +38,69 @@ class Referred:
 
     def __init__(self, header: Header, reference: Member) -> None:
         self._job = header.job
+        self._target_deg = header.job.target.angle_deg
         self._profiles = header.profiles
         self._member = reference
+        self._nose: Nose = header.job.setup.nose
         self._worked_out: tuple[tuple[int, Basis | None], Reference | None] = ((-1, None), None)
+
+    # --- nose-up or nose-down, which a level of one axis cannot tell on the hub face ---------
+
+    def tell(self, nose: Nose) -> None:
+        """A person looked: the shaft points up or down."""
+        self._nose = nose
+
+    def forget_nose(self) -> None:
+        """No reading counts that what was told or seen went into: it is asked again."""
+        self._nose = self._job.setup.nose
+
+    def seen(self, theta_deg: float | None, least_deg: float) -> None:
+        """Nobody told: go by the tilt in force, or by what the witness on the hub sees of it.
+
+        least_deg: so far from level what it sees must be, for its sign to be sure.
+        """
+        if self._nose:
+            return
+        if self.reference is not None:
+            theta_deg, least_deg = self.reference.theta_deg, TILT_FOLD_DEG
+        if theta_deg is not None and abs(theta_deg) > least_deg:
+            self._nose = "up" if theta_deg > 0.0 else "down"
+
+    def wants_nose(self, level: str) -> bool:
+        """Whether a reference read with this level hangs on which way the shaft points."""
+        return self._folds(level) and not self._both_sides and not self._nose
+
+    def cannot_tell_tilt(self, level: str, reading: Reading) -> str | None:
+        """Return why this reading of the reference stands too near the level's fold, or None."""
+        if not self._folds(level):
+            return None
+        off, setup = 90.0 - abs(reading.mean_deg), self._job.setup
+        if not self._both_sides:
+            return folded_tilt(off, setup)
+        refused = folded((off, -off), fold_deg(setup))
+        return refused and f"{refused} {COARSER_FIRST}"
+
+    def cannot_tell(self, angles: Sequence[float], azimuth: Azimuth | None) -> str | None:
+        """Return why a reading that these blade angles give cannot be told apart, or None."""
+        if len(angles) == 1:
+            return None
+        theta = self.reference.theta_deg if self.reference else 0.0
+        needed = fold_deg(self._job.setup, None if azimuth is None else azimuth[1])
+        return (
+            target_folded(self._target_deg, phi_deg(theta), needed)
+            or folded(angles, needed)
+            or far_folded(angles, self._target_deg)
+        )
+
+    def cannot_hold(self, levels: Iterable[str]) -> str | None:
+        """Return why a blade at its target cannot be held on this shaft with one of the levels."""
+        if self.reference is None or not any(self._folds(level) for level in levels):
+            return None
+        phi = phi_deg(self.reference.theta_deg)
+        return target_folded(self._target_deg, phi, fold_deg(self._job.setup))
+
+    def _folds(self, level: str) -> bool:
+        return self._profiles[level].convention == "projection"
 
     # --- the shaft's tilt, which exists once --------------------------------------------
 
@@ -51,10 +121,9 @@ class Referred:
             return Reference(tilt.angle_deg, tilt.budget.u_deg, math.inf, "normal", 0)
         entries = self._member.entries(basis)
         one = self._from(entries)
-        apart_u = self._member.apart_u(basis)
-        lean_u = math.hypot(*(line.u_deg for line in self._wobble()))
-        u = math.hypot(one.u_deg, apart_u, lean_u)
-        return replace(one, theta_deg=tilt.angle_deg, u_deg=u)
+        # the level's zero may cancel in a blade angle; all else hangs on every one of them
+        rest = Budget(tuple(line for line in tilt.budget.lines if line.common != "zero"))
+        return replace(one, theta_deg=tilt.angle_deg, u_deg=rest.u_deg, dof=rest.dof)
 
     def _from(self, entries: Sequence[Entry]) -> Reference:
         first = [entry for entry in entries if entry.half != SECOND]
@@ -73,12 +142,15 @@ class Referred:
     def _surface(self, entries: Sequence[Entry]) -> Reference:
         """Return the tilt from placements on the hub face in one position of the hub."""
         parts = [
-            reference_angle(
-                [e.reading for e in group], self._profiles[group[0].level], group[0].sense
-            )
+            self._on_the_hub([e.reading for e in group], group[0].level, group[0].sense)
             for group in by_sense(entries)
         ]
         return parts[0] if len(parts) == 1 else _mean(parts)
+
+    def _on_the_hub(self, readings: Sequence[Reading], level: str, sense: Sense) -> Reference:
+        setup = self._job.setup
+        askew = (setup.psi_u_deg, setup.skew_u_deg)
+        return reference_angle(readings, self._profiles[level], sense, self._nose != "down", askew)
 
     # --- one placement --------------------------------------------------------------------
 
@@ -92,7 +164,7 @@ class Referred:
         profile = self._profiles[level]
         if self._both_sides:
             return on_a_level_shaft(reading, profile, self._job, sense, beyond=half == SECOND)
-        one = reference_angle([reading], profile, sense)
+        one = self._on_the_hub([reading], level, sense)
         zero = Line(
             "zero",
             "B",
@@ -101,8 +173,8 @@ class Referred:
             sign=-1 if one.zero < 0 else 1,
             shape="rectangular",
         )
-        placing = Line("placing", "A", one.u_deg, one.dof)
-        return BladeAngle(one.theta_deg, Budget((placing, zero, *self._wobble())))
+        lines = (*placing_lines(reading, profile), zero, *self._wobble())
+        return BladeAngle(one.theta_deg, Budget(lines))
 
     def _wobble(self) -> tuple[Line, ...]:
         """What one hub position leaves open: the same in every reading of the reference."""
@@ -134,8 +206,11 @@ class Referred:
         beyond = half == SECOND and self._both_sides
         seat = seat_angle_deg(angle_deg, profile, sense, beyond=beyond)
         if self._both_sides:
-            return blade_angle(profile.convention, seat, 0.0, 180.0 if beyond else 0.0)
-        return -seat if profile.convention != "projection" else 90.0 - abs(seat)
+            side = 180.0 if beyond else 0.0
+            return blade_angle(profile.convention, seat, 0.0, side, near_deg=self._target_deg)
+        if not self._folds(level):
+            return -seat
+        return (90.0 - abs(seat)) * (-1.0 if self._nose == "down" else 1.0)
 
     def live(
         self,
@@ -146,6 +221,18 @@ class Referred:
         azimuth: Azimuth | None = None,
     ) -> float:
         """Return the angle to follow on a screen: no budget, otherwise as `of_blade`."""
+        both = self.angles(level, angle_deg, span_deg, sense, azimuth)
+        return min(both, key=lambda angle: abs(difference_deg(angle, self._target_deg)))
+
+    def angles(
+        self,
+        level: str,
+        angle_deg: float,
+        span_deg: float | None,
+        sense: Sense,
+        azimuth: Azimuth | None = None,
+    ) -> tuple[float, ...]:
+        """Return every blade angle that gives what a level shows: two where it folds."""
         profile = self._profiles[level]
         seat = seat_angle_deg(angle_deg, profile, sense)
         theta = self.reference.theta_deg if self.reference else 0.0
@@ -153,7 +240,7 @@ class Referred:
         if azimuth is None and span_deg is not None:
             psi = azimuth_deg(span_deg, theta)
         face = self._job.propeller.face_deg
-        return blade_angle(profile.convention, seat, theta, psi, face_deg=face)
+        return blade_angles(profile.convention, seat, theta, psi, face_deg=face)
 
 
 def _mean(parts: Sequence[Reference]) -> Reference:

@@ -1,5 +1,7 @@
 """Rounds: everything is read again; what that means, and what follows from the answers."""
 
+from collections.abc import Sequence
+
 from daemon.measure.moved.model import Diagnosis, Finding
 from daemon.workflow import baselines, words
 from daemon.workflow.agreement import disagreement_deg
@@ -7,21 +9,24 @@ from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.judging import alarm_kind, all_alike, judge
+from daemon.workflow.result import say_round
 from shared.angles import stated
-from shared.events import REFERENCE, BladeId, Noted, Verdict
+from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
 
 VOIDS = 2
 """So often one round is read anew because its placements disagree."""
 CALLS = frozenset({"moved", "turned", "exchanged"})
-ANSWERED_BY_ACCEPTING = frozenset({"moved", "turned", "not known", "exchanged"})
+ANSWERED_BY_ACCEPTING = frozenset({"moved", "turned", "not known", "exchanged", "shifted"})
 """Alarms whose acceptance makes what the round found the baseline."""
 
 
 def judge_round(case: Case) -> None:
     """Say what became of every member; ask for more placements, or raise the alarms."""
-    if _void(case):
+    apart = tuple(m.blade for m in case.members if disagreement_deg(case.read_now(m.blade)))
+    if apart and case.progress.voided < VOIDS:
+        _void(case, apart)
         return
-    diagnosis = judge(case)
+    diagnosis = judge(case, apart)
     if not diagnosis.again and _unconfirmed(case, diagnosis):
         return
     for finding in diagnosis.findings:
@@ -32,22 +37,16 @@ def judge_round(case: Case) -> None:
     _remember_what_held(case)
     if case.job.setup.reference == "both-sides" and all_alike(diagnosis):
         case.say(Noted("caution", words.ALL_ALIKE))
-    _alarm_what_needs_an_answer(case)
+    _alarm_what_needs_an_answer(case, diagnosis)
+    say_round(case)
 
 
-def _void(case: Case) -> bool:
+def _void(case: Case, apart: Sequence[BladeId]) -> None:
     """Give a pass up whose own placements disagree: something shifted, or was misplaced.
 
-    Everything is read once more; after the second time a person has to look.
+    Everything is read once more; after the second time a person has to look at those that
+    go on disagreeing, and the others are judged.
     """
-    apart = [m.blade for m in case.members if disagreement_deg(case.read_now(m.blade))]
-    if not apart:
-        return False
-    if case.progress.voided >= VOIDS:
-        case.progress.judge()
-        for blade in apart:
-            baselines.disagree(case, blade, case.read_now(blade), case.placed_now(blade))
-        return True
     names = " and ".join(case.name(blade) for blade in apart)
     listed = ", ".join(words.placements(case.read_now(blade)) for blade in apart)
     case.say(
@@ -58,7 +57,6 @@ def _void(case: Case) -> bool:
         )
     )
     _start_over(case, void=True)
-    return True
 
 
 def _start_over(case: Case, *, void: bool = False) -> None:
@@ -110,14 +108,24 @@ def _say(case: Case, finding: Finding, diagnosis: Diagnosis) -> None:
 
 
 def _remember_what_held(case: Case) -> None:
-    """A reference found steady says that nothing shifted before its last reading."""
-    verdict = case.members.reference.verdict
-    if verdict is not None and verdict.state == "steady":
-        case.members.reference.confirm()
+    """A reference found steady says that nothing shifted before its last reading.
+
+    Whatever is found steady was laid on one seat twice: that shows how well the level seats.
+    """
+    for member in case.members:
+        verdict = member.verdict
+        if verdict is None or verdict.state != "steady":
+            continue
+        if member.blade == REFERENCE:
+            case.members.reference.confirm()
+        if before := member.entries(member.basis):
+            now = (member.blade, case.progress.round, case.progress.passed)
+            case.ledger.steady(now, (member.blade, before[0].stage, before[0].passed))
 
 
-def _alarm_what_needs_an_answer(case: Case) -> None:
+def _alarm_what_needs_an_answer(case: Case, diagnosis: Diagnosis) -> None:
     followed = _borne_out(case)
+    partners = {one.blade: one.partner for one in diagnosis.findings}
     for member in case.members:
         kind = None if followed and member.blade == REFERENCE else alarm_kind(member.verdict)
         old = case.alarms.of(member.blade)
@@ -126,7 +134,8 @@ def _alarm_what_needs_an_answer(case: Case) -> None:
                 case.alarms.clear(alarm, "re-reading")
         elif not any(alarm.kind == kind for alarm in old):
             good = member.baseline.angle_deg if member.baseline else None
-            case.alarms.call(member.blade, kind, member.verdict.say, good)
+            partner = partners.get(member.blade)
+            case.alarms.call(member.blade, kind, member.verdict.say, good, partner)
     if followed:
         case.say(Noted("note", words.BORNE_OUT))
         _follow_the_reference(case)
@@ -181,12 +190,29 @@ def accept(case: Case, alarm: OpenAlarm) -> None:
     member = case.members[alarm.blade]
     if member.baseline is None:
         baselines.accept_apart(case, alarm.blade)
-    elif alarm.kind == "shifted":
-        _follow_the_reference(case)
-    elif alarm.kind in ANSWERED_BY_ACCEPTING and case.read_now(alarm.blade):
-        member.accept(case.progress.round, case.progress.passed)
-    else:
+    elif alarm.kind not in ANSWERED_BY_ACCEPTING or not case.read_now(alarm.blade):
         member.leave()
+    elif alarm.blade == REFERENCE:
+        _follow_the_reference(case)
+    else:
+        member.accept(case.progress.round, case.progress.passed)
+
+
+def exchange(case: Case, one: BladeId, other: BladeId, by: str, reason: str) -> None:
+    """Two blades were taken for each other in this pass: each reading goes to its own.
+
+    That answers the alarms of both; the round is judged anew.
+    """
+    passed = case.progress.passed
+    for entry in [*case.read_now(one), *case.read_now(other)]:
+        truly = other if entry.blade == one else one
+        case.ledger.assign(entry, truly, passed)
+        case.say(Assigned(entry.id, truly, entry.blade))
+    for blade in (one, other):
+        for alarm in case.alarms.of(blade):
+            if alarm.kind == "exchanged":
+                case.alarms.clear(alarm, "exchange", by, reason)
+    case.progress.reopen()
 
 
 def go_on(case: Case) -> None:

@@ -2,11 +2,8 @@
 
 from daemon.measure.stream.learning import SeatingStudy
 from daemon.workflow.agreement import disagreement_deg
-from daemon.workflow.ledger import Entry, Ledger
+from daemon.workflow.ledger import ON_ONE_SEAT, Entry, Ledger
 from shared.profile import Seating
-
-ON_ONE_SEAT = frozenset({"reference", "baseline"})
-"""Stages whose placements follow each other with nothing turned between."""
 
 
 def seatings(ledger: Ledger) -> dict[str, Seating]:

@@ -28,7 +28,9 @@ class Taking:
         heard: its samples keep coming, or it speaks only when there is something to say.
         placement: number of the placement; 0 while the level is in someone's hand.
         taken: the last placement that gave a reading: none gives two.
+        gave: number of that reading; 0: of none that counts.
         crept: the last placement that was said to creep after its reading.
+        refused: the last placement of which it was said that its level cannot tell.
         armed: what confirmed that the level lies where the step wants it.
         ready: an average of this placement was good enough once.
         turned: the blade turned under the level.
@@ -42,7 +44,9 @@ class Taking:
     heard: bool = False
     placement: int = 0
     taken: int = 0
+    gave: int = 0
     crept: int = 0
+    refused: int = 0
     armed: By | None = None
     armed_until_ns: int = 0
     ready: bool = False
@@ -103,18 +107,38 @@ class Taking:
             self.sense = "reversed" if self.sense == "normal" else "normal"
         self.confirmed, self.asked = True, None
 
+    def answer(self) -> None:
+        """A person told what was wanted; whether it is right is still to be seen."""
+        self.asked = None
+
     def creep(self, placement: int) -> None:
         """It was said that this placement creeps after its reading."""
         self.crept = placement
+
+    def refuse(self) -> bool:
+        """The level cannot tell here: a press is void; return whether to say so (again)."""
+        say = self.armed is not None or self.refused != self.placement
+        self.refused = self.placement
+        self.disarm()
+        return say
+
+    def turn(self) -> None:
+        """What it lies on was turned after its reading, and that was said."""
+        self.gave = 0
+
+    @property
+    def lies_on(self) -> int:
+        """Number of the reading that what lies there now gave; 0: of none."""
+        return self.gave if self.placement == self.taken else 0
 
     @property
     def free(self) -> bool:
         """The placement has not given a reading yet."""
         return self.placement not in {0, self.taken}
 
-    def take(self) -> None:
-        """The placement gave its reading."""
-        self.taken, self.armed = self.placement, None
+    def take(self, number: int = 0) -> None:
+        """The placement gave its reading, of this number; 0: it is to give none."""
+        self.taken, self.gave, self.armed = self.placement, number, None
         self._forget_the_question()
 
     def disarm(self) -> None:

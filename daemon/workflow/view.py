@@ -6,7 +6,7 @@ from typing import Protocol
 
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.verdict import settles
+from daemon.measure.angle.verdict import SetVerdict, settles
 from daemon.measure.stream.motion import Motion
 from daemon.workflow import words
 from daemon.workflow.alarms import OpenAlarm
@@ -14,6 +14,7 @@ from daemon.workflow.case import Case
 from daemon.workflow.commands import offered, press_means, settable
 from daemon.workflow.members import Member
 from daemon.workflow.referred import SECOND
+from daemon.workflow.result import result
 from daemon.workflow.takings import Taking
 from daemon.workflow.watching import Watching
 from shared.events import REFERENCE
@@ -40,7 +41,15 @@ Levels = Mapping[str, LevelState]
 
 def rows(case: Case) -> tuple[BladeView, ...]:
     """Return the table: the reference first. It changes with events only."""
-    return tuple(_row(case, member) for member in case.members)
+    read_ns, alarmed = case.ledger.last_read_ns(), {alarm.blade for alarm in case.alarms}
+    return tuple(
+        replace(
+            _row(case, member),
+            alarm=member.blade in alarmed,
+            read_ns=read_ns.get(member.blade),
+        )
+        for member in case.members
+    )
 
 
 def view(
@@ -48,12 +57,12 @@ def view(
     watching: Watching,
     levels: Levels,
     table: tuple[BladeView, ...],
+    verdict: SetVerdict,
     now_ns: int,
     seen: int,
 ) -> View:
-    """Return the whole picture at `now_ns`; table: from `rows`."""
+    """Return the whole picture at `now_ns`; table: from `rows`; verdict: of the set."""
     job, step, propeller = case.job, case.step, case.job.propeller
-    angles = [r.angle_deg for r in table if r.blade != REFERENCE and r.angle_deg is not None]
     asked = case.takings.question()
     return View(
         t_ns=now_ns,
@@ -61,17 +70,17 @@ def view(
         job=job.name,
         tolerance_deg=job.target.tolerance_deg,
         spread_tolerance_deg=job.target.spread_deg,
-        step=case.proposed.number,
+        step=case.step_number,
         stage=step.stage,
         blade=step.blade,
         label=words.label(job, step),
         placement=step.placement,
         placements=step.placements,
-        say=words.instruction(job, step),
+        say=case.instruction(step),
         stand=side_in_words(propeller.layout, propeller.rotation, beyond=step.half == SECOND),
         live=_watched(case, watching, levels) if step.stage == "watch" else _live(case, levels),
         blades=table,
-        spread_deg=max(angles) - min(angles) if len(angles) == propeller.blades else None,
+        spread_deg=verdict.spread_deg,
         alarms=tuple(_alarm(case, alarm) for alarm in case.alarms),
         levels=tuple(level.shown(now_ns) for level in levels.values()),
         rounds=("reference", "set", *job.plan.rounds),
@@ -79,7 +88,9 @@ def view(
         finished=step.stage == "finished",
         press=press_means(case),
         offers=offered(case),
-        question=Question(asked.id, asked.blade, asked.say) if asked else None,
+        question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
+        spread=verdict.spread,
+        result=result(case, verdict) if step.stage == "finished" else None,
     )
 
 
@@ -92,6 +103,7 @@ def _alarm(case: Case, alarm: OpenAlarm) -> AlarmView:
         alarm.say,
         alarm.last_good_deg,
         settable=settable(case, alarm),
+        partner=alarm.partner,
     )
 
 
@@ -113,9 +125,8 @@ def _row(case: Case, member: Member) -> BladeView:
         change_deg=verdict.change_deg if verdict else None,
         could_hide_deg=verdict.could_hide_deg if verdict else None,
         tolerance="",
-        alarm=bool(case.alarms.of(blade)),
+        alarm=False,
         working=step.blade == blade,
-        read_ns=case.ledger.read_ns(blade),
     )
     if angle is None:
         return row
@@ -124,11 +135,13 @@ def _row(case: Case, member: Member) -> BladeView:
     if reference:
         return row
     error = angle.angle_deg - target.angle_deg
+    tolerance = case.tolerance(error, u95)
+    doubtful = tolerance == "too close to say"
     return replace(
         row,
         error_deg=error,
-        tolerance=case.tolerance(error, u95),
-        settles=settles(error, angle.budget, target.tolerance_deg),
+        tolerance=tolerance,
+        settles=settles(error, angle.budget, target.tolerance_deg) if doubtful else "",
     )
 
 
@@ -145,10 +158,11 @@ def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
 
 
 def _live(case: Case, levels: Levels) -> Live:
-    """Return the number to follow: the streaming blade level's, as a blade angle."""
+    """Return the number to follow: of the level a press is for, as a blade angle."""
     step, target = case.step, case.job.target.angle_deg
     aim = target if step.stage == "set" else None
-    streaming = ((t, m) for t in case.takings if (m := levels[t.level].motion) is not None)
+    in_turn = [*case.takings.for_a_press(), *case.takings]
+    streaming = ((t, m) for t in in_turn if (m := levels[t.level].motion) is not None)
     taking, motion = next(streaming, (None, None))
     if taking is None or motion is None:
         return replace(SILENT, target_deg=aim)
@@ -163,7 +177,7 @@ def _live(case: Case, levels: Levels) -> Live:
         motion=motion.doing,
         progress=motion.progress,
         u_deg=motion.u_deg,
-        may_take=step.reads and motion.doing != "in hand" and not taken,
+        may_take=step.reads and motion.doing != "in hand" and not (taken or taking.asked),
         taken=taken,
     )
 
@@ -232,7 +246,7 @@ def _next_words(case: Case) -> str:
     if step.stage == "baseline":
         if step.placement < step.placements:
             return "once more"
-        loose = [b for b in members.numbers() if members[b].baseline is None and b != step.blade]
+        loose = [blade for blade in members.loose() if blade != step.blade]
         if loose:
             return case.name(loose[0])
     name = case.progress.round

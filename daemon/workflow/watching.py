@@ -7,7 +7,6 @@ reading; an alarm is raised when its blade is held and did not stay.
 
 from daemon.measure.stream.facts import LinkFact, Sampled
 from daemon.measure.watch.watch import Watch, WatchOutcome
-from daemon.workflow import words
 from daemon.workflow.case import Case
 from shared.angles import stated
 from shared.events import AlarmKind, Watched
@@ -77,7 +76,7 @@ class Watching:
             noise=profile.noise,
             resolution_deg=profile.resolution_deg,
             witness=bool(self._witnesses),
-            name=words.blade_name(self._case.job, entry.watches),
+            name=self._case.name(entry.watches),
             lift_deg=self._case.job.thresholds.lift_deg,
             seat_deg=profile.seating.u_deg,
         )
@@ -98,5 +97,6 @@ class Watching:
             baseline = case.members[entry.watches].baseline
             good = baseline.angle_deg if baseline else None
             case.alarms.call(entry.watches, kind, one.say, good)
+            case.suspect(entry.watches)
             called = True
         return called

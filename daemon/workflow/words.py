@@ -1,7 +1,8 @@
 """What the program says to the person at the blades: short, in the words of the trade."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from daemon.measure.angle.geometry import rising_side
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
 from daemon.workflow.referred import SECOND
@@ -16,11 +17,18 @@ PREPARE = (
     "Press when done."
 )
 TIGHTEN = {
-    "snug": "Snug the clamp bolts, in star order. Do not touch the blades. Press when done.",
-    "nip": "Nip the clamp bolts, in star order. Do not touch the blades. Press when done.",
+    "snug": (
+        "Snug the clamp bolts, in star order. Hold the hub, not a blade, while the wrench pulls. "
+        "Do not touch the blades. Press when done."
+    ),
+    "nip": (
+        "Nip the clamp bolts, in star order. Hold the hub, not a blade, while the wrench pulls. "
+        "Do not touch the blades. Press when done."
+    ),
     "torque": (
         "Torque the clamp bolts to the manual's value, in star order, in passes: wrench in "
-        "calibration, a smooth pull, the setting read by a second person. Press when done."
+        "calibration, a smooth pull, the setting read by a second person. Hold the hub, not a "
+        "blade, while the wrench pulls. Press when done."
     ),
 }
 CAUTIONS = {
@@ -30,8 +38,8 @@ CAUTIONS = {
         "with its tail raised: trestle and ballast, mind the wind."
     ),
     "set": (
-        "Take the level off before the propeller is turned, and turn it only the way the manual "
-        "allows, by a blade that is not set yet: never by one that is."
+        "Take the level off before the propeller is turned. Turn it by the hub, only the way the "
+        "manual allows: never by a blade that is set."
     ),
     "snug": "Tightening turns blades: hands off them; everything is read again afterwards.",
     "nip": "A nipped blade may turn its neighbour: everything is read again afterwards.",
@@ -49,6 +57,11 @@ CAUTIONS = {
     ),
 }
 """Said once, when the work first comes to a stage (or to tightening for a round)."""
+SAME_SIDE = (
+    "These blades have play: bring each up to its angle from the same side every time, past it "
+    "and back where it went too far, so that the play is always taken up alike."
+)
+"""Said with the caution of setting, where blades have play."""
 BOTH_SIDES = (
     "This reference does not see a change of the level itself: prove the level's zero before the "
     "work and after it."
@@ -63,6 +76,12 @@ BORNE_OUT = (
     "the reference shifted as far as the witness on the hub saw the aircraft tilt: it was the "
     "aircraft. The new reference counts from here, for what was read before too."
 )
+WAS_NOT_THERE = (
+    "This blade is held, and did not stand there when it was: it has moved, or the aircraft has. "
+    "Read the reference; set the blade again."
+)
+"""Said of a held blade that its level cannot tell any more."""
+TURNED_AFTER = "turned under the level after it was read"
 AFTER = {
     "check": "before tightening",
     "snug": "after snugging",
@@ -72,15 +91,28 @@ AFTER = {
 }
 
 
+def unproven(job: Job, levels: Mapping[str, str]) -> str:
+    """Name the levels whose zero was not proven in time; "" where there are none."""
+    if not levels:
+        return ""
+    named = [f"{name} (last: {date or 'never'})" for name, date in levels.items()]
+    return (
+        f"The zero of {wording.together(named)} was not proven within the {job.setup.zero_days} "
+        "days that the job states: prove it first (levels zero)."
+    )
+
+
 def caution(job: Job, about: str) -> str:
     """Return the caution for a stage, or "" where there is none."""
     text = CAUTIONS.get(about, "")
     if about == "reference" and job.setup.reference == "both-sides":
         return f"{text} {BOTH_SIDES}"
+    if about == "set" and job.setup.play_deg > 0.0:
+        return f"{text} {SAME_SIDE}"
     return text
 
 
-def blade_name(job: Job, blade: BladeId | None) -> str:
+def named(job: Job, blade: BladeId | None) -> str:
     """Return "blade 2, red", "blade 2", "the reference" or "unassigned"."""
     label = "" if blade is None or blade == REFERENCE else job.propeller.label(int(blade))
     return wording.blade_name(blade, label, ", {}")
@@ -97,7 +129,7 @@ def label(job: Job, step: Step) -> str:
 
 def instruction(job: Job, step: Step) -> str:
     """Return what to do now."""
-    name = blade_name(job, step.blade)
+    name = named(job, step.blade)
     texts = {
         "": "",
         "prepare": PREPARE,
@@ -108,23 +140,38 @@ def instruction(job: Job, step: Step) -> str:
         ),
         "answer": "An alarm needs an answer: set the blade again, or accept with a reason.",
         "finished": (
-            "All blades are read. Every level off, tools counted, plugs and leads back. "
+            "All blades are read. Lock the bolts as the manual says, witness marks across them, "
+            "then check the track. Every level off, tools counted, plugs and leads back. "
             "Press to close the record."
         ),
         "reference": f"{_at_the_reference(job, step)} {_press(step)}",
         "set": (
-            f"Set {name}: horizontal, leading edge up, level across the chord at the station. "
+            f"Set {name}: {_lie(job)}, level across the chord {_station(job)}. "
             "Turn the blade at its root until the angle is right, then let go."
         ),
         "baseline": (
-            f"Hands off {name}. Lift the level, put it back on the same blade. {_press(step)}"
+            f"Hands off {name}. Lift the level, put it back on the same blade, "
+            f"{_station(job)}. {_press(step)}"
         ),
     }
     if step.stage in texts:
         return texts[step.stage]
-    what = _at_the_reference(job, step) if step.blade == REFERENCE else f"Level on {name}."
+    what = f"Level on {name}, {_station(job)}, {_lie(job)}."
+    if step.blade == REFERENCE:
+        what = _at_the_reference(job, step)
     again = " Lift it and place it again." if step.placement > 1 else ""
     return f"Read {AFTER[step.stage]}: {what}{again} {_press(step)}"
+
+
+def _station(job: Job) -> str:
+    """Return where on the blade the level goes, in the manual's own words."""
+    station = job.propeller.station.strip()
+    return f"at the station ({station})" if station else "at the station"
+
+
+def _lie(job: Job) -> str:
+    """Return how a blade has to lie."""
+    return f"horizontal on the aircraft's {rising_side(job.propeller.rotation)}, leading edge up"
 
 
 def _at_the_reference(job: Job, step: Step) -> str:
@@ -187,8 +234,24 @@ def not_tilted(saw_deg: float, change_deg: float) -> str:
 def witness_asks(job: Job, stands: int, blade: int) -> str:
     """Return the question when the hub witness sees another blade than the step asks for."""
     return (
-        f"the witness on the hub sees {blade_name(job, stands)} horizontal, and the step asks for "
-        f"{blade_name(job, blade)}. Look: which blade is the level on?"
+        f"the witness on the hub sees {named(job, stands)} horizontal, and the step asks for "
+        f"{named(job, blade)}. Look: which blade is the level on?"
+    )
+
+
+def no_witness(level: str) -> str:
+    """Return what `watch` says of a level on the hub."""
+    return (
+        f"level {level} on the hub is no witness while watching: a hub may turn under the wrench. For "
+        'one of the aircraft lay a level on the cowling, with role = "watch" and watches = 0.'
+    )
+
+
+def disagreement(job: Job, blade: BladeId, apart_deg: float, entries: Sequence[Entry]) -> str:
+    """Say that the placements of one pass cannot all be of this member."""
+    name, listed = named(job, blade), placements(entries)
+    return (
+        f"the placements of {name} disagree by {apart_deg:.2f} ({listed}): withdraw the wrong one"
     )
 
 
@@ -197,10 +260,21 @@ def placements(entries: Sequence[Entry]) -> str:
     return ", ".join(f"reading {e.id}: {e.angle.angle_deg:.2f}" for e in entries)
 
 
+def turned_after(job: Job, entry: Entry, by_deg: float, *, void: bool) -> str:
+    """Say that what a level lies on was turned after its reading; by_deg: of what it shows."""
+    name, of = named(job, entry.blade), f"reading {entry.id}"
+    if not void:
+        return f"{name} was turned by {by_deg:+.2f} after {of}: its fresh placements count."
+    return (
+        f"{name} or the aircraft was turned under the level by {by_deg:+.2f} after {of}, or the "
+        f"level slid: {of} does not count. Lift the level and read it again."
+    )
+
+
 def crept(job: Job, entry: Entry) -> str:
     """Return what to do when the angle creeps under the level just after a reading."""
     return (
-        f"{blade_name(job, entry.blade)} creeps under the level after reading {entry.id}: it may "
+        f"{named(job, entry.blade)} creeps under the level after reading {entry.id}: it may "
         "have crept while it was read. Let go, wait until it rests, and read it again or take "
         "that reading back."
     )

@@ -15,7 +15,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from daemon.core.engine import Engine
-from daemon.demo import fast
+from daemon.demo.fast import fast
 from daemon.session.recording import Recording
 from shared.events import Alarm, Event
 from shared.view import View

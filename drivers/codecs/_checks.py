@@ -1,26 +1,17 @@
-"""Check values at the end of a frame: sums, exclusive or, and catalogue CRCs.
+"""Check values at the end of a frame: sums, exclusive or, and the CRCs of the catalogue.
 
-CRC parameters as in the Catalogue of parametrised CRC algorithms (G. Cook), by its names:
-width, polynomial, initial value, reflected, final exclusive or.
+The model of a CRC is that of the catalogue in `_crc_catalogue`: width, poly, init, refin,
+refout, xorout.
 """
 
 from collections.abc import Callable
-from functools import reduce
+from functools import cache, reduce
 from operator import xor
-from typing import Literal, get_args
+from typing import Annotated
 
-CheckName = Literal[
-    "none",
-    "sum8",
-    "sum8-negative",
-    "xor8",
-    "crc8-smbus",
-    "crc16-modbus",
-    "crc16-ccitt-false",
-    "crc16-xmodem",
-    "crc32",
-]
-NAMES: tuple[str, ...] = get_args(CheckName)
+from pydantic import AfterValidator
+
+from drivers.codecs._crc_catalogue import CATALOGUE, Crc
 
 Check = Callable[[bytes], int]
 
@@ -35,66 +26,113 @@ def sum8_negative(data: bytes) -> int:
     return -sum(data) & 0xFF
 
 
+def sum16(data: bytes) -> int:
+    """Return the sum of all bytes modulo 65536."""
+    return sum(data) & 0xFFFF
+
+
 def xor8(data: bytes) -> int:
     """Return the exclusive or of all bytes."""
     return reduce(xor, data, 0)
+
+
+_SUMS: dict[str, tuple[int, Check]] = {
+    "none": (0, lambda _data: 0),
+    "sum8": (1, sum8),
+    "sum8-negative": (1, sum8_negative),
+    "sum16": (2, sum16),
+    "xor8": (1, xor8),
+}
+_SHORT = {
+    "crc8-smbus": "CRC-8/SMBUS",
+    "crc16-modbus": "CRC-16/MODBUS",
+    "crc16-ccitt-false": "CRC-16/IBM-3740",
+    "crc16-xmodem": "CRC-16/XMODEM",
+    "crc32": "CRC-32/ISO-HDLC",
+}
+"""Short names of five common ones."""
+NAMES: tuple[str, ...] = (*_SUMS, *_SHORT)
+"""All names but those of the catalogue."""
+
+
+def known_check(name: str) -> str:
+    """Return the name.
+
+    Raises:
+        ValueError: there is no such check; says which there are.
+    """
+    if name not in NAMES and name not in CATALOGUE:
+        raise ValueError(
+            f"no such check: one of {', '.join(NAMES)}, or a CRC of 8, 16 or 32 bits by its name "
+            "in the catalogue of CRC algorithms (CRC-16/KERMIT)"
+        )
+    return name
+
+
+CheckName = Annotated[str, AfterValidator(known_check)]
+
+
+@cache
+def check(name: CheckName) -> tuple[int, Check]:
+    """Return size in bytes and function of a check."""
+    if name in _SUMS:
+        return _SUMS[name]
+    parameters = CATALOGUE[_SHORT.get(name, name)]
+    return parameters.width // 8, crc_function(parameters)
 
 
 def _reflect(value: int, width: int) -> int:
     return int(f"{value:0{width}b}"[::-1], 2)
 
 
-def _reflected_crc(width: int, polynomial: int, initial: int, final: int) -> Check:
-    reversed_polynomial = _reflect(polynomial, width)
+def crc_function(crc: Crc) -> Check:
+    """Return the CRC with these parameters; its width is a multiple of 8."""
+    final = (lambda value: _reflect(value, crc.width)) if crc.refin != crc.refout else None
+    register = _reflected(crc) if crc.refin else _plain(crc)
+
+    def function(data: bytes) -> int:
+        value = register(data)
+        return (final(value) if final else value) ^ crc.xorout
+
+    return function
+
+
+def _reflected(crc: Crc) -> Check:
+    """The register after the data, lowest bit first."""
+    poly, init = _reflect(crc.poly, crc.width), _reflect(crc.init, crc.width)
     table = []
     for index in range(256):
         value = index
         for _ in range(8):
-            value = (value >> 1) ^ (reversed_polynomial if value & 1 else 0)
+            value = (value >> 1) ^ (poly if value & 1 else 0)
         table.append(value)
 
-    def crc(data: bytes) -> int:
-        value = initial
+    def register(data: bytes) -> int:
+        value = init
         for byte in data:
             value = (value >> 8) ^ table[(value ^ byte) & 0xFF]
-        return value ^ final
-
-    return crc
-
-
-def _plain_crc(width: int, polynomial: int, initial: int) -> Check:
-    top, mask = 1 << (width - 1), (1 << width) - 1
-    table = []
-    for index in range(256):
-        value = index << (width - 8)
-        for _ in range(8):
-            value = (value << 1) ^ (polynomial if value & top else 0)
-        table.append(value & mask)
-
-    def crc(data: bytes) -> int:
-        value = initial
-        for byte in data:
-            value = ((value << 8) & mask) ^ table[(value >> (width - 8)) ^ byte]
         return value
 
-    return crc
+    return register
 
 
-crc16_modbus = _reflected_crc(16, 0x8005, 0xFFFF, 0)
+def _plain(crc: Crc) -> Check:
+    """The register after the data, highest bit first."""
+    top, mask, shift = 1 << (crc.width - 1), (1 << crc.width) - 1, crc.width - 8
+    table = []
+    for index in range(256):
+        value = index << shift
+        for _ in range(8):
+            value = (value << 1) ^ (crc.poly if value & top else 0)
+        table.append(value & mask)
 
-_CHECKS: dict[str, tuple[int, Check]] = {
-    "none": (0, lambda _data: 0),
-    "sum8": (1, sum8),
-    "sum8-negative": (1, sum8_negative),
-    "xor8": (1, xor8),
-    "crc8-smbus": (1, _plain_crc(8, 0x07, 0)),
-    "crc16-modbus": (2, crc16_modbus),
-    "crc16-ccitt-false": (2, _plain_crc(16, 0x1021, 0xFFFF)),
-    "crc16-xmodem": (2, _plain_crc(16, 0x1021, 0)),
-    "crc32": (4, _reflected_crc(32, 0x04C11DB7, 0xFFFFFFFF, 0xFFFFFFFF)),
-}
+    def register(data: bytes) -> int:
+        value = crc.init
+        for byte in data:
+            value = ((value << 8) & mask) ^ table[(value >> shift) ^ byte]
+        return value
+
+    return register
 
 
-def check(name: CheckName) -> tuple[int, Check]:
-    """Return size in bytes and function of a check."""
-    return _CHECKS[name]
+crc16_modbus = check("crc16-modbus")[1]

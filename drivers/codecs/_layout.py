@@ -6,12 +6,14 @@ the profile is a name of the layout (empty: the role's own name), or `name.3` fo
 
 import re
 import struct
+from collections import Counter
 from dataclasses import dataclass
 from typing import Literal
 
-from drivers.codecs._scale import Scaled
+from drivers.codecs._scale import NOTHING, Scaled
 from shared.errors import BadInputError
 from shared.profile import LevelProfile
+from shared.samples import Role
 
 Order = Literal["little", "big"]
 SIZES = {"u8": 1, "i8": 1, "u16": 2, "i16": 2, "u24": 3, "i24": 3, "u32": 4, "i32": 4} | {
@@ -94,12 +96,27 @@ class Reading:
     place: Place
     bit: int | None
 
-    def value(self, data: bytes) -> float | None:
-        """Return the role's number; None when it is not finite or impossible."""
+    def value(self, data: bytes) -> float | str:
+        """Return the role's number, or in a word why there is none."""
         raw = self.place.read(data)
-        if self.bit is not None:
-            raw = float(int(raw) >> self.bit & 1)
-        return self.field.value(raw)
+        if self.bit is None:
+            return self.field.value(raw, self.place.kind)
+        return self.field.value(float(int(raw) >> self.bit & 1))
+
+
+def numbers(
+    readings: list[Reading], data: bytes, refused: Counter[str]
+) -> dict[Role, float] | None:
+    """Return all numbers of a message by role; None when one of them is refused, and counted."""
+    values: dict[Role, float] = {}
+    for one in readings:
+        value = one.value(data)
+        if isinstance(value, float):
+            values[one.field.role] = value
+        elif value != NOTHING:
+            refused[value] += 1
+            return None
+    return values
 
 
 def reading(profile: LevelProfile, layout: Layout, field: Scaled) -> Reading | None:

@@ -2,6 +2,11 @@
 
 value = raw * scale + offset, then from the field's unit to the role's: degrees for angles,
 standard gravity for accelerations, degrees Celsius, percent.
+
+What stands for "no angle" must not become one. A number is refused before anything wraps it
+round the circle: when the profile says that it means nothing (`none`), when it is the end of
+its type (32767, 65535: what level makers send for "no data", and where a number that grew too
+large stays), and when it lies outside one turn, -180 to 360 degrees.
 """
 
 import math
@@ -25,6 +30,30 @@ _NEEDED: dict[str, frozenset[Role]] = {
 }
 
 Convert = Callable[[float], float]
+Kind = str
+"""Type of a number in its message: "i16", "u8", "f32"; "text" for digits, "" for unknown."""
+
+ENDS: dict[Kind, frozenset[float]] = {
+    f"{sign}{bits}": frozenset(
+        {float(2**bits - 1)}
+        if sign == "u"
+        else {float(2 ** (bits - 1) - 1), -float(2 ** (bits - 1))}
+    )
+    for sign in "ui"
+    for bits in (8, 16, 24, 32)
+}
+"""Largest and smallest numbers of a type; 0 is the smallest unsigned one and an angle."""
+ENDS["text"] = ENDS["i16"] | ENDS["u16"] | ENDS["i32"] | ENDS["u32"]
+_BITS: dict[Kind, int] = {kind: int(kind[1:]) for kind in ENDS if kind != "text"} | {"text": 16}
+_LOWEST_DEG, _HIGHEST_DEG, _ROUNDING_DEG = -180.0, 360.0, 0.01
+_TURN = 0.005
+"""Relative tolerance of a type that spans the whole circle: 360/65535 is meant so too."""
+
+NO_ANGLE = "no angle"
+OUT_OF_RANGE = "out of range"
+NO_NUMBER = "number"
+NOTHING = "nothing"
+"""Refusals. NOTHING: the profile's `none` in a field the tilt does not need; no harm."""
 
 
 def _same(value: float) -> float:
@@ -90,14 +119,44 @@ class Scaled:
     scale: float
     offset: float
     convert: Convert
+    none: frozenset[float] = frozenset()
 
-    def value(self, raw: float) -> float | None:
-        """Return the number in the role's unit; None when it is not finite or impossible."""
-        number = raw * self.scale + self.offset
-        if not math.isfinite(number):
-            return None
-        value = self.convert(number)
-        return value if math.isfinite(value) else None
+    def value(self, raw: float, kind: Kind = "") -> float | str:
+        """Return the number in the role's unit, or in a word why there is none."""
+        tilts = self.role in _ANGLES or self.role in _GRAVITY
+        if raw in self.none:
+            return NO_ANGLE if tilts else NOTHING
+        if tilts and raw in ENDS.get(kind, ()) and not self._spans_a_turn(kind):
+            return NO_ANGLE
+        value = self._converted(raw * self.scale + self.offset)
+        if not math.isfinite(value):
+            return NO_NUMBER
+        if self.role in _ANGLES and not (_in_one_turn(value) or self._sent_in_one_turn(raw)):
+            return OUT_OF_RANGE
+        return value
+
+    @property
+    def is_angle(self) -> bool:
+        """The role is an angle, not one axis of gravity or something beside it."""
+        return self.role in _ANGLES
+
+    def _converted(self, number: float) -> float:
+        return self.convert(number) if math.isfinite(number) else math.nan
+
+    def _spans_a_turn(self, kind: Kind) -> bool:
+        """Every number of the type is an angle: 65536 steps are 360 degrees."""
+        if self.unit not in {"deg", "rad", "1"} or self.role not in _ANGLES:
+            return False
+        turn = self._converted(abs(self.scale) * 2.0 ** _BITS[kind])
+        return abs(turn / 360.0 - 1.0) < _TURN
+
+    def _sent_in_one_turn(self, raw: float) -> bool:
+        """An offset may carry an angle out of the turn it was sent in: mounting, zero error."""
+        return _in_one_turn(self._converted(raw * abs(self.scale)))
+
+
+def _in_one_turn(angle_deg: float) -> bool:
+    return _LOWEST_DEG - _ROUNDING_DEG <= angle_deg <= _HIGHEST_DEG + _ROUNDING_DEG
 
 
 def scaled_fields(profile: LevelProfile) -> list[Scaled]:
@@ -117,7 +176,8 @@ def _scaled(profile: LevelProfile, role: Role, field: FieldOf) -> Scaled:
             f"fields.{role}.unit",
             f"{field.unit!r} is no unit for {role} of a {profile.convention} level",
         )
-    return Scaled(role, field.source, field.unit, field.scale, field.offset, convert)
+    none = frozenset(field.none)
+    return Scaled(role, field.source, field.unit, field.scale, field.offset, convert, none)
 
 
 def needed_roles(profile: LevelProfile) -> frozenset[Role]:
@@ -129,3 +189,23 @@ def complete(values: dict[str, float], needed: Iterable[Role]) -> bool:
     """Tell whether `values` hold all of `needed`, or nothing of it (battery alone)."""
     present = [role in values for role in needed]
     return all(present) or not any(present)
+
+
+def own_sources(profile: LevelProfile, *, meant: str = "") -> None:
+    """Demand that the parts of one tilt come from places of their own.
+
+    meant: what an empty source stands for, where that is the same for every role.
+
+    Raises:
+        BadInputError: two of them name the same place, so one number would be taken for both.
+    """
+    taken: dict[str, Role] = {}
+    for role, field in profile.fields.items():
+        source = field.source or meant or role
+        if role in needed_roles(profile) and taken.setdefault(source, role) != role:
+            raise BadInputError(
+                f"profile {profile.kind}",
+                f"fields.{role}.source",
+                f"{role} and {taken[source]} come from the same place",
+                "give each a source of its own",
+            )

@@ -10,19 +10,27 @@ from typing import Literal
 from pydantic import model_validator
 
 from drivers.codecs._gather import Gather
-from drivers.codecs._layout import Layout, Order, Reading, parse_layout, reading, unknown_source
+from drivers.codecs._layout import (
+    Layout,
+    Order,
+    Reading,
+    numbers,
+    parse_layout,
+    reading,
+    unknown_source,
+)
 from drivers.codecs._scale import scaled_fields
-from shared.model import Written
-from shared.profile import LevelProfile
-from shared.samples import Role, Sample
+from shared.profile import LevelProfile, Table
+from shared.samples import Sample
 
 
-class Options(Written):
+class Options(Table):
     """The shape of the notifications."""
 
     layouts: dict[str, str]
-    """Layout by channel number; see `drivers.codecs._layout`."""
+    """Layout by channel number: its numbers in order, each name:type; `pad:n` skips n bytes."""
     order: Order = "little"
+    """Byte order of the numbers."""
     size: Literal["exact", "at least", "repeated"] = "exact"
     """Of a notification: exactly the layout, with a tail to ignore, or several in a row."""
 
@@ -74,14 +82,8 @@ class NotifyCodec:
         return length == size or (self._size == "at least" and length > size)
 
     def _one(self, part: bytes, readings: list[Reading]) -> Sample | None:
-        values: dict[Role, float] = {}
-        for one in readings:
-            value = one.value(part)
-            if value is None:
-                self.refused["number"] += 1
-                return None
-            values[one.field.role] = value
-        return self._gather.add(values)
+        values = numbers(readings, part, self.refused)
+        return None if values is None else self._gather.add(values)
 
 
 def make(profile: LevelProfile, options: Options) -> NotifyCodec:

@@ -12,10 +12,16 @@ rotation for an angle, else the role's own name.
 from collections import Counter
 from dataclasses import dataclass
 
-from drivers.codecs._scale import Scaled, complete, needed_roles, scaled_fields
+from drivers.codecs._scale import (
+    NOTHING,
+    Scaled,
+    complete,
+    needed_roles,
+    own_sources,
+    scaled_fields,
+)
 from shared.errors import BadInputError
-from shared.model import Written
-from shared.profile import LevelProfile
+from shared.profile import LevelProfile, Table
 from shared.samples import Sample
 
 
@@ -70,7 +76,7 @@ _ADDRESS = 0x02
 _VERSION = 2
 
 
-class Options(Written):
+class Options(Table):
     """BTHome leaves nothing open."""
 
 
@@ -113,9 +119,12 @@ class BthomeCodec:
         values: dict[str, float] = {}
         for field, name, index in self._fields:
             raw = numbers.get(name, [])
-            value = field.value(raw[index]) if index < len(raw) else None
-            if value is not None:
+            value = field.value(raw[index]) if index < len(raw) else NOTHING
+            if isinstance(value, float):
                 values[field.role] = value
+            elif value != NOTHING:
+                self.refused[value] += 1
+                return []
         if not complete(values, self._needed):
             self.refused["incomplete"] += 1
             return []
@@ -164,6 +173,7 @@ def make(profile: LevelProfile, options: Options) -> BthomeCodec:
         BadInputError: a field's source is no object's name, or its unit does not fit.
     """
     del options
+    own_sources(profile)
     names = {kind.name for kind in KINDS.values()}
     fields = []
     for field in scaled_fields(profile):

@@ -17,10 +17,9 @@ from typing import Literal
 from drivers.codecs._checks import crc16_modbus
 from drivers.codecs._gather import Gather
 from drivers.codecs._layout import SIZES, number
-from drivers.codecs._scale import Scaled, scaled_fields
+from drivers.codecs._scale import NOTHING, Scaled, own_sources, scaled_fields
 from shared.errors import BadInputError
-from shared.model import Written
-from shared.profile import Channel, LevelProfile
+from shared.profile import Channel, LevelProfile, Table
 from shared.samples import Role, Sample
 
 WordOrder = Literal["ABCD", "CDAB", "BADC", "DCBA"]
@@ -44,7 +43,7 @@ _ARRANGE: dict[str, Callable[[bytes], bytes]] = {
 }
 
 
-class Options(Written):
+class Options(Table):
     """What differs between devices."""
 
     words: WordOrder = "ABCD"
@@ -138,11 +137,12 @@ class ModbusCodec:
         for register in reply.registers:
             at = 3 + register.offset
             raw = arranged(frame[at : at + SIZES[register.kind]], self._words)
-            value = register.field.value(number(raw, register.kind, "big"))
-            if value is None:
-                self.refused["number"] += 1
+            value = register.field.value(number(raw, register.kind, "big"), register.kind)
+            if isinstance(value, float):
+                values[register.field.role] = value
+            elif value != NOTHING:
+                self.refused[value] += 1
                 return len(frame)
-            values[register.field.role] = value
         sample = self._gather.add(values)
         if sample is not None:
             samples.append(sample)
@@ -163,6 +163,7 @@ def make(profile: LevelProfile, options: Options) -> ModbusCodec:
     Raises:
         BadInputError: a field lies outside the polled registers, or its unit does not fit.
     """
+    own_sources(profile)
     channels = {channel.number: channel for channel in profile.channels}
     replies = {number_: _Reply(channel) for number_, channel in channels.items()}
     for field in scaled_fields(profile):

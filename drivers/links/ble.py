@@ -24,6 +24,7 @@ from drivers.links.patience import Patience
 from drivers.links.retry import LinkDownError, for_ever
 from drivers.links.sink import Announcer
 from drivers.links.uuids import long_uuid
+from drivers.links.where import is_address
 from shared.job import LevelEntry
 from shared.profile import Channel, LevelProfile
 
@@ -45,6 +46,8 @@ async def keep_ble(
     async def once() -> None:
         if not entry.port:
             raise LinkDownError(sentences.no_port(entry.name))
+        if not is_address(entry.port):
+            raise LinkDownError(sentences.port_for_an_address(entry.port))
         device, rssi = await air.find(entry.port, services, patience)
         connection = Connection(device, profile, announcer, patience)
         try:
@@ -159,9 +162,18 @@ class Connection:
             await asyncio.sleep(ask.every_s)
 
     async def _ask(self, client: BleakClient, beside: BleakGATTCharacteristic, text: str) -> None:
-        """Write to the writable characteristic of the same service."""
+        """Write to the characteristic the profile names, else to one beside the first channel's."""
         if not text:
             return
+        to = self._asked(client, beside)
+        await self._called(client.write_gatt_char(to, text.encode("latin-1", "replace")))
+
+    def _asked(
+        self, client: BleakClient, beside: BleakGATTCharacteristic
+    ) -> BleakGATTCharacteristic:
+        ask = self._profile.ask
+        if ask.characteristic_uuid:
+            return self._found(client, ask.service_uuid, ask.characteristic_uuid)
         service = client.services.get_service(beside.service_handle)
         writable = [
             one
@@ -171,9 +183,7 @@ class Connection:
         if not writable:
             raise LinkDownError(sentences.no_characteristic(self.address, "that can be written"))
         others = [one for one in writable if one.uuid != beside.uuid]
-        await self._called(
-            client.write_gatt_char((others or writable)[0], text.encode("latin-1", "replace"))
-        )
+        return (others or writable)[0]
 
     async def _start(
         self, client: BleakClient, number: int, characteristic: BleakGATTCharacteristic
@@ -189,7 +199,12 @@ class Connection:
 
     def _characteristic(self, client: BleakClient, channel: Channel) -> BleakGATTCharacteristic:
         """Return the channel's characteristic, in the service the profile names if it does."""
-        service, wanted = long_uuid(channel.service_uuid), long_uuid(channel.characteristic_uuid)
+        return self._found(client, channel.service_uuid, channel.characteristic_uuid)
+
+    def _found(
+        self, client: BleakClient, service_uuid: str, characteristic_uuid: str
+    ) -> BleakGATTCharacteristic:
+        service, wanted = long_uuid(service_uuid), long_uuid(characteristic_uuid)
         for one in client.services.characteristics.values():
             if one.uuid == wanted and service in {"", one.service_uuid}:
                 return one

@@ -1,7 +1,8 @@
 """After a link came up: do its bytes mean anything?
 
 A line at the wrong speed brings bytes all day and never a frame. Until the first valid frame
-the bytes are read along; from then on they are only passed through.
+the bytes are read along; from then on they are only passed through. Text that can be read, and
+frames whose check is right, came at the right speed: then it is the profile's fields.
 """
 
 import time
@@ -9,6 +10,15 @@ from collections.abc import Callable
 
 from drivers import codecs, sentences
 from shared.profile import LevelProfile
+
+_TEXT = frozenset({"text-line", "nmea-xdr", "json-line"})
+"""Codecs of formats that a person can read."""
+_READABLE = frozenset(b"\t\n\r\xb0\xc2") | frozenset(range(32, 127))
+"""Printable ASCII, line ends, and the degree sign."""
+_MOSTLY = 0.9
+"""So much of a text is readable at the right speed, even on a bad line."""
+_UNFRAMED = frozenset({"checksum", "no checksum", "length", "kind", "byte", "channel", "too long"})
+"""Refusals of bytes that were no whole frame; any other is of one whose check was right."""
 
 
 class FirstFrame:
@@ -32,6 +42,7 @@ class FirstFrame:
         """The link came up: begin anew."""
         self._codec = codecs.make(self._profile)
         self._since: float | None = None
+        self._heard = self._readable = 0
         self.found = False
 
     def take(self, channel: int, data: bytes) -> str:
@@ -39,6 +50,8 @@ class FirstFrame:
         if self.found or channel >= codecs.BATTERY_CHANNEL:
             return ""
         self.found = bool(self._codec.feed(channel, data)) or self._answered()
+        self._heard += len(data)
+        self._readable += sum(byte in _READABLE for byte in data)
         now = self._clock()
         self._since = now if self._since is None else self._since
         late = now - self._since >= self._patience_s
@@ -52,8 +65,16 @@ class FirstFrame:
         """A level that sends only at times may have had nothing to say yet."""
         return self._profile.reporting.mode == "stream" or bool(self._codec.refused)
 
+    def _whole(self) -> bool:
+        """The bytes came as they were sent."""
+        if self._profile.format.codec in _TEXT:
+            return self._readable >= _MOSTLY * self._heard
+        return bool(set(self._codec.refused) - _UNFRAMED)
+
     def _sentence(self) -> str:
         transport = self._profile.transport
+        if transport.link in {"serial", "modbus"} and self._whole():
+            return sentences.wrong_fields(self._patience_s, self._codec.refused)
         if transport.link in {"serial", "modbus"}:
             return sentences.wrong_speed(transport.baud, self._patience_s)
         return sentences.wrong_format(self._patience_s)

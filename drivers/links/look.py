@@ -1,16 +1,25 @@
 """Look around: what is on the ports and in the air, and which profile might fit it."""
 
 import asyncio
+import re
 from dataclasses import dataclass
 
 import serialx
 
 from drivers import codecs, profiles
+from drivers.codecs.nmea_xdr import SEVERAL
 from drivers.links.patience import Patience
 from drivers.links.port import opened, stable_link
 from drivers.links.retry import LinkDownError
 from drivers.links.uuids import long_uuid
 from shared.profile import LevelProfile, Transport
+
+_FEWEST = 3
+"""Samples below which a guess would be one from chance."""
+_DEGREES = rb"(?:\xb0|\xc2\xb0|\xc2\xba|deg(?:ree)?s?)"
+_ANGLE = re.compile(
+    rb"\s*[+-]?\s*\d{1,3}(?:[.,]\d+\s*" + _DEGREES + rb"?|\s*" + _DEGREES + rb")\s*", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +47,7 @@ async def on_the_ports(patience: Patience, listen_s: float = 1.2) -> list[Found]
     found = []
     for port in ports:
         where = await asyncio.to_thread(stable_link, port.device)
-        name = " ".join(part for part in (port.manufacturer, port.product) if part)
+        name = shown(" ".join(part for part in (port.manufacturer, port.product) if part))
         found.append(Found(where, name, guess=await guess_on_port(where, patience, listen_s)))
     return found
 
@@ -64,9 +73,29 @@ async def guess_on_port(path: str, patience: Patience, listen_s: float) -> str:
 
 
 def _tilts(profile: LevelProfile, data: bytes) -> int:
-    """Return how many samples a kind makes of these bytes, less what it had to refuse."""
+    """Return how many samples a kind makes of these bytes; 0 unless nearly all fits.
+
+    A line of text without a check fits nearly anything that sends numbers. It counts as an
+    angle only where each line is one number with a degree sign or decimals.
+    """
     codec = codecs.make(profile)
-    return len(codec.feed(0, data)) - sum(codec.refused.values())
+    samples = len(codec.feed(0, data)) + codec.refused.pop(SEVERAL, 0)  # only a name is missing
+    refused = sum(codec.refused.values())
+    if samples < _FEWEST or refused > 1 + samples // 10:
+        return 0
+    if profile.format.codec == "text-line" and not _like_angles(data):
+        return 0
+    return samples
+
+
+def _like_angles(data: bytes) -> bool:
+    lines = data.replace(b"\r", b"\n").split(b"\n")[1:-1]
+    return all(_ANGLE.fullmatch(line) for line in lines if line.strip())
+
+
+def shown(name: str) -> str:
+    """Return a name from the air without what would act on a terminal."""
+    return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in name)
 
 
 async def in_the_air(seconds: float, patience: Patience) -> tuple[list[Found], str]:
@@ -83,7 +112,7 @@ async def in_the_air(seconds: float, patience: Patience) -> tuple[list[Found], s
     def heard(device: BLEDevice, advertisement: AdvertisementData) -> None:
         uuids = {uuid.lower() for uuid in advertisement.service_uuids}
         uuids |= {uuid.lower() for uuid in advertisement.service_data}
-        name = advertisement.local_name or device.name or ""
+        name = shown(advertisement.local_name or device.name or "")
         found[device.address] = Found(
             device.address, name, advertisement.rssi, _guess(uuids, kinds)
         )

@@ -16,6 +16,7 @@ import serialx
 from drivers import sentences
 from drivers.links.patience import Patience
 from drivers.links.retry import LinkDownError
+from drivers.links.where import is_address, is_server
 from shared.profile import Transport
 
 _PARITY = {
@@ -34,12 +35,12 @@ class Port(asyncio.Protocol):
     def __init__(self, path: str, receive: Callable[[bytes], None]) -> None:
         self._path = path
         self._receive = receive
-        self._transport: serialx.SerialTransport | None = None
+        self._transport: asyncio.WriteTransport | None = None
         self.lost: asyncio.Future[str] = asyncio.get_running_loop().create_future()
 
     def connection_made(self, transport: asyncio.BaseTransport) -> None:
         """Keep the transport (called by serialx)."""
-        assert isinstance(transport, serialx.SerialTransport)
+        assert isinstance(transport, asyncio.WriteTransport)
         self._transport = transport
 
     def data_received(self, data: bytes) -> None:
@@ -49,10 +50,7 @@ class Port(asyncio.Protocol):
     def connection_lost(self, exc: Exception | None) -> None:
         """Remember why it ended (called by serialx)."""
         if not self.lost.done():
-            plain = exc is None or getattr(exc, "errno", None) in {errno.EIO, errno.ENXIO}
-            self.lost.set_result(
-                sentences.unplugged(self._path) if plain else _sentence(self._path, exc)
-            )
+            self.lost.set_result(_lost(self._path, exc))
 
     def write(self, data: bytes) -> None:
         """Send bytes.
@@ -76,19 +74,24 @@ async def opened(
 
     receive: called with every chunk, in order.
 
+    path: a serial port, or the URL of a serial server ("socket://host:port"), which keeps the
+        line's speed itself.
+
     Raises:
         LinkDownError: it cannot be opened; says why and what to do.
     """
+    if is_address(path):
+        raise LinkDownError(sentences.address_for_a_port(path))
     port = Port(path, receive)
     try:
         async with asyncio.timeout(patience.call_s):
-            pseudo = await asyncio.to_thread(_is_pseudo, path)
+            plain = is_server(path) or await asyncio.to_thread(_is_pseudo, path)
             transport, _ = await serialx.create_serial_connection(
                 asyncio.get_running_loop(),
                 lambda: port,
                 path,
                 settings.baud,
-                _PARITY["none" if pseudo else settings.parity],
+                _PARITY["none" if plain else settings.parity],
                 _STOP_BITS[settings.stop_bits],
                 exclusive=True,
             )
@@ -136,8 +139,22 @@ def _is_pseudo(path: str) -> bool:
     return str(Path(path).resolve()).startswith("/dev/pts/")
 
 
+def _lost(path: str, error: Exception | None) -> str:
+    """Return why an open port ended."""
+    plain = error is None or getattr(error, "errno", None) in {errno.EIO, errno.ENXIO}
+    if plain and is_server(path):
+        return sentences.server_failed(path, "it ended the connection")
+    return sentences.unplugged(path) if plain else _sentence(path, error)
+
+
 def _sentence(path: str, error: Exception | None) -> str:
+    if is_server(path):
+        return sentences.server_failed(path, str(error))
+    if isinstance(error, serialx.UnsupportedSetting):
+        return sentences.setting_refused(path, str(error))
     number = getattr(error, "errno", None)
+    if number in {errno.ENOTTY, errno.EISDIR}:
+        return sentences.not_a_port(path)
     if number in {errno.ENOENT, errno.ENODEV, errno.ENXIO}:
         return sentences.port_missing(path)
     if number in {errno.EBUSY, errno.EAGAIN}:

@@ -51,6 +51,8 @@ def read(text: str, where: str) -> LevelProfile:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise BadInputError(where, "", f"not TOML: {error}") from error
+    except RecursionError as error:
+        raise BadInputError(where, "", "tables or lists nested too deep to be a profile") from error
     return from_tables(tables, where)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from daemon.core.engine import Engine
-from daemon.headers import make_header
+from daemon.session.headers import make_header
 from shared.events import Answered, Body, Event
 from shared.inputs import NS, Bytes, Command, End, Input, Link
 from shared.job import Header, Job

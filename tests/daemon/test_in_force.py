@@ -2,6 +2,7 @@
 
 import pytest
 
+from daemon.workflow.carry import carried
 from shared.events import Alarm, Captured, Held, Summary, Verdict
 from tests.daemon.bench import Person, header
 
@@ -77,3 +78,9 @@ def test_one_reversed_placement_gives_one_tilt_and_loses_the_zero() -> None:
     person.read(3.0 - 20.0 + zero)  # reversed on the blade: -(20 - 3) + zero
     blade = person.engine.view().blades[1]
     assert blade.angle_deg == pytest.approx(20.0 - zero, abs=0.02)
+
+
+def test_a_session_that_continues_starts_from_what_was_accepted() -> None:
+    found = carried(accepted().events, "hub-face")["blades"]
+    assert found["1"]["angle_deg"] == pytest.approx(20.9, abs=0.05)
+    assert found["2"]["angle_deg"] == pytest.approx(20.0, abs=0.05)

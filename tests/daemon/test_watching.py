@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from daemon.core.engine import Engine
-from shared.events import Alarm, Asked, Captured, Cleared, StepChanged, Summary, Watched
+from shared.events import Alarm, Asked, Captured, Cleared, Noted, StepChanged, Summary, Watched
 from shared.inputs import NS, Bytes, Link
 from shared.job import Header
 from tests.daemon.bench import LEVEL, Person, header, sentence
@@ -184,3 +184,11 @@ def test_setting_again_is_no_answer_while_only_watching() -> None:
     assert (
         person.press("acknowledge", id=alarm.id, then="accept", by="A", reason="b").result == "done"
     )
+
+
+def test_watching_says_that_a_level_on_the_hub_is_no_witness() -> None:
+    for level in (HUB, {**HUB, "role": "watch", "watches": 0}):
+        alone = header(level=[LEVEL, WATCH, level]).model_copy(update={"procedure": "watch"})
+        watcher = Watcher(alone)
+        said = [note.say for note in watcher.said(Noted) if "no witness" in note.say]
+        assert len(said) == (1 if level is HUB else 0)

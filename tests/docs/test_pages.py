@@ -15,12 +15,12 @@ from cyclopts import App
 from pydantic.fields import FieldInfo
 
 from daemon.__main__ import app, main
-from daemon.demo import fast
-from daemon.faces import parse_command
-from daemon.jobs import resolve_profiles
+from daemon.cli.lines import parse_command
+from daemon.demo.fast import fast
+from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import read
 from daemon.session.replay import replay
-from daemon.session.store import SCHEMA
+from daemon.session.tables import SCHEMA
 from drivers import codecs, profiles
 from shared import job as job_module
 from shared.events import Answered, Event
@@ -69,6 +69,48 @@ def test_every_link_to_a_heading_has_its_heading(page: Path) -> None:
         assert anchor in slugs, (target, anchor)
 
 
+EXAMPLES = {"my_format.py"}
+"""A file that the reader is told to write."""
+OURS = "daemon|drivers|shared|tui|simulator|tests|benchmarks|docs"
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_every_path_that_is_named_exists(page: Path) -> None:
+    text = page.read_text("utf-8")
+    named = re.findall(rf"(?<![\w/.-])((?:{OURS})/[\w./-]*\w/?)(?![\w*])", text)
+    assert [path for path in named if not (ROOT / path).exists()] == []
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_every_module_that_is_run_or_named_exists(page: Path) -> None:
+    text = page.read_text("utf-8")
+    for module in re.findall(rf"-m ((?:{OURS})[\w.]*)", text):
+        path = ROOT.joinpath(*module.split("."))
+        assert path.with_suffix(".py").exists() or (path / "__main__.py").exists(), module
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_every_file_that_is_named_without_its_room_exists(page: Path) -> None:
+    files = [
+        file.relative_to(ROOT).as_posix()
+        for root in OURS.split("|")
+        for file in (ROOT / root).rglob("*.py")
+    ]
+    named = re.findall(r"`([\w/]+\.py)`", page.read_text("utf-8"))
+    lost = [name for name in named if not any(f"/{file}".endswith(f"/{name}") for file in files)]
+    assert [name for name in lost if name not in EXAMPLES] == []
+
+
+def test_every_page_is_held_to_its_paths_by_a_pattern_that_finds_them() -> None:
+    pages = [page.read_text("utf-8") for page in PAGES]
+    assert sum(len(re.findall(rf"`(?:{OURS})/[\w./-]+`", page)) for page in pages) > 100
+
+
+def test_the_changelog_begins_with_this_version() -> None:
+    version = tomllib.loads(text_of("pyproject.toml"))["project"]["version"]
+    assert re.findall(r"^## (.+)$", text_of("CHANGELOG.md"), re.MULTILINE)[0] == version
+
+
 def rows_of(page: str) -> dict[str, list[str]]:
     """Cells of every table row by each word set as code in its first cell."""
     rows = [line.strip("| ").split(" | ") for line in page.splitlines() if line.startswith("| `")]
@@ -76,11 +118,12 @@ def rows_of(page: str) -> dict[str, list[str]]:
 
 
 def tables_of_a_job() -> list[type[Written]]:
+    """What a person writes; a name with a bar in front is of a header, which the program writes."""
     return [
         value
         for value in vars(job_module).values()
         if isinstance(value, type) and issubclass(value, Written) and value is not Header
-        if value.__module__ == job_module.__name__
+        if value.__module__ == job_module.__name__ and not value.__name__.startswith("_")
     ]
 
 
@@ -167,7 +210,8 @@ def test_a_damaged_session_is_refused_and_its_text_form_replays(
 
 
 def test_the_tables_of_a_session_file_are_those_named() -> None:
-    named = set(rows_of(text_of("docs/session.md")))
+    page = text_of("docs/session.md").split("## When it is written", maxsplit=1)[0]
+    named = set(rows_of(page))
     assert named == set(re.findall(r"CREATE TABLE (\w+)", SCHEMA))
 
 

@@ -34,6 +34,8 @@ class FakeLevel:
     characteristics: dict[str, bytes]
     service: str = "7d1c0001-5a2e-4c7b-9b1f-2f6e8d3a4b5c"
     in_the_air: bool = True
+    manufacturer_data: dict[int, bytes] = field(default_factory=dict)
+    service_data: dict[str, bytes] = field(default_factory=dict)
     clients: list["FakeClient"] = field(default_factory=list)
     """Clients that are subscribed; one that was never ended stays."""
 
@@ -62,6 +64,7 @@ class World:
         self.trouble: dict[str, list[Any]] = {}
         self.calls: list[str] = []
         self.written: list[bytes] = []
+        self.written_to: set[str] = set()
 
     def add(
         self, address: str, characteristics: dict[str, bytes], name: str = "level"
@@ -135,7 +138,8 @@ class FakeScanner(BaseBleakScanner):
         await self.world.act("stop")
 
     def hear(self, level: FakeLevel) -> None:
-        data = AdvertisementData(level.name, {}, {}, [level.service], None, -50, ())
+        made, sent = level.manufacturer_data, level.service_data
+        data = AdvertisementData(level.name, made, sent, [level.service], None, -50, ())
         self.call_detection_callbacks(BLEDevice(level.address, level.name, level), data)
 
 
@@ -194,8 +198,9 @@ class FakeClient(BaseBleakClient):
     async def read_gatt_descriptor(self, *_args: Any, **_more: Any) -> bytearray:
         raise NotImplementedError
 
-    async def write_gatt_char(self, _one: Any, data: Any, _response: Any) -> None:
+    async def write_gatt_char(self, one: Any, data: Any, _response: Any) -> None:
         await self.world.act("write")
+        self.world.written_to.add(one.uuid)
         self.world.written.append(bytes(data))
 
     async def write_gatt_descriptor(self, *_args: Any, **_more: Any) -> None:

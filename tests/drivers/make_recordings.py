@@ -4,6 +4,7 @@ The expected output beside each log is what the simulated level meant, rounded t
 format carries; no codec of the program has a part in it.
 """
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,15 @@ from simulator.wire.framed_binary import FramedBinary
 from simulator.wire.modbus_rtu import ModbusUnit, framed
 from simulator.wire.nmea_xdr import NmeaXdr
 from simulator.wire.text_line import TextLine, TextStyle
+from tests.drivers.encoders import (
+    FrameKinds,
+    HexText,
+    JsonLines,
+    LabelledLines,
+    MakersAdvert,
+    MakersSentence,
+    SplitXdr,
+)
 
 FOLDER = Path(__file__).parent / "recordings"
 COUNT = 60
@@ -129,6 +139,58 @@ def save(
     (FOLDER / f"{name}.expected").write_text(expected, "utf-8")
 
 
+def own(codec: str, fields: dict[str, Any], **tables: Any) -> str:
+    """Return a whole profile as JSON, for a format that is in no shipped one."""
+    base = {"stillblade_profile": 1, "kind": "own", "title": "a test", "convention": "planar"}
+    options = {"options": tables.pop("options", {})}
+    made = base | {"format": {"codec": codec} | options, "fields": fields} | tables
+    return json.dumps(made, ensure_ascii=False)
+
+
+def of_their_own(plain: list[Values], two_axes: list[Values]) -> None:
+    """Write the formats of `encoders`."""
+    both = {"convention": "roll-pitch"}
+    keep = {"first_line": "keep"}
+    save("xdr-axes-apart", own(
+        "nmea-xdr", {"roll": {"source": "ROLL"}, "pitch": {"source": "PTCH"}}, **both,
+        options={"gather": ["pitch", "roll"]},
+    ), stream(SplitXdr(), two_axes, 5))  # fmt: skip
+    tenths: list[Values] = [{"angle": round(one["angle"] * 600.0) / 600.0} for one in plain]
+    save("makers-sentence", own(
+        "text-line", {"angle": {"source": "2"}},
+        options=keep | {"begins": "$PBLDA,", "separator": "comma", "checksum": "xor", "minus": ["D"], "plus": ["U"]},
+    ), stream(MakersSentence(), tenths, 6))  # fmt: skip
+    warm: list[Values] = [{**one, "temperature": 20.0 + i // 20} for i, one in enumerate(plain)]
+    save("hex-text", own(
+        "text-line",
+        {"angle": {"source": "a", "scale": 0.01}, "temperature": {"source": "t", "unit": "degC"}},
+        options=keep | {"pattern": "A{a:4}{t:2}", "digits": "hex signed", "checksum": "CRC-16/XMODEM", "end": "\x03"},
+    ), stream(HexText(), warm, 7))  # fmt: skip
+    save("json-line", own(
+        "json-line", {"roll": {"source": "t.roll"}, "pitch": {"source": "t.pitch"}}, **both,
+        options=keep | {"only": {"type": "tilt"}},
+    ), stream(JsonLines(), two_axes, 8))  # fmt: skip
+    save("labelled-lines", own(
+        "text-line", {"roll": {"source": "Roll"}, "pitch": {"source": "Pitch"}}, **both,
+        options=keep | {"decimal": "comma", "minus": ["-"], "plus": [""], "gather": ["roll", "pitch"]},
+    ), stream(LabelledLines(), two_axes, 9))  # fmt: skip
+    scale = 180.0 / 32768.0
+    steps: list[Values] = [
+        {role: round(value / scale) * scale for role, value in one.items()} for one in two_axes
+    ]
+    save("frame-kinds", own(
+        "framed-binary", {"roll": {"source": "r", "scale": scale}, "pitch": {"source": "p", "scale": scale}}, **both,
+        options={"sync": "55", "layouts": {"01": "r:i16", "02": "p:i16"}, "order": "big",
+                 "check": "CRC-32/ISO-HDLC", "check_from": "sync", "check_order": "big", "gather": ["roll", "pitch"]},
+    ), stream(FrameKinds(), steps, 10))  # fmt: skip
+    chunks, lines = packets(MakersAdvert(), plain, lambda _index, one: numbers(one))
+    del lines[19::20]  # sent as "no angle"
+    save("manufacturer-data", own(
+        "ble-notify", {"angle": {"scale": 0.01}}, options={"layouts": {"0": "pad:1 angle:i16"}},
+        transport={"link": "ble-advert"}, channels=[{"manufacturer_id": 65535}],
+    ), (chunks, lines), refused=["refused 3 no angle"])  # fmt: skip
+
+
 def main() -> None:
     """Write all of them."""
     plain = wandering(1, 0.01, lambda _index: {})
@@ -162,6 +224,7 @@ def main() -> None:
     save("ble-uart", "ble-uart", uart(plain),
          {"format": {"options": {"pattern": "TILT {angle} {*}"}}, "fields": {"angle": {"source": "angle"}}})  # fmt: skip
     save("bthome", "bthome", packets(Bthome(), coarse, lambda _index, one: numbers(one)))
+    of_their_own(plain, two_axes)
 
 
 if __name__ == "__main__":

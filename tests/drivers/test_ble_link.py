@@ -11,11 +11,16 @@ import pytest
 from bleak.exc import BleakDBusError, BleakError
 
 from drivers import codecs, sentences
+from drivers.links.advert import keep_advert
 from drivers.links.patience import Patience
+from drivers.links.sink import Announcer
+from drivers.links.uuids import long_uuid
+from shared.job import LevelEntry
+from shared.samples import Sample
 from tests.drivers.fake_air import World
-from tests.drivers.making import profile_of
+from tests.drivers.making import bare_profile, profile_of
 from tests.drivers.sinks import QUICK as FOR_A_RADIO
-from tests.drivers.sinks import Heard
+from tests.drivers.sinks import Heard, kept
 
 PROFILE = profile_of("ble-notify")
 QUICK = replace(FOR_A_RADIO, call_s=0.4, close_s=0.2, find_s=0.4, data_s=0.3, quiet_data_s=0.3)
@@ -258,3 +263,58 @@ async def test_link_lost_between_two_calls() -> None:
         await stage.heard.until(lambda: not left)
         await stage.flows()
     stage.assert_in_order_and_once()
+
+
+async def test_the_characteristic_to_write_may_be_named() -> None:
+    ask = {"poll": "?", "every_s": 0.01, "characteristic_uuid": "2a29"}
+    stage = Stage(profile_of("ble-notify", ask=ask))
+    async with stage.running():
+        await stage.heard.until(lambda: stage.world.written.count(b"?") >= 2)
+    assert stage.world.written_to == {MAKER}
+
+
+async def test_a_characteristic_to_write_that_is_missing_is_named() -> None:
+    ask = {"on_connect": "GO", "characteristic_uuid": "fff2"}
+    stage = Stage(profile_of("ble-notify", ask=ask))
+    async with stage.running():
+        await stage.heard.until(lambda: bool(stage.heard.reasons()))
+    assert "fff2" in stage.heard.reasons()[0]
+
+
+async def test_manufacturer_data_of_advertisements() -> None:
+    profile = bare_profile(
+        "ble-notify",
+        {"layouts": {"0": "kind:u8 angle:i16", "1": "battery:u8"}},
+        {"angle": {"scale": 0.01}, "battery": {"unit": "percent"}},
+        transport={"link": "ble-advert"},
+        channels=[{"manufacturer_id": 0xFFFF}, {"number": 1, "advert_uuid": "180f"}],
+    )
+    stage = Stage(profile)
+    stage.level.manufacturer_data = {0xFFFF: b"\x01\xd2\x04", 0x0001: b"\xff\xff\xff"}
+    stage.level.service_data = {long_uuid("180f"): b"\x50", long_uuid("180a"): b"?"}
+    entry = LevelEntry(name="a", profile="test", port=A)
+    async with asyncio.TaskGroup() as group:
+        announcer = Announcer("a", stage.heard)
+        tasks = [
+            group.create_task(stage.world.run(), name="advertise"),
+            group.create_task(
+                keep_advert(entry, profile, announcer, QUICK, stage.air), name="keep"
+            ),
+        ]
+        await stage.heard.until(lambda: len(stage.heard.data()) >= 6)
+        for task in tasks:
+            task.cancel()
+    assert set(stage.heard.chunks) - {("a", codecs.SIGNAL_CHANNEL, b"\xce")} == {
+        ("a", 0, b"\x01\xd2\x04"),
+        ("a", 1, b"\x50"),
+    }
+    codec = codecs.make(profile)
+    assert codec.feed(0, stage.heard.on(0)[0]) == [Sample({"angle": 12.34})]
+
+
+@pytest.mark.parametrize("kind", ["ble-notify", "bthome"])
+async def test_a_port_given_for_an_address_is_said(kind: str) -> None:
+    heard = Heard()
+    async with kept(profile_of(kind), "/dev/ttyUSB0", heard):
+        await heard.until(lambda: bool(heard.log))
+    assert heard.reasons() == [sentences.port_for_an_address("/dev/ttyUSB0")]

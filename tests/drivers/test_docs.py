@@ -26,8 +26,10 @@ def test_example_is_a_level() -> None:
 
 
 def test_every_kind_codec_and_check_is_named() -> None:
+    options = (ROOT / "docs" / "profiles.md").read_text("utf-8")
     for name in (*profiles.names(), *codecs.names(), *NAMES):
-        assert f"`{name}`" in TEXT, name
+        assert f"`{name}`" in TEXT + options or f"### {name}" in options, name
+    assert all(f"| `{name}` |" in TEXT for name in profiles.names())
 
 
 def test_every_fault_names_a_test_that_is_there() -> None:

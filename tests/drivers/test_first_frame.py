@@ -5,6 +5,7 @@ import random
 import pytest
 
 from drivers import sentences
+from drivers.codecs._checks import check
 from drivers.codecs.modbus_rtu import with_crc
 from drivers.links.first_frame import FirstFrame
 from drivers.links.sink import Announcer
@@ -84,3 +85,37 @@ def test_a_busy_device_is_the_right_one() -> None:
         line.announcer.bytes(0, with_crc(bytes([1, 0x83, 6])))
         line.now += 0.1
     assert line.heard.reasons() == []
+
+
+def said(line: Line, data: bytes) -> list[str]:
+    for _ in range(40):
+        line.announcer.bytes(0, data)
+        line.now += 0.1
+    return line.heard.reasons()
+
+
+@pytest.mark.parametrize(
+    ("kind", "data", "reason"),
+    [
+        ("text-line", b"12.5 %\r\n", "unit"),
+        ("text-line", b"tilt;12,5\xb0\r\n", "format"),
+        ("nmea-xdr", b"$IIXDR,A,12.34,D,BLADE1*00\r\n", "checksum"),
+        ("nmea-xdr", b"$GPGGA,1,2\r\n", "no line or frame as the profile describes it"),
+        ("json-line", b'{"tilt": 1}\r\n', "no line or frame as the profile describes it"),
+    ],
+)
+def test_text_that_can_be_read_is_not_the_wrong_speed(kind: str, data: bytes, reason: str) -> None:
+    reasons = said(Line(kind), data)
+    assert len(reasons) == 1
+    assert "speed and parity are right" in reasons[0]
+    assert reason in reasons[0]
+
+
+def test_a_frame_whose_check_is_right_is_not_the_wrong_speed() -> None:
+    payload = b"\x00\xff\x7f\x00\x00"
+    frame = b"\xaa\x55" + payload + check("crc16-modbus")[1](payload).to_bytes(2, "little")
+    reasons = said(Line("framed-binary"), frame)
+    assert [reason.count("no angle") for reason in reasons] == [1]
+    other = check("CRC-16/KERMIT")[1](payload).to_bytes(2, "little")
+    reasons = said(Line("framed-binary"), b"\xaa\x55" + payload + other)
+    assert reasons == [sentences.wrong_speed(115200, 3.0)], "nothing tells it from noise"

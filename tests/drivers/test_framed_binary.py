@@ -46,7 +46,7 @@ def test_a_sync_inside_a_payload_is_not_lost() -> None:
 @pytest.mark.parametrize("start", ["sync", "length", "payload"])
 def test_checks_cover_what_the_options_say(name: str, start: str) -> None:
     codec = codec_of(check=name, check_from=start, check_order="big", length="u8")
-    size, function = check(name)  # type: ignore[arg-type]
+    size, function = check(name)
     body = b"\xaa\x55\x02" + struct.pack("<h", 1500)
     covered = body[{"sync": 0, "length": 2, "payload": 3}[start] :]
     frame = body + function(covered).to_bytes(size, "big")
@@ -123,3 +123,110 @@ def test_options_that_cannot_be(options: dict[str, Any]) -> None:
 def test_no_such_bit(source: str) -> None:
     with pytest.raises(BadInputError, match="bit"):
         codec_of({"angle": {"source": source}})
+
+
+KINDS = {
+    "sync": "55",
+    "layouts": {"51": "ax:i16 ay:i16 az:i16", "53": "roll:i16 pitch:i16 t:i16"},
+    "check": "sum8",
+    "check_from": "sync",
+}
+ROLL_PITCH = {
+    "roll": {"source": "roll", "scale": 180 / 32768},
+    "pitch": {"source": "pitch", "scale": 180 / 32768},
+    "temperature": {"source": "t", "scale": 0.01, "unit": "degC"},
+}
+
+
+def kind_frame(kind: int, *numbers: int) -> bytes:
+    body = bytes([0x55, kind]) + struct.pack(f"<{len(numbers)}h", *numbers)
+    return body + bytes([sum(body) & 0xFF])
+
+
+def test_kinds_of_frame_are_told_by_what_the_payload_begins_with() -> None:
+    codec = bare_codec("framed-binary", KINDS, ROLL_PITCH, convention="roll-pitch")
+    data = kind_frame(0x51, 1, 2, 3) + kind_frame(0x53, 8192, -16384, 2150) + kind_frame(0x52, 7)
+    assert codec.feed(0, data) == [Sample({"roll": 45.0, "pitch": -90.0, "temperature": 21.5})]
+    assert set(codec.refused) <= {"kind"}, "no layout names 52"
+
+
+def test_axes_in_frames_of_their_own_are_put_together() -> None:
+    options = KINDS | {
+        "layouts": {"01": "r:i16", "02": "p:i16", "03": "t:i16"},
+        "gather": ["roll", "pitch"],
+    }
+    fields = {
+        "roll": {"source": "r", "scale": 0.01},
+        "pitch": {"source": "p", "scale": 0.01},
+        "temperature": {"source": "t", "scale": 0.1, "unit": "degC"},
+    }
+    codec = bare_codec("framed-binary", options, fields, convention="roll-pitch")
+    data = [kind_frame(1, 100), kind_frame(3, 215), kind_frame(2, 200), kind_frame(2, 300)]
+    assert codec.feed(0, b"".join(data)) == [
+        Sample({"temperature": 21.5}),
+        Sample({"roll": 1.0, "pitch": 2.0}),
+    ]
+    assert dict(codec.refused) == {"incomplete": 1}
+    codec.feed(0, kind_frame(1, 500))
+    codec.reset()
+    assert codec.feed(0, kind_frame(2, 600)) == []
+
+
+@pytest.mark.parametrize(
+    ("kind", "raw", "scale", "reason"),
+    [
+        ("i16", 32767, 1.0, "no angle"),
+        ("i16", 32767, 0.01, "no angle"),
+        ("i16", -32768, 0.001, "no angle"),
+        ("u16", 65535, 1.0, "no angle"),
+        ("u16", 65535, 0.005, "no angle"),
+        ("u16", 65535, 360 / 65536, ""),
+        ("i16", -32768, 180 / 32768, ""),
+        ("u16", 40000, 0.01, "out of range"),
+        ("u16", 36000, 0.01, ""),
+        ("i32", 32767, 0.001, ""),
+        ("u8", 255, 1.0, "no angle"),
+        ("u8", 0, 1.0, ""),
+        ("f32", 1e30, 1.0, "out of range"),
+    ],
+)
+def test_what_stands_for_no_angle_is_refused_before_it_wraps(
+    kind: str, raw: float, scale: float, reason: str
+) -> None:
+    codec = codec_of({"angle": {"source": "angle", "scale": scale}}, layout=f"angle:{kind}")
+    code = {"i16": "h", "u16": "H", "i32": "i", "u8": "B", "f32": "f"}[kind]
+    body = struct.pack(f"<{code}", raw)
+    found = codec.feed(0, b"\xaa\x55" + body + bytes([sum(body) & 0xFF]))
+    assert len(found) == (not reason)
+    assert dict(codec.refused) == ({reason: 1} if reason else {})
+
+
+def test_a_value_that_means_nothing_beside_the_angle_does_no_harm() -> None:
+    fields = FIELDS | {"temperature": {"source": "t", "unit": "degC", "none": [-128]}}
+    codec = codec_of(fields, layout="angle:i16 t:i8")
+    body = struct.pack("<hb", 100, -128)
+    assert codec.feed(0, b"\xaa\x55" + body + bytes([sum(body) & 0xFF])) == [Sample({"angle": 1.0})]
+
+
+def test_an_offset_may_carry_an_angle_out_of_its_turn() -> None:
+    fields = {"angle": {"source": "angle", "scale": 0.01, "offset": -270.0}}
+    codec = codec_of(fields)
+    assert angles(codec, summed(100)) == [-269.0]
+
+
+@pytest.mark.parametrize(
+    "options",
+    [
+        {"layouts": {"01": "angle:i16"}},
+        {"layout": ""},
+        {"layout": "", "layouts": {"01": "angle:i16", "0102": "b:i16"}},
+        {"layout": "", "layouts": {"": "angle:i16"}},
+        {"layout": "", "layouts": {"xy": "angle:i16"}},
+        {"layout": "", "layouts": {"0a": "angle:i16", "0A": "b:i16"}},
+        {"layout": "", "layouts": {"01": "angle:i17"}},
+        {"gather": ["angle", "angle"]},
+    ],
+)
+def test_layouts_that_cannot_be(options: dict[str, Any]) -> None:
+    with pytest.raises(BadInputError):
+        codec_of(**options)

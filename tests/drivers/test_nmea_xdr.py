@@ -23,15 +23,15 @@ def field(source: str) -> dict[str, object]:
 
 
 def test_standard_sentences() -> None:
-    codec = codecs.make(profile_of("nmea-xdr"))
-    assert angles(codec, b"\r\n".join([TWO, BLADE, PITCH, b""])) == [14.6, 12.34, 14.6]
+    codec = codecs.make(profile_of("nmea-xdr", **field("PTCH")))
+    assert angles(codec, b"\r\n".join([TWO, BLADE, PITCH, b""])) == [14.6, 14.6]
     assert not codec.refused
 
 
 @pytest.mark.parametrize("end", [b"\r\n", b"\n", b"\r", b"\n\n\r"])
 def test_line_ends(end: bytes) -> None:
-    codec = codecs.make(profile_of("nmea-xdr"))
-    assert angles(codec, end.join([TWO, BLADE, PITCH, b""])) == [14.6, 12.34, 14.6]
+    codec = codecs.make(profile_of("nmea-xdr", **field("PTCH")))
+    assert angles(codec, end.join([TWO, BLADE, PITCH, b""])) == [14.6, 14.6]
 
 
 @pytest.mark.parametrize(("source", "expected"), [("ROLL", -2.3), ("ptch", 14.6), ("#2", -2.3)])
@@ -42,8 +42,8 @@ def test_source_names_the_group(source: str, expected: float) -> None:
 @pytest.mark.parametrize(
     ("body", "expected"),
     [
-        ("HCXDR,A,171,D,PITCH,A,-37,D,ROLL,G,367,,MAGX,G,2420,,MAGY", [171.0]),
-        ("WIXDR,A,+02.9,D,PITCH,A,+00.7,D,ROLL", [2.9]),
+        ("HCXDR,A,171,D,PITCH,G,367,,MAGX,G,2420,,MAGY", [171.0]),
+        ("WIXDR,A,+02.9,D,PITCH,A,,D,ROLL", [2.9]),
         ("YXXDR,A,803.924,M,N,A,-64.189,D,E,C,17.09,C,T", [-64.189]),
         ("YDXDR,A,-.5,D,Pitch", [-0.5]),
         ("SDXDR,C,23.15,C,WTHI", []),
@@ -115,3 +115,108 @@ def test_two_axes_come_together_or_not_at_all() -> None:
 def test_bad_position_is_bad_input(source: str) -> None:
     with pytest.raises(BadInputError, match="position"):
         profile_of("nmea-xdr", **field(source))
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "HCXDR,A,171,D,HDG",
+        "HCXDR,A,171.5,D,HEADING,A,2.0,D,PTCH",
+        "HCXDR,A,2.0,D,PTCH,A,171.5,D,Yaw",
+        "HCXDR,A,171.5,D,MAGHDT",
+        "WIXDR,A,+02.9,D,PITCH,A,+00.7,D,ROLL",
+        "WIXDR,A,2.9,D,,A,0.7,D,",
+    ],
+)
+def test_empty_source_never_chooses_an_angle(body: str) -> None:
+    codec = codecs.make(profile_of("nmea-xdr"))
+    assert angles(codec, framed(body) * 3) == []
+    assert dict(codec.refused) == {"several angles": 3}
+
+
+@pytest.mark.parametrize("source", ["", "#1"])
+def test_pitch_and_roll_in_sentences_of_their_own_are_not_mixed(source: str) -> None:
+    codec = codecs.make(profile_of("nmea-xdr", **field(source)))
+    both = framed("IIXDR,A,14.6,D,PTCH") + framed("IIXDR,A,-2.3,D,ROLL")
+    assert angles(codec, both * 20) == [14.6], "the second was not known yet at the first"
+    assert sum(codec.refused.values()) == 39
+
+
+def test_one_axis_of_two_is_read_by_its_name() -> None:
+    codec = codecs.make(profile_of("nmea-xdr", **field("ROLL")))
+    both = framed("IIXDR,A,14.6,D,PTCH") + framed("IIXDR,A,-2.3,D,ROLL")
+    assert angles(codec, both * 20) == [-2.3] * 20
+    assert not codec.refused
+
+
+def test_a_second_name_is_forgotten_after_two_hundred_sentences() -> None:
+    codec = codecs.make(profile_of("nmea-xdr"))
+    assert angles(codec, framed("IIXDR,A,3.0,D,ELSE")) == [3.0]
+    assert angles(codec, (BLADE + b"\n") * 250) == [12.34] * 50
+
+
+@pytest.mark.parametrize(
+    "sentences",
+    [
+        framed("IIXDR,A,1.0,D,TILT") + framed("YXXDR,A,9.0,D,TILT"),
+        framed("IIXDR,A,1.0,D,TILT,A,9.0,D,tilt"),
+    ],
+)
+def test_two_sensors_under_one_name_are_refused(sentences: bytes) -> None:
+    codec = codecs.make(profile_of("nmea-xdr", **field("TILT")))
+    codec.feed(0, sentences)
+    assert angles(codec, sentences * 5) == []
+    assert codec.refused["several sensors"] >= 6
+    chosen = codecs.make(
+        profile_of("nmea-xdr", **field("TILT"), format={"options": {"talker": "YX"}})
+    )
+    assert angles(chosen, framed("IIXDR,A,1.0,D,TILT") + framed("YXXDR,A,9.0,D,TILT")) == [9.0]
+
+
+PARTS = {
+    "convention": "roll-pitch",
+    "fields": {"roll": {"source": "ROLL"}, "pitch": {"source": "PTCH"}},
+    "format": {"options": {"gather": ["pitch", "roll"]}},
+}
+
+
+def part(name: str, value: float) -> bytes:
+    return framed(f"IIXDR,A,{value},D,{name}")
+
+
+def test_axes_in_sentences_of_their_own_are_put_together_in_their_order() -> None:
+    codec = codecs.make(profile_of("nmea-xdr", **PARTS))
+    sent = part("PTCH", 1.0) + part("ROLL", 2.0) + part("PTCH", 3.0) + part("ROLL", 4.0)
+    assert codec.feed(0, sent) == [
+        Sample({"pitch": 1.0, "roll": 2.0}),
+        Sample({"pitch": 3.0, "roll": 4.0}),
+    ]
+    assert not codec.refused
+
+
+def test_a_lost_half_takes_no_other_moments_half() -> None:
+    codec = codecs.make(profile_of("nmea-xdr", **PARTS))
+    sent = part("ROLL", 2.0) + part("PTCH", 3.0) + part("PTCH", 5.0) + part("ROLL", 6.0)
+    assert codec.feed(0, sent) == [Sample({"pitch": 5.0, "roll": 6.0})]
+    assert dict(codec.refused) == {"incomplete": 2}
+    codec.feed(0, part("PTCH", 7.0))
+    codec.reset()
+    assert codec.feed(0, part("ROLL", 8.0)) == []
+
+
+def test_gather_must_name_the_parts_of_the_tilt() -> None:
+    wrong = PARTS | {"format": {"options": {"gather": ["pitch"]}}}
+    with pytest.raises(BadInputError, match="gather"):
+        profile_of("nmea-xdr", **wrong)
+
+
+def test_two_axes_cannot_both_be_the_only_angle() -> None:
+    with pytest.raises(BadInputError, match="source of its own"):
+        profile_of("nmea-xdr", convention="roll-pitch", fields={"roll": {}, "pitch": {}})
+
+
+@pytest.mark.parametrize(("value", "scale"), [("32767", 0.01), ("65535", 0.005), ("-32768", 0.005)])
+def test_what_stands_for_no_data_is_no_angle(value: str, scale: float) -> None:
+    codec = codecs.make(profile_of("nmea-xdr", fields={"angle": {"scale": scale}}))
+    assert angles(codec, framed(f"IIXDR,A,{value},D,X")) == []
+    assert dict(codec.refused) == {"no angle": 1}

@@ -29,7 +29,8 @@ from simulator.draws import Draws
 from simulator.line import Line
 from simulator.wire.bthome import Bthome
 from simulator.wire.nmea_xdr import NmeaXdr
-from tests.drivers.making import angles, profile_of
+from tests.drivers.encoders import MakersSentence, SplitXdr
+from tests.drivers.making import angles, bare_codec, profile_of
 from tests.drivers.sinks import Heard, kept
 
 pytestmark = pytest.mark.real
@@ -53,6 +54,32 @@ def test_xdr_sentences_read_as_pynmea2_reads_them() -> None:
             ]
         assert angles(codec, line) == expected
     assert not codec.refused
+
+
+def test_axes_in_sentences_of_their_own_read_as_pynmea2_reads_them() -> None:
+    wire, source = SplitXdr(), random.Random(8)
+    fields = {"roll": {"source": "ROLL"}, "pitch": {"source": "PTCH"}}
+    options = {"gather": ["pitch", "roll"]}
+    codec = bare_codec("nmea-xdr", options, fields, convention="roll-pitch")
+    for _ in range(200):
+        tilt = {"roll": source.random() * 90 - 45, "pitch": source.random() * 90 - 45}
+        line = wire.write(tilt)  # type: ignore[arg-type]
+        theirs = {}
+        for _channel, data in line:
+            one = pynmea2.parse(data.decode(), check=True).get_transducer(0)
+            theirs[one.id] = float(one.value)
+        mine = codec.feed(0, b"".join(data for _channel, data in line))
+        expected = {"pitch": theirs["PTCH"], "roll": theirs["ROLL"]}
+        assert [one.values for one in mine] == [expected]
+
+
+def test_a_makers_sentence_has_the_checksum_of_pynmea2() -> None:
+    wire = MakersSentence()
+    for _channel, data in wire.write({"angle": -12.5}):
+        body, _, sent = data.decode().strip()[1:].partition("*")
+        assert int(sent, 16) == checksum(body.encode())
+        if body.isascii():
+            assert f"{pynmea2.NMEASentence.checksum(body):02X}" == sent
 
 
 def test_checksum_equals_pynmea2() -> None:

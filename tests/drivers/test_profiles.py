@@ -18,6 +18,7 @@ GENERIC = [
     "ble-uart",
     "bthome",
     "framed-binary",
+    "json-line",
     "modbus-rtu",
     "nmea-xdr",
     "text-line",
@@ -54,7 +55,11 @@ def test_overlay_merges_tables_and_replaces_the_rest() -> None:
 
 
 def test_another_convention_replaces_the_fields() -> None:
-    profile = profile_of("text-line", convention="roll-pitch", fields={"roll": {}, "pitch": {}})
+    profile = profile_of(
+        "text-line",
+        convention="roll-pitch",
+        fields={"roll": {"source": "1"}, "pitch": {"source": "2"}},
+    )
     assert set(profile.fields) == {"roll", "pitch"}
 
 
@@ -69,6 +74,22 @@ def test_another_convention_replaces_the_fields() -> None:
         ("{base}\n[format.options]\nspeed = 1", "format.options.speed", "Extra"),
         ('{base}\n[fields.angle]\nunit = "degC"', "fields.angle.unit", "no unit"),
         ("{base}\n[fields.tilt]", "fields.tilt", "Input"),
+        ("{base}\n[fields.angle]\nscale = 0", "fields.angle", "scale = 0"),
+        ("{base}\n[fields.angle]\nscale = 1e300", "fields.angle.scale", "less"),
+        ("{base}\n[fields.angle]\noffset = -1e300", "fields.angle.offset", "greater"),
+        ("{base}\n[limits]\nlow_deg = 60\nhigh_deg = -30", "limits", "low_deg must be less"),
+        ("{base}\n[limits]\nhigh_deg = 1000", "limits.high_deg", "less"),
+        ("{base}\n[reporting]\nrate_hz = 1e308", "reporting.rate_hz", "less"),
+        ("{base}\n[reporting]\nrate_hz = 1e-308", "reporting.rate_hz", "greater"),
+        ("{base}\n[transport]\nsilent_after_s = 1e308", "transport.silent_after_s", "less"),
+        ("{base}\n[ask]\nevery_s = 1e308", "ask.every_s", "less"),
+        ("{base}\n[ask]\npoll = '\u20ac'", "ask", "one byte"),
+        ("{base}\n[accuracy]\nzero_deg = 1e308", "accuracy.zero_deg", "less"),
+        ("{base}\n[noise]\nsd_deg = 1e308", "noise.sd_deg", "less"),
+        ("{base}\n[seating]\nu_deg = 1e308", "seating.u_deg", "less"),
+        ("{base}\n[[channels]]\n[[channels]]", "", "each number once"),
+        ("deep = " + "[" * 5000 + "]" * 5000, "", "too deep"),
+        ("deep = " + "{{a=" * 5000 + "1" + "}}" * 5000, "", "too deep"),
     ],
 )
 def test_bad_profile_says_which_key(text: str, key: str, problem: str) -> None:
@@ -122,7 +143,7 @@ def test_units(role: str, convention: str, unit: str, raw: float, expected: floa
     profile = bare_profile("text-line", {}, fields, convention=convention)
     field = next(one for one in scaled_fields(profile) if one.role == role)
     value = field.value(raw)
-    assert value == (pytest.approx(expected, abs=1e-12) if expected is not None else None)
+    assert value == (pytest.approx(expected, abs=1e-12) if expected is not None else "number")
 
 
 def test_scale_and_offset_come_before_the_unit() -> None:
@@ -130,4 +151,4 @@ def test_scale_and_offset_come_before_the_unit() -> None:
         "text-line", {}, {"angle": {"scale": 10.0, "offset": -50.0, "unit": "percent"}}
     )
     assert scaled_fields(profile)[0].value(15.0) == pytest.approx(45.0)
-    assert scaled_fields(profile)[0].value(1e308) is None
+    assert scaled_fields(profile)[0].value(1e308) == "number"

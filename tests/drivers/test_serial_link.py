@@ -90,8 +90,10 @@ async def test_no_port_given() -> None:
     [
         (PermissionError(errno.EACCES, "denied"), "no permission to open"),
         (OSError(errno.EIO, "gone"), "was unplugged"),
-        (OSError(errno.ENOTTY, "no terminal"), "cannot be used"),
-        (serialx.UnsupportedSetting("speed"), "cannot be used"),
+        (OSError(errno.ENOTTY, "no terminal"), "is no serial port"),
+        (OSError(errno.EISDIR, "a folder"), "is no serial port"),
+        (OSError(errno.ENOSPC, "odd"), "unplug it, plug it in again"),
+        (serialx.UnsupportedSetting("speed"), "baud, parity and stop_bits"),
     ],
 )
 async def test_every_refusal_has_its_sentence(
@@ -105,6 +107,46 @@ async def test_every_refusal_has_its_sentence(
     async with kept(TEXT, str(tmp_path), heard):
         await heard.until(lambda: bool(heard.log))
     assert expected in heard.reasons()[0]
+
+
+@pytest.mark.parametrize("path", ["/", "/dev/null", "/etc/hostname"])
+async def test_what_is_no_port_is_called_so(path: str) -> None:
+    heard = Heard()
+    async with kept(TEXT, path, heard):
+        await heard.until(lambda: bool(heard.log))
+    assert heard.reasons() == [sentences.not_a_port(path)]
+
+
+@pytest.mark.parametrize("kind", ["text-line", "modbus-rtu"])
+@pytest.mark.parametrize("address", ["AA:BB:CC:00:00:01", "12345678-90ab-cdef-1234-567890ABCDEF"])
+async def test_an_address_given_for_a_port_is_said(kind: str, address: str) -> None:
+    heard = Heard()
+    async with kept(profile_of(kind), address, heard):
+        await heard.until(lambda: bool(heard.log))
+    assert heard.reasons() == [sentences.address_for_a_port(address)]
+
+
+async def test_a_serial_server_is_read_like_a_port() -> None:
+    writers: list[asyncio.StreamWriter] = []
+
+    async def serve(_reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        writers.append(writer)
+        writer.write(b"12.5\r\n")
+        await writer.drain()
+
+    server = await asyncio.start_server(serve, "127.0.0.1", 0)
+    url = f"socket://127.0.0.1:{server.sockets[0].getsockname()[1]}"
+    heard = Heard()
+    async with kept(TEXT, url, heard):
+        await heard.until(lambda: b"12.5\r\n" in b"".join(heard.data()))
+        writers[0].close()
+        await heard.until(lambda: heard.ups() == 2)
+        server.close()
+        for writer in writers:
+            writer.close()
+        await heard.until(lambda: len(heard.reasons()) >= 2)
+    assert heard.log[0] == ("up", url)
+    assert all(reason.startswith(f"{url} cannot be reached") for reason in heard.reasons())
 
 
 async def test_group_is_named_where_a_port_is_forbidden(

@@ -1,5 +1,6 @@
 """Lines of text in the many ways people write them."""
 
+import binascii
 from typing import Any
 
 import pytest
@@ -68,6 +69,251 @@ def test_refused_and_counted(line: bytes, options: dict[str, Any], reason: str) 
     assert dict(codec.refused) == {reason: 1}
 
 
+@pytest.mark.parametrize(
+    ("line", "options", "expected"),
+    [
+        ("4° 45'", {}, 4.75),
+        ("4°45'", {}, 4.75),
+        ("-0° 30\N{PRIME}", {}, -0.5),
+        ("- 4º 45.6'", {}, -4.76),
+        ("4° 45' 36\"", {}, 4.76),
+        ("12 deg 30 min", {}, 12.5),
+        ("4° 45,6'", {"decimal": "comma"}, 4.76),
+        ("ANGLE: 4° 45'", {}, 4.75),
+        ("12 30", {"notation": "minutes"}, 12.5),
+        ("-4:45", {"notation": "minutes"}, -4.75),
+        ("4° 45'", {"notation": "minutes"}, 4.75),
+        ("0 30 36", {"notation": "seconds"}, 0.51),
+        ("4:45:36", {"notation": "seconds"}, 4.76),
+        ("12 30", {"notation": "columns"}, 12.0),
+        ("12.5 30", {}, 12.5),
+        ("12 75", {}, 12.0),
+        ("4° 45'", {"notation": "columns"}, 4.75),
+        ("12 123.5", {"notation": "columns"}, 12.0),
+        ("12 -30", {}, 12.0),
+        ("12 21.5C", {}, 12.0),
+        ("12 ---", {}, 12.0),
+    ],
+)
+def test_degrees_and_minutes(line: str, options: dict[str, Any], expected: float) -> None:
+    assert angle_of(line.encode(), **options) == pytest.approx([expected], abs=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("line", "options", "reason"),
+    [
+        ("12 30", {}, "minutes"),
+        ("-12 30.5", {}, "minutes"),
+        ("12° 30", {}, "minutes"),
+        ("X=12 30", {}, "minutes"),
+        ("4° 75'", {}, "minutes"),
+        ("4.5° 30'", {}, "minutes"),
+        ("4° -45'", {}, "minutes"),
+        ("4° 45.5' 30\"", {}, "minutes"),
+        ("4° 45' 30", {}, "minutes"),
+        ("4d 45m", {}, "minutes"),
+        ("12 deg 3 m", {}, "minutes"),
+        ("4°,45'", {"separator": "comma"}, "minutes"),
+        ("4.75", {"notation": "minutes"}, "minutes"),
+        ("4 75", {"notation": "minutes"}, "minutes"),
+        ("4 45 21", {"notation": "minutes"}, "minutes"),
+        ("4 45", {"notation": "seconds"}, "minutes"),
+        ("4.75 -", {}, "sign"),
+        ("4.75° -", {}, "sign"),
+        ("4.75-", {}, "unit"),
+        ("4.75 - 3.20", {}, "sign"),
+        ("4.75,-", {"separator": "comma"}, "sign"),
+        ("D4.75", {}, "sign"),
+        ("1 000.5", {}, "thousands"),
+        ("4° 75'", {"notation": "columns"}, "minutes"),
+        ("X=12 30'", {}, "minutes"),
+        ("4.75° S", {}, "sign"),
+        ("4.75,up", {"separator": "comma"}, "sign"),
+        ("Left4.75", {}, "sign"),
+        ("E1", {}, "format"),
+        ("Err 1", {}, "incomplete"),
+        ("Err1", {}, "format"),
+        ("0x1F", {}, "unit"),
+        ("(4.75)", {}, "format"),
+        ("X=1 X=2", {}, "several sensors"),
+        ("32767", {}, "no angle"),
+        ("655.35", {}, "out of range"),
+        ("-327.68", {}, "out of range"),
+    ],
+)
+def test_what_may_mean_something_else_is_refused(
+    line: str, options: dict[str, Any], reason: str
+) -> None:
+    source = "X" if line.startswith("X") else "1"
+    settings = {"format": {"options": KEEP | options}, "fields": {"angle": {"source": source}}}
+    codec = codecs.make(profile_of("text-line", **settings))
+    assert codec.feed(0, line.encode() + b"\n") == []
+    assert dict(codec.refused) == {reason: 1}
+
+
+@pytest.mark.parametrize(("raw", "scale"), [("32767", 0.01), ("65535", 0.005), ("999", 1.0)])
+def test_what_stands_for_no_angle_is_refused(raw: str, scale: float) -> None:
+    fields = {"angle": {"scale": scale, "none": [999]}}
+    codec = codecs.make(profile_of("text-line", fields=fields, format={"options": KEEP}))
+    assert angles(codec, raw.encode() + b"\n") == []
+    assert dict(codec.refused) == {"no angle": 1}
+
+
+LETTERS = {"minus": ["D", "NEG"], "plus": ["U"]}
+TRAILING = {"minus": ["-"], "plus": ["", "+"]}
+
+
+@pytest.mark.parametrize(
+    ("line", "options", "expected"),
+    [
+        ("4.75 D", LETTERS, -4.75),
+        ("4.75D", LETTERS, -4.75),
+        ("4.75° U", LETTERS, 4.75),
+        ("U 4.75", LETTERS, 4.75),
+        ("NEG4.75", LETTERS, -4.75),
+        ("4° 45' D", LETTERS, -4.75),
+        ("4.75,D", LETTERS | {"separator": "comma"}, -4.75),
+        ("D,4.75", LETTERS | {"separator": "comma"}, -4.75),
+        ("4,75;D", LETTERS | {"separator": "semicolon", "decimal": "comma"}, -4.75),
+        ("4.75 -", TRAILING, -4.75),
+        ("4.75-", TRAILING, -4.75),
+        ("4.75+", TRAILING, 4.75),
+        ("4.75", TRAILING, 4.75),
+        ("4.75 - 3.20 -", TRAILING, -4.75),
+        ("A 4.75 D", LETTERS | {"pattern": "A {angle}"}, -4.75),
+    ],
+)
+def test_signs_as_words(line: str, options: dict[str, Any], expected: float) -> None:
+    source = "angle" if "pattern" in options else "1"
+    fields = {"angle": {"source": source}}
+    codec = codecs.make(profile_of("text-line", fields=fields, format={"options": KEEP | options}))
+    assert angles(codec, line.encode() + b"\n") == [expected]
+
+
+@pytest.mark.parametrize(
+    ("line", "reason"),
+    [("4.75", "sign"), ("-4.75 D", "sign"), ("4.75 X", "unit"), ("ID 4.75", "incomplete")],
+)
+def test_a_sign_that_cannot_be_told_is_refused(line: str, reason: str) -> None:
+    codec = codecs.make(profile_of("text-line", format={"options": KEEP | LETTERS}))
+    assert codec.feed(0, line.encode() + b"\n") == []
+    assert dict(codec.refused) == {reason: 1}
+
+
+def read(options: dict[str, Any], fields: dict[str, Any], data: bytes, **tables: Any) -> Any:
+    codec = bare_codec("text-line", KEEP | options, fields, **tables)
+    return [one.values for one in codec.feed(0, data)], dict(codec.refused)
+
+
+TWO_AXES = {"roll": {"source": "x"}, "pitch": {"source": "y"}}
+AXES = {"convention": "roll-pitch"}
+
+
+@pytest.mark.parametrize(
+    ("pattern", "options", "line", "expected"),
+    [
+        ("{x},{y}", {}, "12,34", {"roll": 12.0, "pitch": 34.0}),
+        ("{x}, {y}", {}, "12.5, -3", {"roll": 12.5, "pitch": -3.0}),
+        ("R{x},P{y}", {"decimal": "comma"}, "R12,5,P3", {"roll": 12.5, "pitch": 3.0}),
+        ("R{x},P{y}", {"decimal": "comma"}, "R12,P3,25", {"roll": 12.0, "pitch": 3.25}),
+        ("{x} {y} {*}", {}, "1.5 2.5 and what not", {"roll": 1.5, "pitch": 2.5}),
+        ("{x} {y} {*}", {}, "1.5 2.5 deg each", {"roll": 1.5, "pitch": 2.5}),
+        ("{x} {y} {*}", {}, "1.5 2.5", {"roll": 1.5, "pitch": 2.5}),
+        ("{*} {x} {y}", {}, "level b at 1.5 2.5", {"roll": 1.5, "pitch": 2.5}),
+        ("{*}X={x} {*}Y={y}", {}, "a b X=1 c d Y=2", {"roll": 1.0, "pitch": 2.0}),
+        ("{x:5}{y:5}", {}, "-1.50+2.50", {"roll": -1.5, "pitch": 2.5}),
+        ("{x:5}{y:5}", {}, "  1.5 -2.5", {"roll": 1.5, "pitch": -2.5}),
+        ("{x:4}{y:4}", {"digits": "hex signed"}, "000CFFFB", {"roll": 12.0, "pitch": -5.0}),
+    ],
+)
+def test_patterns(
+    pattern: str, options: dict[str, Any], line: str, expected: dict[str, float]
+) -> None:
+    found = read({"pattern": pattern} | options, TWO_AXES, line.encode() + b"\n", **AXES)
+    assert found == ([expected], {})
+
+
+@pytest.mark.parametrize(
+    ("pattern", "line", "reason"),
+    [
+        ("{x} {*}", "12,5 deg", "format"),
+        ("{x} {*}", "12.5.1 deg", "format"),
+        ("{x} {*}", "12 30 and more", "minutes"),
+        ("{x} {*}", "12.5 - and more", "sign"),
+        ("{x} {*}", "4° 75' west", "minutes"),
+        ("{x} {*}", "12.5 % slope", "unit"),
+        ("{x:5} {*}", "1 2.5 a", "number"),
+    ],
+)
+def test_a_pattern_never_cuts_a_number(pattern: str, line: str, reason: str) -> None:
+    fields = {"angle": {"source": "x"}}
+    assert read({"pattern": pattern}, fields, line.encode() + b"\n") == ([], {reason: 1})
+
+
+def test_axes_in_lines_of_their_own() -> None:
+    options = {"patterns": ["Roll: {x}", "Pitch: {y}"], "gather": ["roll", "pitch"]}
+    data = b"Roll: 1.5 deg\nPitch: 2.5 deg\nmode 3\nPitch: 9\nRoll: 3\nPitch: 4\n"
+    found, refused = read(options, TWO_AXES, data, **AXES)
+    assert found == [{"roll": 1.5, "pitch": 2.5}, {"roll": 3.0, "pitch": 4.0}]
+    assert refused == {"format": 1, "incomplete": 1}
+
+
+def test_axes_in_lines_of_their_own_by_label() -> None:
+    fields = {"roll": {"source": "R"}, "pitch": {"source": "P"}}
+    found, refused = read({"gather": ["pitch", "roll"]}, fields, b"P:2\nR:1\nQ:7\n", **AXES)
+    assert (found, refused) == ([{"roll": 1.0, "pitch": 2.0}], {"incomplete": 1})
+
+
+def test_a_makers_sentence_is_chosen_by_its_address() -> None:
+    fields = {"angle": {"source": "2"}, "temperature": {"source": "3", "unit": "degC"}}
+    options = {"begins": "$PXYZ,", "separator": "comma", "checksum": "xor"}
+    body = b"PXYZ,A,-3.25,21.5"
+    value = 0
+    for byte in body:
+        value ^= byte
+    data = b"$GPGGA,1,2,3*00\r\n$%s*%02X\r\n$%s*%02X\r\n" % (body, value, body, value ^ 1)
+    assert read(options, fields, data) == (
+        [{"angle": -3.25, "temperature": 21.5}],
+        {"checksum": 1},
+    )
+
+
+def test_other_checks_at_the_end_of_a_line() -> None:
+    fields = {"angle": {"source": "1"}}
+    data = b"12.5*%04X\n" % binascii.crc_hqx(b"12.5", 0)  # CRC-16/XMODEM of the standard library
+    assert read({"checksum": "CRC-16/XMODEM"}, fields, data)[0] == [{"angle": 12.5}]
+    assert read({"checksum": "CRC-16/KERMIT"}, fields, data)[1] == {"checksum": 1}
+
+
+@pytest.mark.parametrize(
+    ("digits", "data", "scale", "expected"),
+    [
+        ("hex signed", b"04D2\n", 0.01, 12.34),
+        ("hex signed", b"0xFB2E\n", 0.01, -12.34),
+        ("hex", b"A=8CA0\n", 0.01, 360.0),
+        ("hex signed", b"7FFF\n", 0.01, None),
+        ("hex signed", b"8000\n", 0.01, None),
+        ("hex", b"FFFF\n", 0.005, None),
+        ("hex", b"FFFF\n", 360 / 65536, 359.99450683594),
+    ],
+)
+def test_hexadecimal_digits(digits: str, data: bytes, scale: float, expected: float | None) -> None:
+    fields = {"angle": {"source": "1", "scale": scale}}
+    found, refused = read({"digits": digits}, fields, data)
+    assert found == ([{"angle": pytest.approx(expected)}] if expected is not None else [])
+    assert refused == ({} if expected is not None else {"no angle": 1})
+
+
+@pytest.mark.parametrize("end", [";", "\x03", "\r\n.\r\n", "END"])
+@pytest.mark.parametrize("size", [1, 3, 100])
+def test_end_marks_of_their_own(end: str, size: int) -> None:
+    codec = bare_codec("text-line", KEEP | {"end": end}, {"angle": {"source": "1"}})
+    data = end.join(["1.5", "\r\n2.5", "", "3" * 3000, "4.5", ""]).encode()
+    found = angles(codec, *(data[at : at + size] for at in range(0, len(data), size)))
+    assert found == [1.5, 2.5, 4.5]
+    assert dict(codec.refused) == {"too long": 1}
+
+
 def test_half_a_line_after_connecting_is_not_a_number() -> None:
     codec = codecs.make(profile_of("text-line"))
     assert angles(codec, b"2.5\r\n12.5\r\n") == [12.5]
@@ -91,6 +337,12 @@ def test_pattern_names_two_axes() -> None:
     )
     line = b"X=+1.5\xc2\xb0   Y= 2.5\xc2\xb0 T=21.5\r\n"
     assert codec.feed(0, line) == [Sample({"roll": 1.5, "pitch": -2.5})]
+
+
+def test_a_label_that_looks_like_a_sign_is_a_label_where_it_is_the_source() -> None:
+    options = {"separator": "comma", "first_line": "keep"}
+    codec = bare_codec("text-line", options, {"angle": {"source": "R"}})
+    assert angles(codec, b"R4.75,P1\n") == [4.75]
 
 
 def test_labels_name_numbers_without_a_pattern() -> None:
@@ -145,6 +397,16 @@ def test_units_become_degrees(unit: str, raw: bytes, expected: float) -> None:
         {"pattern": "{a} {a}"},
         {"pattern": "{other}"},
         {"separator": "dot"},
+        {"decimal": "comma", "pattern": "{a},{b}"},
+        {"pattern": "{a}.{b}"},
+        {"pattern": "{a} {*} {*}"},
+        {"pattern": "{a}", "patterns": ["{a}"]},
+        {"minus": ["D"]},
+        {"minus": ["D"], "plus": ["D"]},
+        {"minus": [""], "plus": ["U"]},
+        {"checksum": "crc99"},
+        {"end": "\u2028"},
+        {"gather": ["roll"]},
     ],
 )
 def test_options_that_cannot_be(options: dict[str, Any]) -> None:
@@ -160,3 +422,12 @@ def test_no_pattern_makes_a_line_slow() -> None:
     )
     for _ in range(200):  # a matcher that goes back would need 10^12 steps a line
         assert codec.feed(0, b"a" * 1000 + b"\n") == []
+
+
+@pytest.mark.parametrize("options", [{}, LETTERS, {"notation": "minutes"}, {"separator": "comma"}])
+@pytest.mark.parametrize("piece", [" ", "1 ", "1\N{DEGREE SIGN} 1", "D ", "- 1 ", "1:", "1 D"])
+def test_no_notation_makes_a_line_slow(options: dict[str, Any], piece: str) -> None:
+    codec = codecs.make(profile_of("text-line", format={"options": KEEP | options}))
+    line = (piece * 1000).encode()[:1000] + b"\n"
+    for _ in range(50):
+        assert len(codec.feed(0, line)) <= 1

@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 from daemon.core.rules import FORMAT, RULES
-from daemon.demo import fast
+from daemon.demo.fast import fast
 from daemon.session.text import lines
 
 FOLDER = Path(__file__).parent

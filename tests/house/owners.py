@@ -34,13 +34,12 @@ class Change:
 
 
 def places(root: Path) -> list[Path]:
-    """Return the files that hold the state of a job: the pure rooms, and what is to move there."""
+    """Return the files that hold the state of a job: the pure rooms."""
     daemon = root / "daemon"
     rooms = [
         file for room in ("core", "measure", "workflow") for file in (daemon / room).rglob("*.py")
     ]
-    loose = [daemon / name for name in ("engine.py", "pipe.py", "facts.py")]
-    return sorted([*rooms, *(file for file in loose if file.exists())])
+    return sorted(rooms)
 
 
 def found(root: Path) -> set[Change]:

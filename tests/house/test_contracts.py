@@ -26,13 +26,6 @@ CONTRACTS = [contract for contract in EVERY if contract["type"] == "forbidden"]
 LAYERS = [contract for contract in EVERY if contract["type"] == "layers"]
 ROOTS: list[str] = CONFIG["root_packages"]
 TO_COME = ".**"
-NOT_YET = {
-    ("daemon.session", "drivers"),  # daemon.jobs is to move into daemon.session
-    ("daemon.session", "drivers.profiles"),
-    ("daemon.session", "daemon.measure"),  # daemon.learned, daemon.headers
-    ("daemon.session", "daemon.workflow"),  # daemon.sessions
-}
-"""Arrows that no contract forbids and nothing uses until a file has moved into its room."""
 
 
 def folders() -> list[str]:
@@ -123,7 +116,7 @@ def test_no_arrow_between_rooms_is_allowed_that_nothing_uses() -> None:
             used = any(is_in(a, room) and is_in(b, other) for a, b in arrows)
             if not (used or _one_arrow_with_another(room, other) or _forbidden(room, other)):
                 idle.add((room, other))
-    assert idle == NOT_YET
+    assert idle == set()
 
 
 def _one_arrow_with_another(room: str, other: str) -> bool:

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from daemon.measure.angle.budget import Budget, Line, box_and_normal_95, difference
-from daemon.measure.quantiles import t95, t_two_sided
+from daemon.measure.angle.budget import Budget, Line, difference
+from daemon.measure.quantiles import box_and_normal_95, t95, t_two_sided
 from daemon.measure.stream.average import variance_of
 
 

@@ -1,6 +1,6 @@
 import pytest
 
-from daemon.measure.angle.suspicion import azimuth_doubt, folded, question
+from daemon.measure.angle.suspicion import azimuth_doubt, question
 from tests.measure.levels import profile
 
 
@@ -23,12 +23,6 @@ def test_look_alikes_are_asked_about(angle: float, target: float, says: str) -> 
 @pytest.mark.parametrize(("angle", "target"), [(12.1, 12.0), (16.0, 12.0), (25.0, 18.0), (-2, 2)])
 def test_plausible_readings_are_not(angle: float, target: float) -> None:
     assert question(angle, target) is None
-
-
-def test_a_projection_level_at_its_fold() -> None:
-    assert "fold" in (folded(88.0, profile("projection")) or "")
-    assert folded(70.0, profile("projection")) is None
-    assert folded(88.0, profile()) is None
 
 
 @pytest.mark.parametrize(("u", "doubt"), [(0.5, ""), (2.0, "warn"), (3.5, "refuse")])

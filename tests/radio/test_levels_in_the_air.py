@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from daemon import levels
 from daemon.core.engine import Engine
-from daemon.headers import make_header
-from daemon.jobs import resolve_profiles
+from daemon.levels import look as levels
+from daemon.session.headers import make_header
+from daemon.session.jobs import resolve_profiles
 from drivers import codecs, sentences
 from simulator import scenario
 from simulator.hangar import Chunk as HangarChunk

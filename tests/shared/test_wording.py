@@ -11,6 +11,7 @@ from shared.events import REFERENCE, BladeId
     [
         (2, "red", "blade 2 (red)"),
         (2, "2", "blade 2"),
+        (2, "", "blade 2"),
         (2, "3", "blade 2 (3)"),
         (REFERENCE, "", "the reference"),
         (None, "", "unassigned"),
@@ -20,6 +21,13 @@ def test_a_blade_is_called_by_its_number_and_its_mark(
     blade: BladeId | None, label: str, name: str
 ) -> None:
     assert wording.blade_name(blade, label) == name
+
+
+@pytest.mark.parametrize(
+    ("blade", "name"), [(2, "blade 2"), (REFERENCE, "reference"), (None, "unassigned")]
+)
+def test_a_log_names_a_blade_barely(blade: BladeId | None, name: str) -> None:
+    assert wording.bare_name(blade) == name
 
 
 def test_the_mark_follows_as_the_sentence_wants_it() -> None:

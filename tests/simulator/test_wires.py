@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from daemon.jobs import resolve_profiles
+from daemon.session.jobs import resolve_profiles
 from drivers import codecs
 from shared.inputs import NS
 from simulator.hangar import Chunk, Hangar

@@ -2,7 +2,7 @@
 
 import pytest
 
-from daemon.demo import fast
+from daemon.demo.fast import fast
 from shared.events import Asked, Assigned, Watched, Withdrawn
 from simulator.confusion import counts
 from simulator.outcome import breaches, judge

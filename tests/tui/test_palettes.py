@@ -4,12 +4,14 @@ Reference pairs: black on white is 21:1 by the definition; #767676 on white pass
 and #777777 does not, #595959 passes 7:1 and #5a5a5a does not (widely published, from memory).
 """
 
+from typing import get_args
+
 import pytest
 from rich.color import Color
 
 from tests.tui import scenes
 from tui.app import StillbladeApp
-from tui.ink import INKS
+from tui.ink import Ink
 from tui.palettes import DAY, NIGHT, PALETTES, Palette, contrast
 from tui.picture import Still
 
@@ -37,7 +39,7 @@ def test_the_ends_of_the_scale() -> None:
 
 @pytest.mark.parametrize("palette", PALETTES, ids=lambda one: str(one.name))
 def test_every_ink_is_legible(palette: Palette) -> None:
-    assert set(palette.inks) == set(INKS)
+    assert set(palette.inks) == set(get_args(Ink))
     for ink, colours in palette.inks.items():
         limit = ENHANCED if ink.startswith("number") else TEXT
         assert contrast(colours.fore, colours.back) >= limit, ink

@@ -23,7 +23,7 @@ from tui.bitmap import GLYPHS, HALVES, ROWS, columns_of, large, pixels, scale_fo
 from tui.blades import age_words
 from tui.hero import doing_now, figures, number_ink
 from tui.ink import Span, apart, centred, fit, line, plain, width_of, wrapped
-from tui.keys import Rest, command, offers
+from tui.keys import Pause, command, offers
 from tui.recall import Recall
 from tui.shown import ALIVE_S, aged, is_alive
 from tui.strip import SPAN, band_columns, needle_column, strip
@@ -171,16 +171,16 @@ def test_a_hub_witness_does_not_keep_the_blade_number_alive() -> None:
 
 
 @given(st.lists(st.floats(0.0, 2.0), min_size=1, max_size=60))
-def test_presses_closer_than_the_rest_count_once(gaps: list[float]) -> None:
-    rest, now_s, accepted = Rest(), 0.0, []
+def test_presses_closer_than_the_pause_count_once(gaps: list[float]) -> None:
+    pause, now_s, accepted = Pause(), 0.0, []
     for gap in gaps:
         now_s += gap
-        accepted.append(rest.press(now_s))
+        accepted.append(pause.press(now_s))
     assert accepted[0]
     at_s = [sum(gaps[: index + 1]) for index in range(len(gaps))]
     for index in range(1, len(gaps)):
-        assert accepted[index] == (at_s[index] - at_s[index - 1] >= rest.rest_s) or (
-            abs(gaps[index] - rest.rest_s) < 1e-9
+        assert accepted[index] == (at_s[index] - at_s[index - 1] >= pause.least_s) or (
+            abs(gaps[index] - pause.least_s) < 1e-9
         )
 
 
@@ -203,6 +203,13 @@ def test_an_alarm_that_no_setting_answers_is_only_accepted() -> None:
     assert "S" not in keys
     assert "C" in keys
     assert ("S", "set again") in offers(scenes.ALARM)
+
+
+def test_the_first_answer_to_exchanged_labels_is_the_exchange() -> None:
+    alarm = replace(scenes.MOVED, kind="exchanged", partner=2)
+    view = replace(scenes.ALARM, alarms=(alarm,))
+    assert offers(view)[0] == ("G", "exchange")
+    assert "G" not in [key for key, _ in offers(scenes.ALARM)]
 
 
 def test_only_a_take_goes_stale_by_itself() -> None:
@@ -231,7 +238,11 @@ PRESSABLE = replace(scenes.REREADING.live, motion="ready", words="ready: press",
         (replace(scenes.REREADING, live=replace(PRESSABLE, motion="moving")), "MOVING"),
         (replace(scenes.REREADING, live=replace(PRESSABLE, words="hold still")), "HOLD STILL"),
         (scenes.TIGHTEN, "SNUG"),
-        (scenes.FINISHED, "FINISHED"),
+        (scenes.FINISHED, "WITHIN"),
+        (replace(scenes.FINISHED, result="too close to say"), "TOO CLOSE"),
+        (replace(scenes.FINISHED, result="out"), "OUT"),
+        (replace(scenes.FINISHED, result="open"), "OPEN"),
+        (replace(scenes.FINISHED, result=None), "NOT JUDGED"),
     ],
 )
 def test_the_large_word_says_what_hands_do_next(view: View, word: str) -> None:

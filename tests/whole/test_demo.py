@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from daemon.demo import Outcome, fast
+from daemon.demo.fast import Outcome, fast
 from daemon.session.replay import replay
 from shared.events import Captured, Held
 from simulator.outcome import breaches

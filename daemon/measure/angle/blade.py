@@ -158,7 +158,8 @@ def blade_reading(
 ) -> BladeAngle:
     """Blade angle and budget of one placement.
 
-    Leading edge up, unless the azimuth says that the blade stands on the other side.
+    Leading edge up, unless the azimuth says that the blade stands on the other side. Of a
+    projection level's two solutions the one nearer the job's target.
 
     Args:
         reading: the averaged reading.
@@ -174,7 +175,7 @@ def blade_reading(
     beyond = abs(azimuth[0]) > 90.0
     seat = seat_angle_deg(reading.mean_deg, profile, sense, beyond=beyond)
     inputs = _inputs(reference, azimuth, job)
-    angle, slope, sizes = _propagated(profile, seat, inputs)
+    angle, slope, sizes = _propagated(profile, seat, inputs, job.target.angle_deg)
     turned = slope if sense == "normal" else -slope
     zero = turned + (reference.zero if reference else 0.0)
     lines = [
@@ -208,17 +209,17 @@ def _inputs(reference: Reference | None, psi: tuple[float, float], job: Job) -> 
 
 
 def _propagated(
-    profile: LevelProfile, seat_deg: float, inputs: Sequence[_Input]
+    profile: LevelProfile, seat_deg: float, inputs: Sequence[_Input], near_deg: float
 ) -> tuple[float, float, list[float]]:
     """Blade angle, its slope in the reading, and the uncertainty from each model input."""
     convention, h = profile.convention, STEP_DEG
     here = [each.value for each in inputs]
     middle, up, down = blade_angles_at(
-        convention, [(seat_deg, here), (seat_deg + h, here), (seat_deg - h, here)]
+        convention, [(seat_deg, here), (seat_deg + h, here), (seat_deg - h, here)], near_deg
     )
 
     def model(points: Sequence[Sequence[float]]) -> list[float]:
-        at = blade_angles_at(convention, [(seat_deg, point) for point in points])
+        at = blade_angles_at(convention, [(seat_deg, point) for point in points], near_deg)
         return differences_deg(at, middle)
 
     mean, sizes = _second_order(model, inputs)

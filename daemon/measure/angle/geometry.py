@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from shared.angles import difference_deg
+
 Vector = tuple[float, float, float]
 Layout = Literal["tractor", "pusher"]
 Rotation = Literal["clockwise", "anticlockwise"]
@@ -143,27 +145,34 @@ def blade_angle(
     *,
     skew_deg: float = 0.0,
     face_deg: float = 0.0,
+    near_deg: float = 90.0,
 ) -> float:
     """Return the blade angle behind a reading, in (-180, 180].
 
-    Of a projection level's two solutions it is, leading edge up, the one with beta above phi,
-    and on the other side of the aircraft (psi beyond 90) the one below: the side on which
-    blades are set. Whether that is so must be asked (see `suspicion`).
+    Of a projection level's two solutions it is the one nearer `near_deg`, the angle the blade
+    is set to. Whether that is so must be asked (see `suspicion`).
     """
     both = blade_angles(
         convention, reading_deg, theta_deg, psi_deg, skew_deg=skew_deg, face_deg=face_deg
     )
-    return both[0] if math.cos(math.radians(psi_deg)) >= 0.0 else both[-1]
+    return min(both, key=lambda angle: abs(difference_deg(angle, near_deg)))
 
 
 def blade_angles_at(
-    convention: str, points: Sequence[tuple[float, Sequence[float]]]
+    convention: str, points: Sequence[tuple[float, Sequence[float]]], near_deg: float = 90.0
 ) -> list[float]:
     """Return `blade_angle` at each point: a reading, and (theta, face, psi, skew), degrees."""
     return [
-        blade_angle(convention, reading, theta, psi, skew_deg=skew, face_deg=face)
+        blade_angle(
+            convention, reading, theta, psi, skew_deg=skew, face_deg=face, near_deg=near_deg
+        )
         for reading, (theta, face, psi, skew) in points
     ]
+
+
+def rising_side(rotation: Rotation) -> Literal["left", "right"]:
+    """Side of the aircraft where a horizontal blade has its leading edge up."""
+    return "left" if rotation == "clockwise" else "right"
 
 
 def side_in_words(layout: Layout, rotation: Rotation, *, beyond: bool = False) -> str:
@@ -173,7 +182,7 @@ def side_in_words(layout: Layout, rotation: Rotation, *, beyond: bool = False) -
     horizontal blade has its leading edge up.
     beyond: on the other side, where it has its leading edge down.
     """
-    side = "left" if rotation == "clockwise" else "right"
+    side = rising_side(rotation)
     side, edge = (_other(side), "down") if beyond else (side, "up")
     if layout == "tractor":
         place, hand = "in front of the propeller, facing aft", _other(side)

@@ -27,6 +27,12 @@ def seat_angle_deg(
     return 0.0 if folded == 0.0 else folded
 
 
+ASSUMED_DOF = 4.0
+"""Degrees of freedom of a seating that nobody measured: an assumption is not knowledge."""
+LEAST_SEATING_DEG = 1e-6
+"""A seating is not believed to be better than the millionth to which angles are stated."""
+
+
 def _rounding(reading: Reading) -> float:
     if reading.u_rounding_deg is not None:
         return reading.u_rounding_deg
@@ -49,7 +55,7 @@ def placing_lines(reading: Reading, profile: LevelProfile) -> tuple[Line, ...]:
         Line(
             "seating",
             "A" if seating.n > 1 else "B",
-            seating.u_deg,
-            seating.n - 1.0 if seating.n > 1 else math.inf,
+            max(seating.u_deg, LEAST_SEATING_DEG),
+            seating.n - 1.0 if seating.n > 1 else ASSUMED_DOF,
         ),
     )

@@ -5,12 +5,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from daemon.measure.angle.budget import Budget, Line
-from daemon.measure.angle.means import BladeAngle, mean_of
+from daemon.measure.angle.means import NEGLIGIBLE_DEG, BladeAngle, mean_of
 from daemon.measure.angle.placement import placing_lines, seat_angle_deg
 from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg, mean_deg, wrap_deg
 from shared.events import Sense
 from shared.profile import LevelProfile
+
+Askew = tuple[float, float]
+"""Standard uncertainties of the hub's azimuth and of how squarely the level lies on it."""
+SQUARE: Askew = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,7 @@ def reference_angle(
     profile: LevelProfile,
     sense: Sense,
     nose_up: bool = True,
+    askew: Askew = SQUARE,
 ) -> Reference:
     """Shaft's tilt from placements on a surface in the plane of rotation.
 
@@ -50,6 +55,7 @@ def reference_angle(
         profile: the level.
         sense: which way it pointed.
         nose_up: for a projection level only, which cannot tell nose-up from nose-down.
+        askew: for a projection level only, how squarely level and hub stood.
 
     Raises:
         ValueError: no readings.
@@ -58,14 +64,32 @@ def reference_angle(
         raise ValueError("a reference needs at least one reading")
     angles = [seat_angle_deg(reading.mean_deg, profile, sense) for reading in readings]
     mean = mean_deg(angles)
-    placed = [BladeAngle(0.0, Budget(placing_lines(reading, profile))) for reading in readings]
-    budget = mean_of(placed).budget
-    zero = -1.0 if sense == "normal" else 1.0
-    theta = -mean
+    theta, zero = -mean, -1.0 if sense == "normal" else 1.0
+    lines: tuple[Line, ...] = ()
     if profile.convention == "projection":
-        side = 1.0 if nose_up else -1.0
-        theta, zero = side * (90.0 - abs(mean)), side * zero * math.copysign(1.0, mean)
+        side, off = 1.0 if nose_up else -1.0, 90.0 - abs(mean)
+        zero *= side * math.copysign(1.0, mean)
+        too_much, lines = _askew(off, askew)
+        theta = side * (off - too_much)
+    placed = [BladeAngle(0.0, Budget((*placing_lines(r, profile), *lines))) for r in readings]
+    budget = mean_of(placed).budget
     return Reference(theta, budget.u_deg, budget.dof, sense, len(readings), zero, angles[0])
+
+
+def _askew(off_deg: float, askew: Askew) -> tuple[float, tuple[Line, ...]]:
+    """How much too much tilt a projection level shows on average, and what that leaves open.
+
+    It shows asin(cos(theta) cos(e)), e = psi - skew: near its fold hypot(theta, e) below 90.
+    To second order in e (JCGM 100, 5.1.2 note) the tilt is off - e^2 cot(off) / 2.
+    """
+    psi, skew = (math.radians(u) for u in askew)
+    slope = math.degrees(1.0 / math.tan(math.radians(max(off_deg, NEGLIGIBLE_DEG))))
+    own = math.hypot(skew**2 / math.sqrt(2.0), psi * skew)
+    lines = (
+        Line("skew", "B", slope * own),
+        Line("psi", "B", slope * psi**2 / math.sqrt(2.0), common="reference"),
+    )
+    return 0.5 * slope * (psi**2 + skew**2), lines
 
 
 def lean_u_deg(wobble_deg: float) -> float:

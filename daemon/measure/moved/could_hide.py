@@ -3,14 +3,10 @@
 import functools
 import math
 
-from daemon.measure.quantiles import normal_cdf
+from daemon.measure.quantiles import rarely_under
 
 _MISSED = 0.05
 """Once in twenty a move of the size told may be missed."""
-_SURE = 10.0
-"""So many standard uncertainties over the limit no move is missed: the search starts there."""
-_HALVINGS = 40
-"""Of the search: 2^-40 of where it started, far under the millionth that is told."""
 
 
 def doubt_limit(probability: float, prior: float, variance: float, sd: float) -> float:
@@ -48,9 +44,4 @@ def could_hide(
         variance = fixed + each / look
         wanted = high if look == looks[-1] else low
         chances.append((doubt_limit(wanted, prior, variance, sd), math.sqrt(variance)))
-    below, above = 0.0, max(limit + _SURE * u for limit, u in chances)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (below + above)
-        missed = math.fsum(normal_cdf((limit - middle) / u) for limit, u in chances)
-        below, above = (middle, above) if missed > _MISSED else (below, middle)
-    return above
+    return rarely_under(chances, _MISSED)

@@ -28,10 +28,8 @@ from daemon.measure.moved.model import (
     Terms,
 )
 from daemon.measure.moved.odds import Odds, believed, fixed_variance, own_variance, prior_moved
+from daemon.measure.quantiles import K95
 from shared.events import REFERENCE, VerdictState
-
-K95 = 1.96
-"""Coverage factor for 95 % of a normal distribution (JCGM 100:2008, table G.1)."""
 
 Mark = Literal[
     "labels exchanged",

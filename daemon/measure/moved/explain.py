@@ -31,6 +31,7 @@ def explain(
             stated(one.probability),
             None if one.could_hide_deg is None else stated(one.could_hide_deg),
             SENTENCES[one.reason](one, round_),
+            one.partner if one.state == "exchanged" else None,
         )
         for one in decided.decisions
     )
@@ -48,7 +49,7 @@ class _Round:
     def name(self, blade: BladeId) -> str:
         """Return what to call a member."""
         label = "" if blade == REFERENCE else self.labels.get(blade, "")
-        return wording.blade_name(blade, label or str(blade))
+        return wording.blade_name(blade, label)
 
     def shift_allowed(self, one: Decision) -> str:
         """Return what a concluded shift means for a blade's change, "" without one."""

@@ -132,6 +132,7 @@ class Finding:
         could_hide_deg: where nothing was found, the smallest move (of the reference: shift)
             called 19 times in 20.
         say: one sentence with its numbers.
+        partner: where the state is "exchanged": with whom.
     """
 
     blade: BladeId
@@ -141,6 +142,7 @@ class Finding:
     probability: float
     could_hide_deg: float | None
     say: str
+    partner: BladeId | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from daemon.measure.angle.budget import Budget, Line, difference
 from daemon.measure.angle.means import BladeAngle
-from shared.angles import difference_deg, wrap_deg
+from shared.angles import difference_deg
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,13 +14,11 @@ class Play:
 
     Attributes:
         full_deg: from stop to stop, never negative.
-        middle_deg: the angle half-way.
         u_deg: standard uncertainty of `full_deg`.
         found: whether it stands out of that uncertainty.
     """
 
     full_deg: float
-    middle_deg: float
     u_deg: float
     found: bool
 
@@ -43,8 +41,7 @@ def play_test(coarse: BladeAngle, fine: BladeAngle) -> Play:
     full = difference_deg(coarse.angle_deg, fine.angle_deg)
     left = difference(coarse.budget, fine.budget).lines
     moving = Budget(tuple(line for line in left if line.name in {"averaging", "resolution"}))
-    middle = wrap_deg(fine.angle_deg + full / 2.0)
-    return Play(max(full, 0.0), middle, moving.u_deg, full > 2.0 * moving.u_deg)
+    return Play(max(full, 0.0), moving.u_deg, full > 2.0 * moving.u_deg)
 
 
 def advice(play: Play, tolerance_deg: float) -> str:

@@ -3,7 +3,7 @@
 `watch` is the way in: its modes and the rules between them. `cusums` and `detector` notice that
 a stream is not what it was; `record` asks whether it is at rest, with the noise of `rest`;
 `creep` finds a slope; `track` follows where the blade stands; `judge` says what a lasting change
-means, in the sentences of `words`; `streams` holds the two streams of a watch together.
+means, in the sentences of `phrases`; `streams` holds the two streams of a watch together.
 
 All angles in degrees, positive is coarser; the witness's in the same sense. Time is counted in
 samples of the watched level: silence is told by `missed`.

@@ -4,14 +4,13 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from daemon.measure.watch import words
+from daemon.measure.quantiles import K95
+from daemon.measure.watch import phrases
 from daemon.measure.watch.track import Drift, Place, Stand
 from shared.angles import stated
 
 WatchState = Literal["changed", "moved", "creeping", "shaken", "lifted", "no signal", "quiet"]
 
-K95 = 1.96
-"""Coverage factor of 95 % of a normal distribution (JCGM 100, table G.1)."""
 LIMIT = 5.0
 """A lasting change is called at this many standard uncertainties of it."""
 OPEN = 2.0
@@ -95,24 +94,24 @@ class Judge:
             return self._lasting(found, self.own(block, anchor), anew=anew), False
         open_still = abs(found.size) > OPEN * found.u
         if back:
-            return _said("quiet", found, words.quiet(self.name, self.limit(found.u))), open_still
+            return _said("quiet", found, phrases.quiet(self.name, self.limit(found.u))), open_still
         return self._came_back(found, self.own(block, anchor)), open_still
 
     def _lasting(self, found: Change, own: Change, *, anew: bool) -> WatchOutcome:
         size, u95 = found.size, found.u95
         if anew:
-            return _said("changed", found, words.replaced(self.name, size, u95))
+            return _said("changed", found, phrases.replaced(self.name, size, u95))
         if not found.pair:
-            return _said("changed", found, words.changed(self.name, size, u95))
+            return _said("changed", found, phrases.changed(self.name, size, u95))
         if abs(own.size) <= min(self.limit(own.u), abs(size) / _FOLLOWED):
             stayed = Change(own.size, found.u, pair=False)
-            return _said("changed", stayed, words.witness_changed(self.name, -size, u95))
-        return _said("moved", found, words.moved(self.name, size, u95))
+            return _said("changed", stayed, phrases.witness_changed(self.name, -size, u95))
+        return _said("moved", found, phrases.moved(self.name, size, u95))
 
     def _came_back(self, found: Change, own: Change) -> WatchOutcome:
         if found.pair and abs(own.size) > self.limit(own.u):
-            return _said("shaken", found, words.followed(self.name, own.size, own.u95))
-        return _said("shaken", found, words.shaken(self.name, found.size, found.u95))
+            return _said("shaken", found, phrases.followed(self.name, own.size, own.u95))
+        return _said("shaken", found, phrases.shaken(self.name, found.size, found.u95))
 
     def creeping(
         self, block: Place, anchor: Place, per_second: float, so_far: float
@@ -120,7 +119,7 @@ class Judge:
         """Return the outcome of a creep, with its change since the anchor or over the creep."""
         found = self.difference(block, anchor)
         found = Change(max(found.size, so_far, key=abs), found.u, found.pair)
-        say = words.creeping(self.name, per_second, found.size, found.pair)
+        say = phrases.creeping(self.name, per_second, found.size, found.pair)
         return _said("creeping", found, say)
 
     def wandered(self, now: Place, home: Place) -> WatchOutcome | None:
@@ -129,12 +128,12 @@ class Judge:
         found = self.difference(now if fresh else Place(now.own, None), home)
         if abs(found.size) <= self.limit(found.u):
             return None
-        return _said("creeping", found, words.wandered(self.name, found.size, found.u95))
+        return _said("creeping", found, phrases.wandered(self.name, found.size, found.u95))
 
     def watching(self, u: float) -> WatchOutcome:
         """Return that it is watched from now on; u: of the first change that could be called."""
         least = self.limit(u)
-        return WatchOutcome("quiet", 0.0, stated(least), words.quiet(self.name, least))
+        return WatchOutcome("quiet", 0.0, stated(least), phrases.quiet(self.name, least))
 
     def new_place(
         self, block: Place, anchor: Place, home: Place, state: WatchState

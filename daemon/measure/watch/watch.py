@@ -18,7 +18,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from daemon.measure.watch import words
+from daemon.measure.watch import phrases
 from daemon.measure.watch.creep import Creeping
 from daemon.measure.watch.judge import Judge, WatchOutcome, unmeasured
 from daemon.measure.watch.modes import (
@@ -159,7 +159,7 @@ class Watch:
         self._gathering = Gathering()
         if not self._fall_silent(began, samples):
             return []
-        return [unmeasured("no signal", words.no_signal(self._judge.name))]
+        return [unmeasured("no signal", phrases.no_signal(self._judge.name))]
 
     def push(self, angle_deg: float) -> list[WatchOutcome]:
         """Take one sample of the watched level; return what it showed, mostly nothing."""
@@ -237,7 +237,7 @@ class Watch:
             return []
         if self._leave(mode, "in hand", self._n - self._off) is None:
             return []
-        return [unmeasured("lifted", words.lifted(self._judge.name))]
+        return [unmeasured("lifted", phrases.lifted(self._judge.name))]
 
     def _fall_silent(self, began: int, samples: int) -> bool:
         """Say whether the silence since this sample is news."""
@@ -317,7 +317,7 @@ class Watch:
             self._later = None
             return [later.outcome]
         if isinstance(self.mode, Away) and self._impatient(self.mode):
-            say = words.never_still(self._judge.name, PATIENCE_S)
+            say = phrases.never_still(self._judge.name, PATIENCE_S)
             return [unmeasured("shaken", say)]
         return []
 

@@ -1,0 +1,108 @@
+"""`stillblade demo`: the whole job in a simulated hangar."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from daemon.cli.options import AsJson, Flag, check
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from daemon.shell.counter import Counter
+    from shared.events import Event, Summary
+
+
+def demo(
+    *,
+    scenario: str = "default",
+    seed: int = 2,
+    headless: Flag = False,
+    fast: Flag = False,
+    json_: AsJson = False,
+    radio: Flag = False,
+    pace: float = 1.0,
+    session: Path | None = None,
+) -> int:
+    """Do the whole job in a simulated hangar.
+
+    Exits with 1 where it ends with any result but "within".
+
+    Parameters
+    ----------
+    scenario
+        What happens; see the files in simulator/scenarios.
+    seed
+        What is drawn by chance in it.
+    headless
+        No screen: sentences, or JSON lines, on standard output.
+    fast
+        On data time, without the pseudo-terminal: seconds instead of minutes.
+    json_
+        One JSON object a line on standard output.
+    radio
+        Over Bluetooth LE, from an emulated radio, instead of a pseudo-terminal.
+    pace
+        Simulated seconds a second.
+    session
+        Keep the session in this file.
+    """
+    check(0.1 <= pace <= 50, "--pace", f"{pace} is not between 0.1 and 50")
+    check(not (fast and radio), "--radio", "there is no radio on data time: leave --fast out")
+    if fast:
+        return _fast(scenario, seed, json_, session)
+    return _live(scenario, seed, json_, headless, {"pace": pace, "radio": radio}, session)
+
+
+def _fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
+    """Run it on data time; return the exit code."""
+    from daemon.cli.lines import Printer, exit_code
+    from daemon.demo.fast import fast, truth_beside
+    from daemon.session.store import Store
+
+    printer = Printer(sys.stdout, as_json=as_json)
+
+    def told(events: list["Event"]) -> None:
+        for event in events:
+            if event.body.event != "summary":
+                printer.tell(event)
+
+    outcome = fast(scenario, seed, told)
+    recording = outcome.recording
+    if session is not None:
+        store = Store.create(session, recording.header)
+        store.commit(recording.inputs, recording.events, recording.reach_ns)
+        store.close()
+    last = recording.events[-1]
+    printer.tell(last, truth_beside(outcome.closing, outcome.truth))
+    return exit_code(outcome.closing)
+
+
+def _live(
+    scenario: str,
+    seed: int,
+    as_json: bool,
+    headless: bool,
+    ways: dict[str, Any],
+    session: Path | None,
+) -> int:
+    """Run it on real time through the ordinary links; return the exit code."""
+    import tempfile
+
+    from daemon.cli.lines import exit_code, summary_of
+    from daemon.cli.screen import show, until_stopped
+    from daemon.demo.live import live
+
+    if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
+        headless = True
+    summary: Summary | None = None
+    with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
+        path = session or Path(folder) / "demo.session"
+
+        async def face(desk: "Counter", truth: "Callable[[Summary], dict[str, Any]]") -> None:
+            nonlocal summary
+            await show(desk, as_json=as_json, headless=headless or as_json, extra=truth)
+            summary = summary_of(desk.since(0))
+
+        until_stopped(live(scenario, seed, face, path=path, **ways))
+    return exit_code(summary)

@@ -1,0 +1,232 @@
+"""`stillblade levels`: the commands; what they do is in the room `daemon.levels`."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from cyclopts import App
+
+from daemon.cli.options import check
+from shared.plain import plainly
+
+if TYPE_CHECKING:
+    from daemon.levels.trial import Trial
+    from daemon.measure.proving.zero import Standard
+
+levels = App(name="levels", help="What kinds of level there are, what is there, what one says.")
+
+
+@levels.command(name="list")
+def levels_list() -> int:
+    """Print every shipped profile."""
+    from daemon.levels.kinds import list_kinds
+
+    return list_kinds(plainly(sys.stdout))
+
+
+@levels.command
+def scan(*, seconds: float = 5.0) -> int:
+    """Print what is on the ports and in the air, with signal strength and a guess at the profile.
+
+    Parameters
+    ----------
+    seconds
+        How long to listen to the air.
+    """
+    import asyncio
+
+    from daemon.levels import look
+
+    return asyncio.run(look.scan(plainly(sys.stdout), seconds))
+
+
+@levels.command
+def listen(
+    name: str, *, job: Path | None = None, port: str = "", seconds: float | None = None
+) -> int:
+    """Print a level's raw bytes, decoded numbers, rate and gaps, live.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        How long; until stopped where not given.
+    """
+    import asyncio
+
+    from daemon.levels import look
+
+    return asyncio.run(look.listen(look.target(name, job, port), plainly(sys.stdout), seconds))
+
+
+@levels.command
+def capture(
+    name: str,
+    file: Path,
+    *,
+    job: Path | None = None,
+    port: str = "",
+    seconds: float = 60.0,
+    source: str = "",
+) -> int:
+    """Record a level's bytes with their decoded output, ready to contribute as a test.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    file
+        Where to; the decoded output goes beside it.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        How long.
+    source
+        Where the recording comes from, in your own words.
+    """
+    import asyncio
+
+    from daemon.levels import look
+
+    found = look.target(name, job, port)
+    return asyncio.run(look.capture(found, file, plainly(sys.stdout), seconds, source))
+
+
+@levels.command
+def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float = 120.0) -> int:
+    """Find a level's zero error: laid on one place twice, turned end for end between.
+
+    Exit 1 where it is more than the profile states, 3 without a signal.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        The longest it may take.
+    """
+    from daemon.levels import look, trial
+
+    _check_seconds(seconds)
+    level = look.target(name, job, port)
+    code = _tried(trial.zero(level, job), seconds)
+    if code == 0 and job is not None:
+        from daemon.session.learned import remember_zero
+        from daemon.shell.clocks import wall
+
+        today = wall()[:10]
+        remember_zero(job.parent, level.entry, today)
+        print(f"{today} is kept beside the job as the day on which this was proven")
+    return code
+
+
+@levels.command
+def standard(
+    name: str,
+    *,
+    length: float,
+    height: float,
+    u_length: float = 0.5,
+    u_height: float = 0.1,
+    job: Path | None = None,
+    port: str = "",
+    seconds: float = 120.0,
+) -> int:
+    """Prove a level on a wedge or sine bar of known length and height.
+
+    Exit 1 where the reading does not agree with it, 3 without a signal.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    length
+        Length of the standard, along the slope (of a sine bar between its rollers).
+    height
+        Its height over that length, in the same unit.
+    u_length
+        Standard uncertainty of the length, in the same unit.
+    u_height
+        Standard uncertainty of the height, in the same unit.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        The longest it may take.
+    """
+    from daemon.levels import look, trial
+
+    _check_seconds(seconds)
+    known = bar(length, u_length, height, u_height)
+    return _tried(trial.standard(look.target(name, job, port), known, job), seconds)
+
+
+@levels.command
+def play(name: str, *, job: Path | None = None, port: str = "", seconds: float = 120.0) -> int:
+    """Find the play of a loose blade that the level is strapped to.
+
+    Exit 3 without a signal.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        The longest it may take.
+    """
+    from daemon.levels import look, trial
+
+    _check_seconds(seconds)
+    return _tried(trial.play(look.target(name, job, port), job), seconds)
+
+
+def bar(length: float, u_length: float, height: float, u_height: float) -> "Standard":
+    """Return the standard that the command line means.
+
+    Raises:
+        BadInputError: a size that no wedge or sine bar has.
+    """
+    from daemon.measure.proving.zero import Standard
+
+    known = Standard(length, u_length, height, u_height)
+    check(0.0 < length < float("inf"), "--length", f"{length} is no length", "more than 0")
+    inside = 0.0 <= height < length
+    check(inside, "--height", f"{height} on a slope of {length}", "0 or more, less than the length")
+    for key, value in (("--u-length", u_length), ("--u-height", u_height)):
+        small = 0.0 <= value < length
+        check(small, key, f"{value} is no uncertainty of it", "0 or more, same unit as the length")
+    return known
+
+
+def _check_seconds(seconds: float) -> None:
+    """Refuse a limit that is none."""
+    check(0.0 < seconds < float("inf"), "--seconds", f"{seconds} is no limit", "for example 120")
+
+
+def _tried(trial: "Trial", seconds: float) -> int:
+    """Run a trial; one that is stopped has no answer, so that is not yes."""
+    import asyncio
+
+    from daemon.levels.trial import run
+
+    try:
+        return asyncio.run(run(trial, plainly(sys.stdout), seconds))
+    except KeyboardInterrupt:
+        print("stopped: nothing was found", file=sys.stderr)
+        return 1

@@ -1,0 +1,93 @@
+"""`stillblade run`: do a job, or go on with it."""
+
+import logging
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daemon.cli.options import AsJson, Flag
+
+if TYPE_CHECKING:
+    from daemon.session.begin import Begun
+    from daemon.shell.counter import Counter
+    from daemon.shell.service import Service
+    from shared.events import Summary
+
+
+def run(
+    job: Path,
+    *,
+    headless: Flag = False,
+    json_: AsJson = False,
+    new: Flag = False,
+) -> int:
+    """Do a job. An unfinished session of the same job is taken up again.
+
+    Exits with 1 where it ends with any result but "within".
+
+    Parameters
+    ----------
+    job
+        The job file (TOML). Sessions are recorded beside it.
+    headless
+        No screen; commands are read from standard input, one JSON object a line.
+    json_
+        One JSON object a line on standard output.
+    new
+        Begin a new session even if there is an unfinished one.
+    """
+    from daemon.session.begin import begin, only_one
+    from daemon.session.jobs import load_job
+
+    loaded = load_job(job)
+    from daemon.cli.lines import exit_code
+    from daemon.cli.screen import progress, until_stopped
+    from daemon.shell.clocks import wall
+
+    with only_one(job):
+        begun = begin(job, loaded, wall(), new=new, told=progress)
+        logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
+        return exit_code(until_stopped(work_on(begun, as_json=json_, headless=headless or json_)))
+
+
+async def work_on(begun: "Begun", *, as_json: bool, headless: bool) -> "Summary | None":
+    """Serve a session until it is finished or its person leaves; learn from a finished one.
+
+    Returns:
+        Its summary; None where it is not finished.
+    """
+    from daemon.cli.lines import summary_of
+    from daemon.shell.clocks import SessionClock
+    from daemon.shell.service import Service
+
+    clock = SessionClock(begun.reach_ns)
+    service = Service(begun.engine, begun.store, clock, begun.before, begun.reach_ns)
+    await _serve(service, as_json=as_json, headless=headless)
+    if begun.engine.finished:
+        from daemon.session.learned import remember
+
+        events = service.desk.since(0)
+        remember(begun.path.parent, begun.engine.header, events)
+        return summary_of(events)
+    print(
+        f"{begun.path.name}: not finished; the same command takes it up again",
+        file=sys.stderr,
+    )
+    return None
+
+
+async def _serve(service: "Service", *, as_json: bool, headless: bool) -> None:
+    """Keep the links of the job's levels, and show what comes of them."""
+    from daemon.cli.screen import show
+    from drivers.links import keep
+
+    header = service.engine.header
+    links = [
+        (entry.name, lambda inbox, e=entry: keep(e, header.profiles[e.name], inbox))
+        for entry in header.job.level
+    ]
+
+    async def face(desk: "Counter") -> None:
+        await show(desk, as_json=as_json, headless=headless or not sys.stdout.isatty())
+
+    await service.run(links, face)

@@ -1,0 +1,66 @@
+"""`stillblade watch`: levels left on blades, and nothing else: has one of them moved?"""
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daemon.cli.options import AsJson, Flag
+from shared.errors import BadInputError
+
+if TYPE_CHECKING:
+    from daemon.session.begin import Begun
+
+
+def watch(job: Path, *, headless: Flag = False, json_: AsJson = False, new: Flag = False) -> int:
+    """Watch blades that levels were left on: changed, moved, creeping, shaken, lifted.
+
+    A watch that was stopped is taken up again: a blade moved meanwhile is told.
+
+    Parameters
+    ----------
+    job
+        A job file; its levels with role "watch" are used.
+    headless
+        No screen; commands are read from standard input, one JSON object a line.
+    json_
+        One JSON object a line on standard output.
+    new
+        Take the blades as they stand now, whatever was watched before.
+    """
+    from daemon.cli.run import work_on
+    from daemon.cli.screen import until_stopped
+
+    with _watching(job, new=new) as begun:
+        logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
+        until_stopped(work_on(begun, as_json=json_, headless=headless or json_))
+    return 0
+
+
+@contextmanager
+def _watching(path: Path, *, new: bool = False) -> Iterator["Begun"]:
+    """Give a session that watches with the job's levels of role "watch".
+
+    One that was stopped or cut off is taken up again: where the blades stood then is where
+    they are held against, so that one moved meanwhile is told.
+
+    Raises:
+        BadInputError: the job is wrong, or no level of it watches a blade.
+        OutsideError: the session file cannot be written.
+    """
+    from daemon.cli.screen import progress
+    from daemon.session.begin import begin, only_one
+    from daemon.session.jobs import load_job
+    from daemon.shell.clocks import wall
+
+    job = load_job(path)
+    if not any(entry.role == "watch" and entry.watches for entry in job.level):
+        raise BadInputError(
+            str(path),
+            "level",
+            "no level watches a blade",
+            'give a level role = "watch" and watches = the number of its blade',
+        )
+    with only_one(path, "watch"):
+        yield begin(path, job, wall(), new=new, procedure="watch", told=progress)

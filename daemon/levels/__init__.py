@@ -1,0 +1,1 @@
+"""One level by itself: what there is, what it says, whether it can be trusted."""

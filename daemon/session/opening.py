@@ -1,0 +1,209 @@
+"""Open a session file for reading, in whatever state it was left, and change nothing of it.
+
+A closed session is one plain file and is read where it lies. One that is being recorded, or was
+cut off, has a journal beside it; then file and journal are copied, and what is read is the
+copy: it may be written to, so that a journal left by a kill while closing is rolled back, it
+needs no permission in the folder, and the one who records is never held up.
+"""
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from daemon.session.tables import OLDEST, PAGE, SCHEMA, first_page
+from shared.errors import BadInputError, OutsideError
+
+WAL_HEADER, FRAME_HEADER = 32, 24
+"""Bytes before the frames of a -wal, and before the page in each (SQLite file format, 4)."""
+LARGEST_VALUE = 64 * 1024 * 1024
+LARGEST_FILE = 2 * 1024**3
+"""No session comes near it; a larger file is not copied."""
+TRIES = 200
+
+
+@dataclass(slots=True)
+class Opened:
+    """A session file that can be asked.
+
+    notes: what a person should know though nothing is damaged.
+    damage: what is missing for certain.
+    """
+
+    database: sqlite3.Connection
+    size: int
+    notes: list[str] = field(default_factory=list)
+    damage: list[str] = field(default_factory=list)
+
+
+@contextmanager
+def opened(path: Path, *, begins_with: str = "") -> Iterator[Opened]:
+    """Open a session file.
+
+    begins_with: a schema; the file's first page is then replaced (in a copy) by what such a
+        file begins with.
+
+    Raises:
+        BadInputError: it cannot be read, or is larger than any session.
+        OutsideError: there is no room for the copy.
+    """
+    if not begins_with and _is_plain(path):
+        found = Opened(_connected(path, "mode=ro&immutable=1"), path.stat().st_size)
+        try:
+            yield _with_its_length(found, path)
+        finally:
+            found.database.close()
+        return
+    with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
+        copy = Path(folder) / path.name
+        _copied(path, copy)
+        found = _recovered(path, copy)
+        if begins_with:
+            found.database.close()
+            _replace_first_page(copy, begins_with)
+            found.database = _connected(copy, "mode=rw")
+        try:
+            yield _with_its_length(found, copy)
+        finally:
+            found.database.close()
+
+
+def _is_plain(path: Path) -> bool:
+    """Whether it was closed: no journal beside it, and marked as needing none."""
+    with path.open("rb") as file:
+        start = file.read(20)
+    return start[18:20] == b"\x01\x01" and not any(_size(one) for one in _journals(path))
+
+
+def _journals(path: Path) -> tuple[Path, Path]:
+    return path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-journal")
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0
+
+
+def _connected(path: Path, ways: str) -> sqlite3.Connection:
+    quoted = str(path.absolute()).replace("%", "%25").replace("?", "%3f").replace("#", "%23")
+    database = sqlite3.connect(f"file:{quoted}?{ways}", uri=True, isolation_level=None)
+    # a flipped bit may break a letter: the checksum tells, not the decoder
+    database.text_factory = lambda data: data.decode("utf-8", "replace")
+    database.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LARGEST_VALUE)
+    # a file that is short by a page would not be opened at all
+    database.execute("PRAGMA writable_schema = ON")
+    database.execute("PRAGMA trusted_schema = OFF")
+    return database
+
+
+def _copied(path: Path, copy: Path) -> None:
+    """Copy file and journals as they are at one moment, also while they are written."""
+    before = _state(path)
+    for _ in range(TRIES):
+        try:
+            for one in (path, *_journals(path)):
+                there = copy.with_name(one.name)
+                there.unlink(missing_ok=True)
+                if one.exists():
+                    shutil.copyfile(one, there)
+        except OSError as error:
+            _refuse(path, error)
+        after = _state(path)
+        if after == before:
+            return
+        before = after
+
+
+def _state(path: Path) -> list[tuple[int, int]]:
+    """Size and time of the last change of file and journals."""
+    found = [one.stat() if one.exists() else None for one in (path, *_journals(path))]
+    if found[0] is not None and found[0].st_size > LARGEST_FILE:
+        raise BadInputError(str(path), "", "the file is larger than any session")
+    return [(one.st_size, one.st_mtime_ns) if one else (-1, 0) for one in found]
+
+
+def _refuse(path: Path, error: OSError) -> None:
+    if error.filename is not None and str(error.filename).startswith(str(path)):
+        raise BadInputError(str(path), "", f"cannot be read: {error.strerror}") from error
+    raise OutsideError(
+        f"no room to read {path}: {error.strerror}", "make room in the folder for temporary files"
+    ) from error
+
+
+def _recovered(path: Path, copy: Path) -> Opened:
+    """Open the copy and let SQLite take its journal in; say what of the journal was not whole."""
+    wal = _journals(copy)[0]
+    was_open = copy.read_bytes()[18:20] == b"\x02\x02"
+    data = wal.read_bytes() if wal.exists() else None
+    database, taken = _taken_in(copy)
+    found = Opened(database, _size(copy))
+    if was_open and data is None:
+        found.notes.append(
+            f"{path.name} was not closed, and its journal {path.name}-wal is not beside it: "
+            "what was recorded last may be missing"
+        )
+    elif data:
+        _look_past(found, data, taken)
+    return found
+
+
+def _taken_in(copy: Path) -> tuple[sqlite3.Connection, int]:
+    """Return the connection and how many frames of the journal were sound."""
+    database = _connected(copy, "mode=rw")
+    try:
+        frames = database.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()[1]
+    except sqlite3.Error:
+        database.close()
+        for one in _journals(copy):
+            one.unlink(missing_ok=True)
+        return _connected(copy, "mode=rw"), 0
+    return database, max(0, frames)
+
+
+def _look_past(found: Opened, wal: bytes, taken: int) -> None:
+    """Look at what comes after the last sound frame of a journal.
+
+    The journal only grows, and a commit is written only when the one before it is on the
+    disk. So one commit that is not whole may be one that was cut off; two can only be damage.
+    """
+    size = FRAME_HEADER + PAGE
+    starts = range(WAL_HEADER + taken * size, len(wal), size)
+    commits = sum(any(wal[at + 4 : at + 8]) for at in starts)
+    if commits > 1:
+        found.damage.append(f"the journal is broken: its last {commits} commits cannot be read")
+    elif starts:
+        found.notes.append(
+            "the last commit in the journal is not whole: it was cut off while it was written, "
+            "or damaged since"
+        )
+
+
+def _with_its_length(found: Opened, path: Path) -> Opened:
+    """Say so where the file is shorter than it says."""
+    with path.open("rb") as file:
+        want = int.from_bytes(file.read(32)[28:32], "big")
+    have = _size(path) // PAGE
+    if have < want < LARGEST_FILE // PAGE:
+        found.damage.append(f"the file ends short: {have} of {want} pages")
+    return found
+
+
+def _replace_first_page(copy: Path, schema: str) -> None:
+    """Put the page in front that every file with this schema has, whatever it holds."""
+    for one in _journals(copy):
+        one.unlink(missing_ok=True)
+    page = bytearray(first_page(schema))
+    page[28:32] = (_size(copy) // PAGE).to_bytes(4, "big")
+    with copy.open("r+b") as file:
+        file.write(page)
+        os.ftruncate(file.fileno(), max(PAGE, _size(copy) // PAGE * PAGE))
+
+
+SCHEMAS = (SCHEMA, OLDEST)
+"""What a file may begin with, the newest first."""

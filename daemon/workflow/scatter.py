@@ -1,0 +1,155 @@
+"""How well a level finds its seat again, as far as this session shows it.
+
+A seating that nobody measured is an assumption, one that was measured is of other blades and
+another hand. Either is a prior: a standard deviation worth some degrees of freedom. Every
+placement on a seat where the level lay before adds what it is off the ones before (Helmert's
+contrasts, each with one degree of freedom), less what its averages and the like explain:
+
+    u^2 = (dof0 u0^2 + sum w (min(c^2, cap) - other)) / (dof0 + sum w)
+
+the posterior of a scaled inverse chi-squared prior (Gelman and others, Bayesian Data Analysis,
+2.6; from memory). w is how much of a contrast is seating and not the other causes. A contrast
+that stands out by more than CUT deviations counts as one of CUT (Huber's proposal 2): one blade
+that was knocked says nothing of the level. Of the solutions the largest is taken.
+"""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.placement import ASSUMED_DOF, LEAST_SEATING_DEG
+from shared.angles import difference_deg
+from shared.profile import Seating
+
+CUT = 2.5
+"""Standard deviations from which on a contrast is taken for something else than seating."""
+KEPT = 0.9775
+"""Mean square of a normal variable that is cut at CUT."""
+MOST_KNOWN = 8.0
+"""A measured seating is worth at most so many degrees of freedom: blades and hands differ."""
+ROUNDS = 40
+"""Of the fixed point."""
+SEATING = "seating"
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """Standard uncertainty of one placement's seating, and its degrees of freedom."""
+
+    u_deg: float
+    dof: float
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One placement: its angle with the seating of the profile; which pass over its stage.
+
+    apart: what a blade's placements of one pass share is drawn anew between these.
+    """
+
+    level: str
+    angle: BladeAngle
+    apart: bool
+    loose: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Contrast:
+    """What a placement is off the ones before: squared, its variance of other causes, slope^2."""
+
+    square: float
+    other: float
+    slope: float
+
+
+def in_force(
+    groups: Iterable[Sequence[Taken]], seatings: Mapping[str, Seating], lift_u_deg: float
+) -> dict[str, Seat]:
+    """Return the seating of every level.
+
+    groups: placements of one level each, on one seat that nobody turned, in their order.
+    lift_u_deg: what lifting the level turns a blade that is loose.
+    """
+    seen: dict[str, list[Contrast]] = {level: [] for level in seatings}
+    for group in groups:
+        if group and (level := group[0].level) in seatings:
+            seen[level] += _contrasts(group, _believed(seatings[level]), lift_u_deg)
+    return {level: _posterior(seatings[level], found) for level, found in seen.items()}
+
+
+def reseated(angle: BladeAngle, before: Seating, now: Seat) -> BladeAngle:
+    """Return an angle with another seating than its level's profile says."""
+    ratio = now.u_deg / _believed(before)
+    lines = (
+        replace(line, kind="A", u_deg=line.u_deg * ratio, dof=now.dof)
+        if line.name == SEATING
+        else line
+        for line in angle.budget.lines
+    )
+    return BladeAngle(angle.angle_deg, Budget(tuple(lines)))
+
+
+def _believed(seating: Seating) -> float:
+    return max(seating.u_deg, LEAST_SEATING_DEG)
+
+
+def _contrasts(group: Sequence[Taken], seating_deg: float, lift_u_deg: float) -> list[Contrast]:
+    first = group[0].angle.angle_deg
+    off = [difference_deg(one.angle.angle_deg, first) for one in group]
+    others = [_other(one, lift_u_deg) for one in group]
+    slopes = [_slope(one, seating_deg) for one in group]
+    found = []
+    for j in range(1, len(group)):
+        share = j / (j + 1.0)
+        found.append(
+            Contrast(
+                share * (off[j] - math.fsum(off[:j]) / j) ** 2,
+                share * (others[j] + math.fsum(others[:j]) / j**2),
+                share * (slopes[j] + math.fsum(slopes[:j]) / j**2),
+            )
+        )
+    return [one for one in found if one.slope > 0.0]
+
+
+def _other(one: Taken, lift_u_deg: float) -> float:
+    """Variance of a placement beside its seating."""
+    counts = {"none", "blade"} if one.apart else {"none"}
+    lines = [line for line in one.angle.budget.lines if _is_other(line, counts)]
+    lift = lift_u_deg if one.loose else 0.0
+    return math.fsum([lift**2, *(line.u_deg**2 for line in lines)])
+
+
+def _is_other(line: Line, counts: set[str]) -> bool:
+    return line.common in counts and line.name != SEATING
+
+
+def _slope(one: Taken, seating_deg: float) -> float:
+    """How much of the seating goes into the angle, squared."""
+    lines = [line.u_deg for line in one.angle.budget.lines if line.name == SEATING]
+    return (lines[0] / seating_deg) ** 2 if lines else 0.0
+
+
+def _posterior(prior: Seating, seen: Sequence[Contrast]) -> Seat:
+    known = min(prior.n - 1.0, MOST_KNOWN) if prior.n > 1 else ASSUMED_DOF
+    start = known * _believed(prior) ** 2
+    variance = (start + math.fsum(one.square / one.slope for one in seen)) / known
+    for _ in range(ROUNDS if seen else 0):
+        weights = [_weight(one, variance) for one in seen]
+        squares = [w * _excess(one, variance) for w, one in zip(weights, seen, strict=True)]
+        total = known + math.fsum(weights)
+        # what other causes explain alone cannot be told from a perfect seat
+        variance = max((start + math.fsum(squares)) / total, 0.25 * start / known)
+    dof = known + math.fsum(_weight(one, variance) for one in seen)
+    return Seat(math.sqrt(variance), dof)
+
+
+def _weight(one: Contrast, variance: float) -> float:
+    seat = variance * one.slope
+    return (seat / (seat + one.other)) ** 2
+
+
+def _excess(one: Contrast, variance: float) -> float:
+    most = CUT**2 * (variance * one.slope + one.other)
+    return (min(one.square, most) / KEPT - one.other) / one.slope

@@ -1,0 +1,19 @@
+"""What kind of place a level's `port` names: a port, a serial server, or an address in the air."""
+
+import re
+
+_HEX = "[0-9A-Fa-f]"
+_ADDRESS = re.compile(
+    rf"(?:{_HEX}{{2}}:){{5}}{_HEX}{{2}}|{_HEX}{{8}}(?:-{_HEX}{{4}}){{3}}-{_HEX}{{12}}"
+)
+"""A device address, or the UUID by which macOS knows a device."""
+
+
+def is_address(where: str) -> bool:
+    """Tell whether this is how a Bluetooth device is named."""
+    return _ADDRESS.fullmatch(where) is not None
+
+
+def is_server(where: str) -> bool:
+    """Tell whether this is the URL of a serial server: `socket://host:port`."""
+    return "://" in where

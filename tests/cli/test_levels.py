@@ -1,0 +1,76 @@
+"""`stillblade levels`: what is refused at the command line, and what is said when it is stopped."""
+
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from daemon.__main__ import main
+from daemon.cli.levels import bar
+from shared.errors import BadInputError
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["zero", "nmea-xdr"], "--port"),
+        (["zero", "nmea-xdr", "--port", "x", "--seconds", "0"], "--seconds: 0.0 is no limit"),
+        (["play", "no-such", "--port", "x"], "no-such"),
+        (["standard", "nmea-xdr", "--port", "x", "--length", "100", "--height", "100"], "--height"),
+        (["standard", "nmea-xdr", "--port", "x", "--length", "nan", "--height", "1"], "--length"),
+        (
+            [
+                *[
+                    "standard",
+                    "nmea-xdr",
+                    "--port",
+                    "x",
+                    "--length",
+                    "9",
+                    "--height",
+                    "1",
+                    "--u-height",
+                ],
+                "-1",
+            ],
+            "--u-height: -1.0",
+        ),
+    ],
+)
+def test_bad_input_is_named(
+    words: list[str], says: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["levels", *words]) == 2
+    assert says in capsys.readouterr().err
+
+
+@given(st.floats(allow_nan=True), st.floats(allow_nan=True), st.floats(), st.floats())
+def test_any_bar_is_refused_or_has_an_angle(a: float, b: float, c: float, d: float) -> None:
+    try:
+        known = bar(a, b, c, d)
+    except BadInputError:
+        return
+    assert 0.0 <= known.angle_deg <= 90.0
+    assert known.u_deg >= 0.0
+
+
+def test_stopped_it_says_so_without_a_traceback(tmp_path: Path) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-m", "daemon", "levels", "zero", "nmea-xdr", "--port", str(tmp_path)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert process.stdout is not None
+        assert process.stdout.readline().startswith("lay the level")
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=60)
+    finally:
+        process.kill()
+    assert process.returncode == 1
+    assert errors == "stopped: nothing was found\n"

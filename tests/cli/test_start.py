@@ -1,0 +1,43 @@
+"""A command that needs nothing loads nothing: what a person waits for at the start."""
+
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = {"asyncio", "markdown_it", "numpy", "pydantic", "sqlite3", "textual"}
+LOADED = """
+import sys
+from daemon.__main__ import main
+code = main(sys.argv[1:])
+print(*sys.modules, file=sys.stderr)
+sys.exit(code)
+"""
+
+
+def loaded(*words: str) -> set[str]:
+    """Return the modules that a command has loaded by its end."""
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED, *words],
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=60,
+    )
+    return set(done.stderr.split())
+
+
+@pytest.mark.parametrize(
+    "words", ["--help", "levels --help", "run --help", "pitch 20 --radius-m 1"]
+)
+def test_help_loads_nothing_a_job_is_done_with(words: str) -> None:
+    modules = loaded(*words.split())
+    assert "daemon.cli.run" in modules
+    assert modules & HEAVY == set()
+
+
+def test_the_list_of_kinds_loads_no_link() -> None:
+    modules = loaded("levels", "list")
+    assert "drivers.profiles" in modules
+    assert not any(name.startswith("drivers.links") for name in modules)
+    assert modules & (HEAVY - {"pydantic"}) == set()

@@ -1,0 +1,106 @@
+"""How well a level seats, as a session's own placements show it."""
+
+import math
+import random
+import statistics
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from daemon.measure.angle.budget import Budget, Line
+from daemon.measure.angle.means import BladeAngle
+from daemon.measure.angle.placement import ASSUMED_DOF
+from daemon.measure.quantiles import t_over_z
+from daemon.workflow.agreement import widened_mean
+from daemon.workflow.scatter import KEPT, MOST_KNOWN, Seat, Taken, in_force, reseated
+from shared.profile import Seating
+
+ASSUMED = Seating(u_deg=0.03, n=0)
+MEASURED = Seating(u_deg=0.03, n=40)
+
+
+def taken(angle_deg: float, prior: Seating = ASSUMED, other_deg: float = 0.0) -> Taken:
+    lines = [Line("seating", "B", prior.u_deg), Line("averaging", "A", other_deg)]
+    return Taken("a", BladeAngle(angle_deg, Budget(tuple(lines))), apart=False, loose=False)
+
+
+def seat(groups: list[list[float]], prior: Seating = ASSUMED, other_deg: float = 0.0) -> Seat:
+    placed = [[taken(angle, prior, other_deg) for angle in group] for group in groups]
+    return in_force(placed, {"a": prior}, 0.0)["a"]
+
+
+def approx(value: float) -> Any:
+    """About this number, whatever type it stands for."""
+    return pytest.approx(value)
+
+
+def pairs(count: int, true_deg: float, seed: int) -> list[list[float]]:
+    draw = random.Random(seed)
+    return [[20.0 + draw.gauss(0.0, true_deg) for _ in range(2)] for _ in range(count)]
+
+
+def test_without_a_second_placement_the_profile_stands() -> None:
+    assert seat([[20.0], [21.0]]) == Seat(approx(0.03), ASSUMED_DOF)
+    assert seat([], MEASURED) == Seat(approx(0.03), MOST_KNOWN)
+
+
+@given(st.lists(st.floats(-0.02, 0.02), min_size=2, max_size=6))
+def test_contrasts_pool_to_the_sample_variance(off: list[float]) -> None:
+    """Helmert's contrasts add up to (n - 1) s^2, here small enough that none is cut."""
+    found = seat([[20.0 + x for x in off]])
+    squares = (len(off) - 1) * statistics.variance(off) / KEPT
+    wanted = (ASSUMED_DOF * 0.03**2 + squares) / (ASSUMED_DOF + len(off) - 1)
+    assert found.u_deg**2 == pytest.approx(wanted, rel=1e-6)
+    assert found.dof == pytest.approx(ASSUMED_DOF + len(off) - 1)
+
+
+@pytest.mark.parametrize("true_deg", [0.05, 0.08, 0.15])
+def test_an_assumption_gives_way_to_what_is_seen(true_deg: float) -> None:
+    found = [seat(pairs(12, true_deg, seed)).u_deg for seed in range(40)]
+    assert statistics.median(found) == pytest.approx(true_deg, rel=0.2)
+
+
+def test_a_right_measurement_stays_what_it_was() -> None:
+    found = [seat(pairs(8, 0.03, seed), MEASURED).u_deg for seed in range(100)]
+    assert math.sqrt(statistics.mean(u * u for u in found)) == pytest.approx(0.03, rel=0.02)
+
+
+def test_what_averages_explain_is_not_seating() -> None:
+    draw = random.Random(1)
+    groups = [[20.0 + draw.gauss(0.0, math.hypot(0.03, 0.06)) for _ in range(2)] for _ in range(40)]
+    assert seat(groups, other_deg=0.06).u_deg == pytest.approx(0.03, rel=0.35)
+
+
+def test_one_blade_that_was_knocked_says_little_of_the_level() -> None:
+    groups = pairs(10, 0.03, 2)
+    assert seat([*groups, [20.0, 21.0]]).u_deg < 2.0 * seat(groups).u_deg
+
+
+def test_an_angle_is_given_the_seating_in_force_by_its_own_slope() -> None:
+    lines = (Line("seating", "B", 0.06, 4.0), Line("zero", "B", 0.1, common="zero"))
+    now = reseated(BladeAngle(20.0, Budget(lines)), ASSUMED, Seat(0.09, 7.0))
+    assert now.budget.lines == (Line("seating", "A", approx(0.18), 7.0), lines[1])
+
+
+@pytest.mark.parametrize("dof", [5.0, 8.0, 15.0, 40.0, 400.0])
+def test_the_tail_of_students_t_against_scipy(dof: float) -> None:
+    z = 3.9
+    chance = stats.norm.sf(z)
+    assert t_over_z(z, dof) * z == pytest.approx(stats.t.isf(chance, dof), rel=0.07)
+
+
+def angle(angle_deg: float) -> BladeAngle:
+    return BladeAngle(angle_deg, Budget((Line("seating", "A", 0.03),)))
+
+
+def test_a_mean_of_two_that_do_not_agree_holds_both() -> None:
+    mean = widened_mean([angle(20.0), angle(20.6)])
+    assert mean.angle_deg == pytest.approx(20.3)
+    assert mean.budget.u95_deg == pytest.approx(0.6, rel=0.02)
+
+
+def test_a_mean_of_two_that_agree_is_not_widened() -> None:
+    assert widened_mean([angle(20.0), angle(20.1)]).budget.u_deg == pytest.approx(0.03 / 2**0.5)

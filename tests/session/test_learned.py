@@ -1,0 +1,200 @@
+"""What sessions teach about their levels: said at the end, kept beside the jobs, used next."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from daemon.session.headers import make_header
+from daemon.session.learned import NAME, believed, known, remember
+from shared.errors import BadInputError
+from shared.events import Body, Event, Learned
+from shared.inputs import End
+from shared.job import Header
+from tests.daemon.bench import LEVEL, Person, job
+
+UNMEASURED = {**LEVEL, "settings": {"fields": {"angle": {"source": "BLADE"}}}}
+
+
+def said(*bodies: Body) -> list[Event]:
+    return [Event(n, n, body) for n, body in enumerate(bodies, 1)]
+
+
+def fresh(folder: Path, level: object = None) -> Header:
+    made = job(level=[level or UNMEASURED])
+    return make_header(made, folder, started="2031-05-06T07:08:09", levels=known(folder))
+
+
+def noise(sd: float, samples: int, lag1: float = 0.0) -> Learned:
+    return Learned("chord", "noise", sd, lag1, samples)
+
+
+def seating(u: float, samples: int) -> Learned:
+    return Learned("chord", "seating", u, 0.0, samples)
+
+
+def test_a_session_says_what_it_learned_before_its_summary(tmp_path: Path) -> None:
+    person = Person(fresh(tmp_path))
+    person.press("done")
+    for angle in (-3.0, -3.02, 17.0, 17.01, 17.0, 17.0, 17.02, 17.0):
+        person.read(angle)
+        person.lay(angle, 30)
+    person.put(End("tools away", person.t_ns + 1))
+    learned = {body.what: body for body in person.said(Learned)}
+    assert learned["noise"].value == pytest.approx(0.02, rel=0.25)
+    assert learned["noise"].samples > 60
+    assert learned["seating"].samples == 4, "one degree of freedom each, and one"
+    assert [e.body.event for e in person.events[-3:]] == ["learned", "learned", "summary"]
+
+
+def test_the_next_header_carries_it(tmp_path: Path) -> None:
+    first = fresh(tmp_path)
+    assert first.profiles["chord"].noise.n == 0
+    remember(tmp_path, first, said(noise(0.05, 300, 0.2), seating(0.04, 7)))
+    profile = fresh(tmp_path).profiles["chord"]
+    assert (profile.noise.sd_deg, profile.noise.lag1, profile.noise.n) == (0.05, 0.2, 300)
+    assert (profile.seating.u_deg, profile.seating.n) == (0.04, 7)
+    assert profile.noise.date == "2031-05-06"
+
+
+def test_sessions_are_pooled_by_their_numbers(tmp_path: Path) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.03, 100), seating(0.03, 4)))
+    assert fresh(tmp_path).profiles["chord"].seating.n == 0, "four placements are too few"
+    remember(tmp_path, header, said(noise(0.04, 300, 0.4), seating(0.04, 4)))
+    profile = fresh(tmp_path).profiles["chord"]
+    # root mean square by hand: sqrt((100 * 9 + 300 * 16) / 400) hundredths
+    assert profile.noise.sd_deg == pytest.approx(0.037749, abs=1e-6)
+    assert profile.noise.lag1 == pytest.approx(0.3)
+    assert profile.seating.u_deg == pytest.approx(0.035355, abs=1e-6)
+    assert profile.seating.n == 7, "three degrees of freedom and three, and one"
+
+
+def test_what_someone_measured_is_never_replaced(tmp_path: Path) -> None:
+    header = fresh(tmp_path, LEVEL)
+    remember(tmp_path, header, said(noise(0.5, 3000), seating(0.4, 30)))
+    profile = fresh(tmp_path, LEVEL).profiles["chord"]
+    assert (profile.noise.sd_deg, profile.seating.u_deg) == (0.02, 0.02)
+
+
+def test_another_port_is_another_level(tmp_path: Path) -> None:
+    remember(tmp_path, fresh(tmp_path), said(noise(0.05, 300)))
+    elsewhere = {**UNMEASURED, "port": "/dev/other"}
+    assert fresh(tmp_path, elsewhere).profiles["chord"].noise.n == 0
+
+
+def test_a_session_that_taught_nothing_leaves_no_file(tmp_path: Path) -> None:
+    remember(tmp_path, fresh(tmp_path), said(Learned("chord", "rate", 12.0, 0.0, 60)))
+    assert not (tmp_path / NAME).exists()
+
+
+def test_a_damaged_file_is_bad_input_and_is_not_overwritten(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    header = fresh(tmp_path)
+    (tmp_path / NAME).write_text('{"levels": {"x": {"noise": {"sd_deg": -1}}}}')
+    with pytest.raises(BadInputError, match="delete it"):
+        known(tmp_path)
+    remember(tmp_path, header, said(noise(0.05, 300)))
+    assert "not kept" in caplog.text
+    assert "-1" in (tmp_path / NAME).read_text()
+
+
+def test_a_file_of_another_user_stops_no_job_and_is_not_replaced(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.05, 300)))
+    before = (tmp_path / NAME).read_bytes()
+    read_text = Path.read_text
+
+    def refused(path: Path, *words: str, **ways: str) -> str:
+        if path.name == NAME:
+            raise PermissionError(13, "Permission denied", str(path))
+        return read_text(path, *words, **ways)
+
+    monkeypatch.setattr(Path, "read_text", refused)
+    assert fresh(tmp_path).profiles["chord"].noise.n == 0
+    assert "Permission denied" in caplog.text
+    remember(tmp_path, header, said(noise(0.01, 900)))
+    assert (tmp_path / NAME).read_bytes() == before
+    assert "not kept" in caplog.text
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no modes there")
+def test_the_file_may_be_read_by_whom_the_umask_says(tmp_path: Path) -> None:
+    before = os.umask(0o022)
+    try:
+        remember(tmp_path, fresh(tmp_path), said(noise(0.05, 300)))
+    finally:
+        os.umask(before)
+    assert (tmp_path / NAME).stat().st_mode & 0o777 == 0o644
+
+
+def knows(folder: Path) -> tuple[float, int]:
+    """Noise that the next header has, and of how many samples."""
+    now = fresh(folder).profiles["chord"].noise
+    return now.sd_deg, now.n
+
+
+def test_one_bad_session_is_forgotten_after_two_that_contradict_it(tmp_path: Path) -> None:
+    header, assumed = fresh(tmp_path), knows(tmp_path)
+    remember(tmp_path, header, said(noise(0.536, 400, 0.97)))
+    assert knows(tmp_path)[0] == pytest.approx(0.09), "alone it is bounded: assumed is 0.03"
+    remember(tmp_path, header, said(noise(0.031, 300)))
+    assert knows(tmp_path) == assumed, "they contradict: nothing is known"
+    remember(tmp_path, header, said(noise(0.029, 300)))
+    assert knows(tmp_path) == (pytest.approx(0.030017, abs=1e-6), 600)
+    remember(tmp_path, header, said(noise(0.5, 5000)))
+    assert knows(tmp_path)[0] == pytest.approx(0.030017, abs=1e-6), "a bad one changes nothing"
+
+
+def test_a_level_that_has_become_noisier_is_believed_the_second_time(tmp_path: Path) -> None:
+    header = fresh(tmp_path)
+    for sd in (0.03, 0.03, 0.03, 0.08, 0.085):
+        remember(tmp_path, header, said(noise(sd, 300)))
+    assert knows(tmp_path) == (pytest.approx(0.0825, abs=1e-4), 600)
+
+
+def test_one_session_teaches_no_more_than_its_share(tmp_path: Path) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.04, 50_000)))
+    remember(tmp_path, header, said(noise(0.03, 600)))
+    assert knows(tmp_path) == (pytest.approx(0.035355, abs=1e-6), 1200)
+
+
+def test_a_seating_of_one_session_alone_is_bounded(tmp_path: Path) -> None:
+    assumed = fresh(tmp_path).profiles["chord"].seating.u_deg
+    remember(tmp_path, fresh(tmp_path), said(seating(0.6, 12)))
+    assert fresh(tmp_path).profiles["chord"].seating.u_deg == pytest.approx(3.0 * assumed)
+
+
+def test_a_file_of_before_is_one_session(tmp_path: Path) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.5, 300)))
+    key = next(iter(known(tmp_path).levels))
+    old = '{"stillblade_levels": 1, "levels": {"%s": {"noise": {"sd_deg": 0.05, "n": 900}}}}'
+    (tmp_path / NAME).write_text(old % key)
+    assert knows(tmp_path) == (0.05, 900)
+    remember(tmp_path, header, said(noise(0.05, 300)))
+    assert knows(tmp_path) == (pytest.approx(0.05), 1200)
+
+
+@pytest.mark.parametrize(
+    ("values", "places"),
+    [
+        ([], []),
+        ([9.0], [0]),
+        ([1.0, 9.0], []),
+        ([1.0, 9.0, 3.0], []),
+        ([1.0, 1.4], [0, 1]),
+        ([1.0, 9.0, 1.0], []),
+        ([9.0, 1.0, 1.0, 9.0], [1, 2]),
+        ([1.0, 9.0, 1.0, 1.0], [0, 2, 3]),
+        ([1.0, 1.0, 9.0], [0, 1]),
+        ([1.0, 1.0, 1.0, 9.0, 9.0], [3, 4]),
+        ([0.0, 0.001], [0, 1]),
+    ],
+)
+def test_who_is_believed(values: list[float], places: list[int]) -> None:
+    assert believed(values) == places

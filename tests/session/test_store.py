@@ -1,0 +1,300 @@
+"""The session file while it is written: other programs, deletions, journals, flipped bits."""
+
+import logging
+import random
+import shutil
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from daemon.session import opening
+from daemon.session.recording import read
+from daemon.session.replay import replay, verify
+from daemon.session.store import HeldError, Store
+from shared.errors import BadInputError
+from shared.events import Event
+from shared.inputs import Input
+from tests.daemon.bench import Person, header
+
+
+@pytest.fixture(scope="module")
+def person() -> Person:
+    person = Person(header())
+    person.up_to_round()
+    person.end()
+    return person
+
+
+Commit = tuple[list[Input], list[Event], int]
+
+
+def commits(person: Person) -> list[Commit]:
+    """The session as the service commits it: every event with the inputs up to its cause."""
+    found: list[Commit] = []
+    waiting: list[Input] = []
+    events = [*person.events]
+    for item in person.inputs:
+        waiting.append(item)
+        due = [event for event in events if event.t_ns <= item.t_ns]
+        if due:
+            found.append((waiting, due, item.t_ns))
+            events, waiting = events[len(due) :], []
+    return [*found, (waiting, [], person.t_ns)]
+
+
+def written(person: Person, path: Path, upto: int | None = None) -> Store:
+    store = Store.create(path, person.header)
+    for one in commits(person)[:upto]:
+        store.commit(*one)
+    return store
+
+
+def left_by_a_kill(path: Path, folder: Path) -> Path:
+    """Copy a session as a kill leaves it: nothing is closed."""
+    folder.mkdir()
+    for one in path.parent.glob(f"{path.name}*"):
+        if not one.name.endswith("-shm"):
+            shutil.copy(one, folder / one.name)
+    return folder / path.name
+
+
+def a_whole_journal(person: Person, folder: Path) -> tuple[Path, Path]:
+    """A killed session whose commits stand in its journal: another program was reading it."""
+    path = folder / "a.session"
+    store = written(person, path, 2)
+    reader = sqlite3.connect(path)
+    reader.execute("BEGIN")
+    reader.execute("SELECT count(*) FROM events").fetchone()
+    for one in commits(person)[2:-1]:
+        store.commit(*one)
+    copy = left_by_a_kill(path, folder / "killed")
+    reader.close()
+    store.close()
+    return copy, copy.with_name("a.session-wal")
+
+
+def test_no_more_than_one_commit_hangs_on_the_journal(person: Person, tmp_path: Path) -> None:
+    store = written(person, tmp_path / "a.session", 12)
+    alone = tmp_path / "alone.session"
+    shutil.copy(tmp_path / "a.session", alone)
+    store.close()
+    found = read(alone)
+    assert found.events == person.events[: len(found.events)]
+    assert len(found.events) == sum(len(one[1]) for one in commits(person)[:12])
+    assert ["journal" in note for note in found.notes] == [True], "it says what may be missing"
+
+
+def test_one_flipped_bit_in_the_journal_is_never_silent(person: Person, tmp_path: Path) -> None:
+    path, wal = a_whole_journal(person, tmp_path)
+    whole = read(path)
+    assert len(whole.events) > 20
+    assert not whole.notes
+    data, draw = wal.read_bytes(), random.Random(3)
+    for _ in range(100):
+        at = draw.randrange(len(data))
+        wal.write_bytes(data[:at] + bytes([data[at] ^ 1 << draw.randrange(8)]) + data[at + 1 :])
+        found = read(path, salvage=True)
+        assert found.damage or found.notes, at
+        assert found.events == whole.events[: len(found.events)]
+
+
+def test_one_flipped_bit_in_the_file_is_never_silent(person: Person, tmp_path: Path) -> None:
+    path = tmp_path / "a.session"
+    written(person, path).close()
+    whole = read(path)
+    data, draw = path.read_bytes(), random.Random(4)
+    lost = 0
+    for _ in range(100):
+        at = draw.randrange(len(data))
+        path.write_bytes(data[:at] + bytes([data[at] ^ 1 << draw.randrange(8)]) + data[at + 1 :])
+        found = read(path, salvage=True)
+        same = (list(found.inputs), found.events, found.reach_ns) == (
+            whole.inputs,
+            whole.events,
+            whole.reach_ns,
+        )
+        assert found.damage or same, at
+        lost += len(found.events) < len(whole.events) - 5
+    assert lost <= 10, "one bit costs a row or a page, not the session"
+
+
+def test_a_commit_that_was_cut_off_is_a_note_and_no_damage(person: Person, tmp_path: Path) -> None:
+    path, wal = a_whole_journal(person, tmp_path)
+    whole = read(path)
+    wal.write_bytes(wal.read_bytes()[:-100])
+    found = read(path)
+    assert found.events == whole.events[: len(found.events)]
+    assert len(found.events) < len(whole.events)
+    assert "cut off" in found.notes[0]
+    assert verify(found, replay(found)).agrees
+
+
+def test_a_kill_while_closing_leaves_nothing_that_cannot_be_read(
+    person: Person, tmp_path: Path
+) -> None:
+    """A hot journal: read-only opening cannot roll it back, so a copy is opened."""
+    path = tmp_path / "a.session"
+    written(person, path).close()
+    whole = read(path)
+    code = (
+        "import os, sqlite3, sys; d = sqlite3.connect(sys.argv[1], isolation_level=None);"
+        "d.execute('PRAGMA cache_size = 1'); d.execute('BEGIN');"
+        "d.execute('UPDATE chunks SET data = zeroblob(3000)'); os._exit(9)"
+    )
+    subprocess.run([sys.executable, "-c", code, str(path)], check=False)
+    journal = path.with_name("a.session-journal")
+    assert journal.stat().st_size > 0
+    before = path.read_bytes()
+    for mode in (0o755, 0o555):
+        tmp_path.chmod(mode)
+        found = read(path)
+        tmp_path.chmod(0o755)
+        assert (list(found.inputs), found.events) == (whole.inputs, whole.events)
+    assert path.read_bytes() == before, "reading changes nothing"
+    Store.append(path).close()
+    assert not journal.exists()
+    assert read(path) == whole
+
+
+def test_a_session_is_read_while_it_runs_and_its_writer_is_not_held_up(
+    person: Person, tmp_path: Path
+) -> None:
+    path = tmp_path / "a.session"
+    store = Store.create(path, person.header)
+    for number, one in enumerate(commits(person)[:40]):
+        store.commit(*one)
+        if number % 10 == 5:
+            found = read(path)
+            assert found.events == person.events[: len(found.events)]
+            assert found.events[-1] == (one[1] or found.events)[-1]
+    assert not store.held
+    store.close()
+
+
+def test_a_file_that_another_program_holds_is_said_at_once_and_nothing_is_half_written(
+    person: Person, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    path = tmp_path / "a.session"
+    store = written(person, path, 3)
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    with caplog.at_level(logging.WARNING):
+        for _ in range(3):
+            with pytest.raises(HeldError, match="held by another program"):
+                store.commit(*commits(person)[3])
+    assert caplog.text.count("held by another program") == 1
+    assert store.held
+    other.execute("ROLLBACK")
+    for one in commits(person)[3:]:
+        store.commit(*one)
+    other.close()
+    store.close()
+    assert read(path).events == person.events
+    assert not store.held
+
+
+def test_a_reader_that_stays_does_not_make_closing_fail(
+    person: Person, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    path = tmp_path / "a.session"
+    store = written(person, path, 3)
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("BEGIN")
+    other.execute("SELECT count(*) FROM events").fetchone()
+    for one in commits(person)[3:]:
+        store.commit(*one)
+    with caplog.at_level(logging.WARNING):
+        store.close()
+    assert "complete" in caplog.text
+    assert read(path).events == person.events
+    other.close()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="an open file cannot be deleted there")
+@pytest.mark.parametrize("what", ["file", "folder", "replaced"])
+def test_a_session_deleted_while_it_runs_is_written_anew_and_said(
+    person: Person, tmp_path: Path, what: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    path = tmp_path / "jobs" / "a.session"
+    path.parent.mkdir()
+    store = written(person, path, 5)
+    if what == "folder":
+        shutil.rmtree(path.parent)
+    else:
+        path.unlink()
+    if what == "replaced":
+        path.write_text("somebody's own words")
+    with caplog.at_level(logging.WARNING):
+        store.commit(*commits(person)[5])
+    assert "deleted or replaced" in caplog.text
+    for one in commits(person)[6:]:
+        store.commit(*one)
+    store.close()
+    found = read(store.path)
+    assert list(found.inputs) == person.inputs
+    assert found.events == person.events
+    assert (store.path == path) == (what != "replaced")
+
+
+@pytest.mark.parametrize("pages", [1, 2])
+def test_a_file_short_by_a_page_gives_everything_else(
+    person: Person, tmp_path: Path, pages: int
+) -> None:
+    path = tmp_path / "a.session"
+    written(person, path).close()
+    whole = read(path)
+    path.write_bytes(path.read_bytes()[: -4096 * pages])
+    with pytest.raises(BadInputError, match="ends short"):
+        read(path)
+    found = read(path, salvage=True)
+    have = len(found.inputs) + len(found.events)
+    assert have > 0.6 * (len(whole.inputs) + len(whole.events))
+
+
+@pytest.mark.parametrize("at", [0, 3, 16, 18, 28, 56, 60, 68, 100, 105, 1000, 3900, 4095])
+def test_a_spoiled_first_page_costs_nothing(person: Person, tmp_path: Path, at: int) -> None:
+    path = tmp_path / "a.session"
+    written(person, path).close()
+    whole = read(path)
+    data = path.read_bytes()
+    path.write_bytes(data[:at] + bytes([data[at] ^ 0x41]) + data[at + 1 :])
+    found = read(path, salvage=True)
+    assert (found.header, list(found.inputs), found.events) == (
+        whole.header,
+        whole.inputs,
+        whole.events,
+    )
+
+
+def test_a_file_without_a_seal_is_read_and_gone_on_with(person: Person, tmp_path: Path) -> None:
+    """Sessions written before there were seals stay what they were."""
+    from daemon.session.tables import OLDEST, crc_of, statements
+
+    path = tmp_path / "a.session"
+    made = written(person, path, 8)
+    made.close()
+    with sqlite3.connect(path) as database:
+        database.execute("DROP TABLE seal")
+        database.execute("DELETE FROM header WHERE rowid = 2")
+    database.close()
+    assert set(statements(OLDEST)) == {"header", "chunks", "inputs", "events", "reach"}
+    assert crc_of("") == 0
+    old = read(path)
+    assert not old.damage
+    store = Store.append(path)
+    for one in commits(person)[8:]:
+        store.commit(*one)
+    store.close()
+    assert read(path).events == person.events
+
+
+def test_a_file_larger_than_any_session_is_refused_before_it_is_copied(
+    person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, _ = a_whole_journal(person, tmp_path)
+    monkeypatch.setattr(opening, "LARGEST_FILE", 4096)
+    with pytest.raises(BadInputError, match="larger than any session"):
+        read(path)
