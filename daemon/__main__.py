@@ -6,6 +6,7 @@ from cyclopts import App, CycloptsError
 
 from daemon.cli import standard_streams as streams
 from daemon.cli.budget_of_blades import budget
+from daemon.cli.check import check
 from daemon.cli.demo import demo
 from daemon.cli.levels import levels
 from daemon.cli.pitch_of_blade import pitch
@@ -23,7 +24,7 @@ app = App(
     help_format="plaintext",
     result_action="return_value",
 )
-for _each in (budget, demo, pitch, replay, run, scenarios, schema, text, watch):
+for _each in (budget, check, demo, pitch, replay, run, scenarios, schema, text, watch):
     app.command(_each)
 app.command(levels)
 

@@ -28,6 +28,9 @@ VerdictState = Literal[
     "exchanged",  # two labels
 ]
 Tolerance = Literal["in", "out", "too close to say"]
+JobResult = Literal["within", "too close to say", "out", "open", "abandoned"]
+"""What a job came to, by tolerance and spread; the worst of what holds: abandoned, open, out,
+too close to say, within."""
 Result = Literal["done", "stale", "late", "refused"]
 """What became of a command."""
 Wants = Literal["", "nose"]
@@ -163,6 +166,23 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
+class Judged:
+    """Where blades and spread stand after a round, by their limits, each with its guard band."""
+
+    stage: str
+    blades: list[dict[str, Any]]
+    """One object a blade: blade, label, angle_deg, u95_deg, error_deg, tolerance."""
+    spread_deg: float | None
+    """None, and the next two: not every blade was read."""
+    spread_u95_deg: float | None
+    spread: Tolerance | None
+    together: Tolerance | None
+    """The worst of blades and spread."""
+    say: str
+    event: Literal["judged"] = "judged"
+
+
+@dataclass(frozen=True, slots=True)
 class Alarm:
     """Something needs an answer. Nothing dismisses itself."""
 
@@ -269,7 +289,8 @@ class Summary:
 
     state: Literal["finished", "ended early", "abandoned, do not fly"]
     blades: list[dict[str, Any]]
-    """One object a blade: blade, label, angle_deg, u95_deg, state."""
+    """One object a blade: blade, label, angle_deg, u95_deg, state, tolerance, and accepted: one
+    object an alarm of it that was accepted, kind, by and reason. Accepting changes no verdict."""
     spread_deg: float | None
     spread_95_deg: float | None
     """Equal blades would show less than this 19 times in 20."""
@@ -282,6 +303,13 @@ class Summary:
     refused: dict[str, int] = field(default_factory=dict)
     unproven: dict[str, str] = field(default_factory=dict)
     """Levels whose zero was not proven within the interval that the job states, and when last."""
+    result: JobResult | None = None
+    """None: nothing was judged (it only watched), or told by an older version."""
+    spread_u95_deg: float | None = None
+    """Guard band of the spread."""
+    spread: Tolerance | None = None
+    say: str = ""
+    """The result in one sentence, with its reasons."""
     event: Literal["summary"] = "summary"
 
 
@@ -301,6 +329,7 @@ Body = (
     | Captured
     | Held
     | Verdict
+    | Judged
     | Alarm
     | Cleared
     | Asked
@@ -335,6 +364,7 @@ class Event:
         Captured,
         Held,
         Verdict,
+        Judged,
         Alarm,
         Cleared,
         Asked,

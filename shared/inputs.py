@@ -10,6 +10,8 @@ from typing import Any, ClassVar, Literal
 
 UNSTAMPED = -1
 NS = 1_000_000_000
+ALL_SEEN = 2**53
+"""`seen` of a command whose client had seen whatever had been said by then."""
 
 CommandKind = Literal[
     "take",  # take what lies on the blade now (one confirming press)
@@ -74,7 +76,9 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """The wall clock stepped, the machine slept, or a session was taken up again.
+    """The wall clock stepped, machine or program stood still, or a session was taken up again.
+
+    Levels may have been handled meanwhile, and their bytes may have waited in a buffer.
 
     wall: ISO 8601, for people. boot_id: which boot of the machine this is.
     """

@@ -12,6 +12,7 @@ from shared.events import (
     Captured,
     Cleared,
     Held,
+    Judged,
     Linked,
     Noted,
     Opened,
@@ -116,8 +117,12 @@ def _answered(body: Answered) -> str:
 
 
 def _summary(body: Summary) -> str:
+    """The result first: that a job is finished says nothing of the blades."""
+    if body.result is not None:
+        ended = "" if body.state == "finished" else f"{body.state}; "
+        return f"{ended}{body.say} ({body.readings} readings)"
     spread = f", spread {degrees(body.spread_deg)}" if body.spread_deg is not None else ""
-    return f"{body.state}: {body.readings} readings{spread}"
+    return f"{body.state}, nothing was judged: {body.readings} readings{spread}"
 
 
 def answer_words(answer: Answered) -> str:
@@ -131,7 +136,7 @@ def answer_words(answer: Answered) -> str:
     return f"not done: {answer.say}" if answer.say else "not done"
 
 
-def _said(body: Verdict | Alarm | Asked | Watched | Noted) -> str:
+def _said(body: Verdict | Judged | Alarm | Asked | Watched | Noted) -> str:
     return body.say
 
 
@@ -143,6 +148,7 @@ _SENTENCES: dict[type, Callable[[Any], str]] = {
     Captured: _captured,
     Held: _held,
     Verdict: _said,
+    Judged: _said,
     Alarm: _said,
     Cleared: _cleared,
     Asked: _said,

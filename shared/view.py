@@ -6,7 +6,7 @@ Frozen and built of plain values, so that any face may keep it as long as it lik
 from dataclasses import dataclass
 from typing import Literal
 
-from shared.events import BladeId, Wants
+from shared.events import BladeId, JobResult, Tolerance, Wants
 from shared.inputs import CommandKind
 
 
@@ -148,3 +148,9 @@ class View:
     """Commands that are not refused now whatever their arguments: the keys to offer."""
     question: Question | None = None
     """What waits for "confirm"."""
+    spread: Tolerance | None = None
+    """By its limit, with its guard band; None: not every blade was read."""
+    result: JobResult | None = None
+    """What the job came to, once nothing is left to do; None before that."""
+    notices: tuple[str, ...] = ()
+    """What is wrong with the recording now, in words: held by another program, moved, slow."""

@@ -16,7 +16,7 @@ from shared.events import Alarm, Answered, Body, Captured, Summary
 from shared.inputs import Command, CommandKind
 from shared.sentences import answer_words
 from shared.view import View
-from tui.frame import OVER_WORDS
+from tui.frame import over_words
 from tui.keys import command
 from tui.layout import compose
 from tui.measuring import Args, Measuring
@@ -96,6 +96,8 @@ class StillbladeApp(App[Left]):
         self._linger_s = linger_s
         self._now_s = now_s
         self._view: View | None = None
+        self._painted = self._behind = False
+        """Whether this frame has its picture already, and whether a newer view came after it."""
         self._advanced_s = now_s()
         self._recall = Recall()
         self._heard_before: int | None = None
@@ -125,7 +127,7 @@ class StillbladeApp(App[Left]):
         self.theme = self._palette.name
         self.run_worker(self._look(), name="views", exit_on_error=False)
         self.run_worker(self._listen(), name="events", exit_on_error=False)
-        self.set_interval(FRAMES_S, self.paint, name="paint")
+        self.set_interval(FRAMES_S, self._frame, name="paint")
 
     async def _look(self) -> None:
         async for view in self._desk.views():
@@ -134,6 +136,7 @@ class StillbladeApp(App[Left]):
             if self._heard_before is None:
                 self._heard_before = view.seen
             self._view = view
+            self._picture()
             await sleep(0)  # a Desk that never waits must not starve keys and painting
 
     async def _listen(self) -> None:
@@ -143,7 +146,7 @@ class StillbladeApp(App[Left]):
             if fresh:
                 self._ring(event.body)
             if isinstance(event.body, Summary):
-                self._end("finished", OVER_WORDS.get(event.body.state, event.body.state))
+                self._end("finished", over_words(event.body))
             await sleep(0)
         self._end("lost", "The session broke off: no more comes from it.")
 
@@ -169,6 +172,22 @@ class StillbladeApp(App[Left]):
             return
         self._over = words
         self.set_timer(self._linger_s, lambda: self.exit(how), name="linger")
+
+    def _picture(self) -> None:
+        """Paint a view as it comes, once a frame: one that waits for its frame is a frame older."""
+        if self._painted:
+            self._behind = True
+            return
+        self.paint()
+        self._painted = True
+
+    def _frame(self) -> None:
+        """Paint where no view came, for words end and numbers die also in silence, or too many."""
+        if self._painted and not self._behind:
+            self._painted = False
+            return
+        self.paint()
+        self._painted, self._behind = self._behind, False
 
     def paint(self) -> None:
         """Paint the newest view as it must look at this moment."""

@@ -105,7 +105,8 @@ def spread_words(view: View) -> str:
     """The spread against what is allowed."""
     if view.spread_deg is None:
         return ""
-    return f"spread {view.spread_deg:.2f}° of {view.spread_tolerance_deg:.2f}°"
+    judged = f": {view.spread}" if view.spread else ""
+    return f"spread {view.spread_deg:.2f}° of {view.spread_tolerance_deg:.2f}°{judged}"
 
 
 def unspoilt(view: View) -> list[BladeView]:

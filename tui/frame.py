@@ -1,6 +1,6 @@
 """Everything round the large number: where we are, alarms, levels, log, status, keys."""
 
-from shared.events import REFERENCE, BladeId
+from shared.events import REFERENCE, BladeId, Summary
 from shared.sentences import clock, degrees
 from shared.view import AlarmView, LevelView, View
 from tui.ink import Ink, Line, Span, apart, fit, line, width_of, wrapped
@@ -15,6 +15,13 @@ OVER_WORDS = {
     "ended early": "The session was ended before the job was finished.",
     "abandoned, do not fly": "ABANDONED, DO NOT FLY.",
 }
+
+
+def over_words(summary: Summary) -> str:
+    """How the session ended: by its result; by its state where nothing was judged."""
+    if summary.result in {None, "abandoned"}:
+        return OVER_WORDS.get(summary.state, summary.state)
+    return f"The record is closed: {summary.say}"
 
 
 def _reached(view: View, recall: Recall) -> int:
@@ -111,6 +118,11 @@ def banner(shown: Shown, width: int) -> list[Line]:
             keys = "   answer:  Y = looked, to say up or down   or lift it"
         rows.append(fit(line(Span(keys, "question")), width, "question"))
     return rows
+
+
+def notices(view: View, width: int) -> list[Line]:
+    """What is wrong with the recording: it stands as long as it is so."""
+    return [row for say in view.notices for row in wrapped(say, width, 2, "alarm", lead=" ! ")]
 
 
 def _trouble(level: LevelView, reasons: dict[str, str]) -> str:

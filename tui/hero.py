@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from shared.events import Summary
+from shared.events import JobResult, Summary
 from shared.view import Live, View
 from tui.bitmap import cells_high, columns_of, large, scale_for
 from tui.ink import Ink, Line, Span, centred, fit, line
@@ -42,7 +42,7 @@ class Doing(NamedTuple):
 def doing_now(view: View, summary: Summary | None = None) -> Doing:
     """Work out what the hands do next."""
     if summary is not None or view.finished:
-        return _ended(summary.state if summary else "finished")
+        return _ended(summary.result if summary else view.result, summary)
     if view.press == "done":
         return Doing(" ", round_of(view.stage, view.label).upper(), "strong", instead=True)
     if view.live.angle_deg is None:
@@ -54,12 +54,21 @@ def doing_now(view: View, summary: Summary | None = None) -> Doing:
     return _aiming(view, view.live)
 
 
-def _ended(state: str) -> Doing:
-    if state == "finished":
-        return Doing("✓", "FINISHED", "good", instead=True)
-    if state == "ended early":
-        return Doing("✗", "ENDED EARLY", "warn", instead=True)
-    return Doing("✗", "DO NOT FLY", "bad", instead=True)
+ENDED: dict[JobResult | None, Doing] = {
+    "within": Doing("✓", "WITHIN", "good", instead=True),
+    "too close to say": Doing("✗", "TOO CLOSE", "warn", instead=True),
+    "out": Doing("✗", "OUT", "bad", instead=True),
+    "open": Doing("✗", "OPEN", "bad", instead=True),
+    "abandoned": Doing("✗", "DO NOT FLY", "bad", instead=True),
+    None: Doing("✗", "NOT JUDGED", "warn", instead=True),
+}
+"""What the job came to, in one word: that it is finished says nothing of the blades."""
+
+
+def _ended(result: JobResult | None, summary: Summary | None) -> Doing:
+    if result is None and summary is not None and summary.state == "abandoned, do not fly":
+        return ENDED["abandoned"]
+    return ENDED[result]
 
 
 def _aiming(view: View, live: Live) -> Doing:

@@ -37,6 +37,7 @@ def _panels(shown: Shown, view: View, width: int, roomy: bool, say_rows: int) ->
         Panel(stand, 6, below=False),
         Panel(frame.cautions(shown.recall, width, 3 if roomy else 1), 5, below=False),
         Panel(frame.banner(shown, width), 0, below=False),
+        Panel(frame.notices(view, width), 0, below=False),
         Panel(_lower(shown, view, width, roomy), 0, below=True),
         Panel(frame.then(view, width), 7, below=True),
         Panel(frame.levels(shown, width, 3), 0, below=True),

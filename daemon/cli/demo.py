@@ -26,6 +26,8 @@ def demo(
 ) -> int:
     """Do the whole job in a simulated hangar.
 
+    Exits with 1 where it ends with any result but "within".
+
     Parameters
     ----------
     scenario
@@ -54,7 +56,7 @@ def demo(
 
 def _fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
     """Run it on data time; return the exit code."""
-    from daemon.cli.lines import Printer
+    from daemon.cli.lines import Printer, exit_code
     from daemon.demo.fast import fast, truth_beside
     from daemon.session.store import Store
 
@@ -73,7 +75,7 @@ def _fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
         store.close()
     last = recording.events[-1]
     printer.tell(last, truth_beside(outcome.closing, outcome.truth))
-    return 0
+    return exit_code(outcome.closing)
 
 
 def _live(
@@ -87,16 +89,20 @@ def _live(
     """Run it on real time through the ordinary links; return the exit code."""
     import tempfile
 
+    from daemon.cli.lines import exit_code, summary_of
     from daemon.cli.screen import show, until_stopped
     from daemon.demo.live import live
 
     if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
         headless = True
+    summary: Summary | None = None
     with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
         path = session or Path(folder) / "demo.session"
 
         async def face(desk: "Counter", truth: "Callable[[Summary], dict[str, Any]]") -> None:
+            nonlocal summary
             await show(desk, as_json=as_json, headless=headless or as_json, extra=truth)
+            summary = summary_of(desk.since(0))
 
         until_stopped(live(scenario, seed, face, path=path, **ways))
-    return 0
+    return exit_code(summary)

@@ -7,7 +7,7 @@ import sys
 import threading
 import time
 import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Protocol, TextIO
 
@@ -90,13 +90,31 @@ def say_what_is_wrong(session: Path, recording: Recording) -> None:
         print(plain(f"{session}: {note}"), file=sys.stderr)
 
 
+def summary_of(events: Sequence[Event]) -> Summary | None:
+    """Return the summary that ends a session; None where it has not ended."""
+    last = events[-1].body if events else None
+    return last if isinstance(last, Summary) else None
+
+
+def exit_code(summary: Summary | None) -> int:
+    """Return 1 where a session came to anything but "within"; 0 where nothing was judged.
+
+    summary: None where the session was left before its end, to be taken up again.
+    """
+    return int(summary is not None and summary.result not in {None, "within"})
+
+
 def _row(row: dict[str, Any]) -> str:
+    """Return one blade of a summary; one of an older session has no tolerance."""
+    head = f"         blade {row['blade']} ({row['label']}): "
     if row["angle_deg"] is None:
-        return f"         blade {row['blade']} ({row['label']}): {row['state']}"
-    return (
-        f"         blade {row['blade']} ({row['label']}): {row['angle_deg']:.2f} "
-        f"± {row['u95_deg']:.2f}, {row['state']}"
+        return head + str(row["state"])
+    judged = f"{row['tolerance']}, " if row.get("tolerance") else ""
+    accepted = "".join(
+        f"; accepted ({one['kind']}) by {one['by']}: {one['reason']}"
+        for one in row.get("accepted", ())
     )
+    return f"{head}{row['angle_deg']:.2f} ± {row['u95_deg']:.2f}, {judged}{row['state']}{accepted}"
 
 
 async def headless(

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from daemon.session.begin import Begun
     from daemon.shell.counter import Counter
     from daemon.shell.service import Service
+    from shared.events import Summary
 
 
 def run(
@@ -21,6 +22,8 @@ def run(
     new: Flag = False,
 ) -> int:
     """Do a job. An unfinished session of the same job is taken up again.
+
+    Exits with 1 where it ends with any result but "within".
 
     Parameters
     ----------
@@ -37,18 +40,23 @@ def run(
     from daemon.session.jobs import load_job
 
     loaded = load_job(job)
-    from daemon.cli.screen import until_stopped
+    from daemon.cli.lines import exit_code
+    from daemon.cli.screen import progress, until_stopped
     from daemon.shell.clocks import wall
 
     with only_one(job):
-        begun = begin(job, loaded, wall(), new=new)
+        begun = begin(job, loaded, wall(), new=new, told=progress)
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        until_stopped(work_on(begun, as_json=json_, headless=headless or json_))
-    return 0
+        return exit_code(until_stopped(work_on(begun, as_json=json_, headless=headless or json_)))
 
 
-async def work_on(begun: "Begun", *, as_json: bool, headless: bool) -> None:
-    """Serve a session until it is finished or its person leaves; learn from a finished one."""
+async def work_on(begun: "Begun", *, as_json: bool, headless: bool) -> "Summary | None":
+    """Serve a session until it is finished or its person leaves; learn from a finished one.
+
+    Returns:
+        Its summary; None where it is not finished.
+    """
+    from daemon.cli.lines import summary_of
     from daemon.shell.clocks import SessionClock
     from daemon.shell.service import Service
 
@@ -58,12 +66,14 @@ async def work_on(begun: "Begun", *, as_json: bool, headless: bool) -> None:
     if begun.engine.finished:
         from daemon.session.learned import remember
 
-        remember(begun.path.parent, begun.engine.header, service.desk.since(0))
-    else:
-        print(
-            f"{begun.path.name}: not finished; the same command takes it up again",
-            file=sys.stderr,
-        )
+        events = service.desk.since(0)
+        remember(begun.path.parent, begun.engine.header, events)
+        return summary_of(events)
+    print(
+        f"{begun.path.name}: not finished; the same command takes it up again",
+        file=sys.stderr,
+    )
+    return None
 
 
 async def _serve(service: "Service", *, as_json: bool, headless: bool) -> None:

@@ -49,6 +49,7 @@ def _watching(path: Path, *, new: bool = False) -> Iterator["Begun"]:
         BadInputError: the job is wrong, or no level of it watches a blade.
         OutsideError: the session file cannot be written.
     """
+    from daemon.cli.screen import progress
     from daemon.session.begin import begin, only_one
     from daemon.session.jobs import load_job
     from daemon.shell.clocks import wall
@@ -62,4 +63,4 @@ def _watching(path: Path, *, new: bool = False) -> Iterator["Begun"]:
             'give a level role = "watch" and watches = the number of its blade',
         )
     with only_one(path, "watch"):
-        yield begin(path, job, wall(), new=new, procedure="watch")
+        yield begin(path, job, wall(), new=new, procedure="watch", told=progress)

@@ -14,6 +14,7 @@ from daemon.core.pipe import Pipe
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.suspicion import azimuth_doubt
+from daemon.measure.angle.verdict import SetVerdict
 from daemon.measure.stream.facts import (
     Crept,
     Fact,
@@ -40,6 +41,7 @@ from daemon.workflow.commands import RefusedError, execute
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step, next_step
 from daemon.workflow.referred import SECOND, Azimuth
+from daemon.workflow.result import judge_set
 from daemon.workflow.seatings import seatings
 from daemon.workflow.takings import By, Taking
 from daemon.workflow.watching import Watching
@@ -65,6 +67,8 @@ from shared.view import BladeView, View
 
 TURNED_DEG, TURNED_US = 0.1, 6.0
 """So far from its reading, and so many standard uncertainties, a level that lies on was turned."""
+NEVER_NS = 1 << 63
+"""Later than any session time."""
 LEVEL_CALLED = {"swapped": "is another instrument", "stuck": "is stuck"}
 """What a level did that stops the job."""
 
@@ -85,9 +89,11 @@ class Engine:
         self._n = 0
         self._now_ns = 0
         self._opened = False
+        self._none_before_ns = 0
+        """No deadline is due earlier; so most inputs need not ask every pipe for its own."""
         self._answers: dict[str, Answered] = {}
-        self._rows: tuple[int, tuple[BladeView, ...]] = (-1, ())
-        """Rows of the table and the event they are of: they cost more than all the rest."""
+        self._table: tuple[int, tuple[BladeView, ...], SetVerdict] = (-1, (), SetVerdict(()))
+        """The table, its verdict and the event they are of: they cost more than all the rest."""
         self.finished = False
 
     # --- inputs -------------------------------------------------------------------------
@@ -112,7 +118,11 @@ class Engine:
 
     def advance(self, to_ns: int) -> list[Event]:
         """A tick: fire every deadline up to `to_ns`; nothing else happens."""
-        while not self.finished and (due := self.next_due) is not None and due <= to_ns:
+        while not self.finished and self._none_before_ns <= to_ns:
+            due = self.next_due
+            if due is None or due > to_ns:
+                self._none_before_ns = NEVER_NS if due is None else due
+                break
             self._now_ns = max(self._now_ns, due)
             self._fire(due)
         return self._drain()
@@ -128,9 +138,10 @@ class Engine:
     def view(self, now_ns: int | None = None) -> View:
         """Return what a face shows now. Changes nothing."""
         now = self._now_ns if now_ns is None else max(now_ns, self._now_ns)
-        if self._rows[0] != self._n:
-            self._rows = (self._n, view.rows(self._case))
-        return view.view(self._case, self._watching, self._pipes, self._rows[1], now, self._n)
+        if self._table[0] != self._n:
+            self._table = (self._n, view.rows(self._case), judge_set(self._case))
+        _, rows, verdict = self._table
+        return view.view(self._case, self._watching, self._pipes, rows, verdict, now, self._n)
 
     def angles(self) -> dict[int, BladeAngle]:
         """Return the newest angle of every blade that has been read, with its budget."""
@@ -149,15 +160,28 @@ class Engine:
     def _put(self, item: Input) -> None:
         match item:
             case Bytes(level, channel, data):
-                self._fold(self._pipe(level).feed(item.t_ns, channel, data))
+                pipe = self._pipe(level)
+                facts = pipe.feed(item.t_ns, channel, data)
+                self._expect(pipe)
+                self._fold(facts)
             case Link(level, state, reason, identity):
-                self._fold(self._pipe(level).link(state, reason, identity))
+                pipe = self._pipe(level)
+                facts = pipe.link(state, reason, identity)
+                self._expect(pipe)
+                self._fold(facts)
             case Command():
                 self._command(item)
             case Clock(wall, _, reason):
                 self._say(Noted("clock", f"{reason}: the wall clock says {wall}"))
+                for pipe in self._pipes.values():
+                    self._fold(pipe.stopped(item.t_ns))
             case End():
                 self._finish()
+
+    def _expect(self, pipe: Pipe) -> None:
+        """What this level did may have set it a deadline that comes before all others."""
+        if (due := pipe.due) is not None and due < self._none_before_ns:
+            self._none_before_ns = due
 
     def _pipe(self, level: str) -> Pipe:
         if level not in self._pipes:

@@ -37,6 +37,8 @@ from shared.view import LevelView
 
 ANGLE_ROLES = frozenset({"angle", "roll", "pitch", "ax", "ay", "az"})
 """A sample without any of these (battery, signal strength) says nothing of the tilt."""
+STALE_NS = NS
+"""So long after a stop of the program or the machine what comes may have lain in a buffer."""
 
 
 class Pipe:
@@ -60,6 +62,8 @@ class Pipe:
         """What was said last of whether the level is heard."""
         self._tilt: Tilt | None = None
         """The newest; None before the first."""
+        self._fresh_from_ns = 0
+        """What came before this is not known to be of its time."""
         self._battery_percent: float | None = None
 
     @property
@@ -163,11 +167,21 @@ class Pipe:
         self._codec.reset()
         return [self._presence.down(reason), *self._heard(), *self._broken()]
 
+    def stopped(self, t_ns: int) -> list[Fact]:
+        """The program or the machine stood still until now: what lay in buffers is not of now.
+
+        What a level that sends on change sent last still holds.
+        """
+        if self.profile.reporting.mode != "on-change":
+            self._fresh_from_ns = t_ns + STALE_NS
+        return self._broken()
+
     def feed(self, t_ns: int, channel: int, data: bytes) -> list[Fact]:
         """Take one chunk; return what it told."""
         facts: list[Fact] = []
         for index, sample in enumerate(self._codec.feed(channel, data)):
-            facts += self._sample(t_ns + index, sample)
+            if t_ns >= self._fresh_from_ns:
+                facts += self._sample(t_ns + index, sample)
         for reason, count in self._refusals.news(self._codec.refused):
             facts.append(RefusedFact(self.name, reason, count))
         return facts
@@ -225,7 +239,7 @@ class Pipe:
         """Tell what the newest sample changed, and learn from it."""
         following, was_in_hand = self._following, self._placements.in_hand
         facts = self._placements.told(self.rate_hz)
+        self._study.look(following.placement, following.lain_values())
         if self._placements.in_hand and not was_in_hand and (noise := self._study.usable()):
             following.set_noise(noise)
-        self._study.look(following.placement, following.lain_values())
         return facts

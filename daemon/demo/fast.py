@@ -69,8 +69,8 @@ def fast(name: str, seed: int, told: Callable[[list[Event]], None] = lambda _: N
     """
     hangar = Hangar(scenarios.load(name), seed)
     header = make_header(hangar.job, Path(), session=f"demo-{name}-{seed}")
-    engine, recording = Engine(header), Recording(header)
-    stamp = _Stamp(recording.inputs)
+    kept: list[Input] = []
+    engine, recording, stamp = Engine(header), Recording(header, kept), _Stamp(kept)
     heard: list[Event] = []
     for level in hangar.job.level:
         heard += engine.feed(stamp(Link(level.name, "up", "", f"simulated {level.name}"), 0))
@@ -90,7 +90,7 @@ def fast(name: str, seed: int, told: Callable[[list[Event]], None] = lambda _: N
         heard += (last := engine.feed(stamp(End("the demo's person stopped"), hangar.now_ns)))
         recording.events += last
     told(heard)
-    recording.reach_ns = max(hangar.now_ns, recording.inputs[-1].t_ns)
+    recording.reach_ns = max(hangar.now_ns, kept[-1].t_ns)
     return Outcome(recording, hangar.truth())
 
 

@@ -16,7 +16,7 @@ from daemon.core.rules import RULES
 from daemon.session.headers import make_header
 from daemon.session.learned import known, same_but_for_learning
 from daemon.session.recording import LeftoverError, Recording, read
-from daemon.session.replay import rebuilt, replay, verify
+from daemon.session.replay import Told, rebuilt, untold, verify
 from daemon.session.store import Store
 from daemon.workflow.carry import carried
 from shared.errors import BadInputError, OutsideError
@@ -73,11 +73,18 @@ def only_one(job_path: Path, procedure: Procedure = "set") -> Iterator[None]:
 
 
 def begin(
-    job_path: Path, job: Job, started: str, *, new: bool = False, procedure: Procedure = "set"
+    job_path: Path,
+    job: Job,
+    started: str,
+    *,
+    new: bool = False,
+    procedure: Procedure = "set",
+    told: Told = untold,
 ) -> Begun:
     """Take up the job's unfinished session, or begin one.
 
     started: wall time, ISO 8601, for people.
+    told: hears how far a session that is taken up is rebuilt.
 
     Raises:
         BadInputError: of the newest session not even the header can be read, and `new` was
@@ -88,17 +95,28 @@ def begin(
     if newest is None or recording is None or recording.finished:
         return _fresh(job_path, job, started, None, procedure)
     why_not = _cannot_resume(recording, job_path, job)
-    if why_not:
-        log.warning("%s is not taken up again: %s", newest.name, why_not)
+    found = why_not or _taken_up(newest, recording, told)
+    if isinstance(found, str):
+        log.warning("%s is not taken up again: %s", newest.name, found)
         return _fresh(job_path, job, started, recording, procedure)
     for note in recording.notes:
         log.warning("%s: %s", newest.name, note)
+    return found
+
+
+def _taken_up(path: Path, recording: Recording, told: Told) -> Begun | str:
+    """Return the session as its recording left it, or why its state cannot be had back."""
     if not (recording.events or recording.inputs):
         # stopped before its first commit: nothing was ever told, so nothing is replayed
-        return Begun(newest, Engine(recording.header), Store.append(newest), "new session")
-    engine, events = rebuilt(recording)
-    say = f"taken up again: {newest.name}, {len(events)} events"
-    return Begun(newest, engine, Store.append(newest), say, events, recording.reach_ns)
+        return Begun(path, Engine(recording.header), Store.append(path), "new session")
+    try:
+        engine, events = rebuilt(recording, told)
+    except BadInputError as error:
+        return str(error)
+    if recording.events and not (found := verify(recording, events)).agrees:
+        return found.say
+    say = f"taken up again: {path.name}, {len(events)} events"
+    return Begun(path, engine, Store.append(path), say, events, recording.reach_ns)
 
 
 def sessions_of(job_path: Path, procedure: Procedure = "set") -> list[Path]:
@@ -149,7 +167,7 @@ def _newest_recorded(
 
 
 def _cannot_resume(recording: Recording, job_path: Path, job: Job) -> str:
-    """Return why the session's state cannot be rebuilt under today's rules and job, or ""."""
+    """Return why the session is not one of today's rules and job, or ""."""
     if recording.damage:
         return "it is damaged: " + "; ".join(recording.damage[:3])
     header = recording.header
@@ -159,11 +177,7 @@ def _cannot_resume(recording: Recording, job_path: Path, job: Job) -> str:
     same = header.job == wanted.job
     if not (same and same_but_for_learning(header.profiles, wanted.profiles)):
         return "the job file or a profile has changed since"
-    try:
-        found = verify(recording, replay(recording))
-    except BadInputError as error:
-        return str(error)
-    return "" if found.agrees or not recording.events else found.say
+    return ""
 
 
 def _same_blades(old: Recording, job: Job) -> bool:

@@ -10,9 +10,9 @@ import logging
 import math
 import os
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar
 
 from pydantic import Field, ValidationError
 
@@ -25,20 +25,36 @@ from shared.profile import Accuracy, LevelProfile, Noise, Seating
 
 ENOUGH_NOISE = 120
 """Samples from which on a learned noise is better than an assumed one."""
+SESSIONS = 5
+"""So many sessions are remembered of a level, because levels age;"""
+ONE_SESSION = 600
+"""and each counts as at most so many samples."""
+AGREE, SEATS_AGREE = 1.5, 3.0
+"""Noises this factor apart are of one level, beyond it they contradict; and seatings, of which
+a session knows few degrees of freedom."""
+NO_DIFFERENCE_DEG = 0.002
+"""Closer than this they agree, however small they are."""
+ALONE = 3.0
+"""One session alone is believed up to this many times what was assumed."""
 log = logging.getLogger(__name__)
+One = TypeVar("One", Noise, Seating)
 
 NAME = "stillblade-levels.json"
-MOST_COUNTED = 2000
-"""What was learned before counts as at most so many, because levels age."""
 
 
 class LevelKnown(Written):
-    """What is known of one level."""
+    """What is known of one level.
+
+    noises, seatings: what the last sessions taught, oldest first. noise, seating: what files
+    of before knew, all sessions in one.
+    """
 
     noise: Noise = Noise()
     seating: Seating = Seating()
     zero_date: str = ""
     """When `levels zero` last found its zero within what is stated."""
+    noises: tuple[Noise, ...] = ()
+    seatings: tuple[Seating, ...] = ()
 
 
 class Known(Written):
@@ -83,10 +99,12 @@ def applied(entry: LevelEntry, profile: LevelProfile, levels: Known) -> LevelPro
     """Return the profile with what is known of this level where nobody stated a measurement."""
     one = levels.levels.get(_key(entry), LevelKnown())
     changes: dict[str, Noise | Seating | Accuracy] = {}
-    if profile.noise.n == 0 and one.noise.n >= ENOUGH_NOISE:
-        changes["noise"] = one.noise
-    if profile.seating.n == 0 and one.seating.n > ENOUGH_PLACEMENTS:
-        changes["seating"] = one.seating
+    noise = _noise(_remembered(one.noise, one.noises), ALONE * profile.noise.sd_deg)
+    if profile.noise.n == 0 and noise.n >= ENOUGH_NOISE:
+        changes["noise"] = noise
+    seating = _seating(_remembered(one.seating, one.seatings), ALONE * profile.seating.u_deg)
+    if profile.seating.n == 0 and seating.n > ENOUGH_PLACEMENTS:
+        changes["seating"] = seating
     if one.zero_date > profile.accuracy.zero_date:
         changes["accuracy"] = profile.accuracy.model_copy(update={"zero_date": one.zero_date})
     return profile.model_copy(update=changes) if changes else profile
@@ -150,22 +168,59 @@ def _key(entry: LevelEntry) -> str:
 
 def _pooled(before: LevelKnown, body: Learned, date: str) -> LevelKnown:
     if body.what == "noise":
-        old = before.noise
-        n, sd = _together(old.n, old.sd_deg, body.samples, body.value)
-        share = body.samples / n
-        lag1 = round((1.0 - share) * old.lag1 + share * body.lag1, 6)
-        return before.model_copy(update={"noise": Noise(sd_deg=sd, lag1=lag1, n=n, date=date)})
-    # n placements have n - 1 degrees of freedom, and those are what adds up
-    known_dof = max(before.seating.n - 1, 0)
-    dof, u = _together(known_dof, before.seating.u_deg, body.samples - 1, body.value)
-    return before.model_copy(update={"seating": Seating(u_deg=u, n=dof + 1, date=date)})
+        n = min(body.samples, ONE_SESSION)
+        noise = Noise(sd_deg=body.value, lag1=body.lag1, n=n, date=date)
+        noises = [*_remembered(before.noise, before.noises), noise]
+        return before.model_copy(update={"noise": Noise(), "noises": tuple(noises[-SESSIONS:])})
+    seating = Seating(u_deg=body.value, n=body.samples, date=date)
+    seatings = [*_remembered(before.seating, before.seatings), seating]
+    return before.model_copy(update={"seating": Seating(), "seatings": tuple(seatings[-SESSIONS:])})
 
 
-def _together(old_n: int, old: float, new_n: int, new: float) -> tuple[int, float]:
-    """Number and root mean square of both; the older one counts as at most MOST_COUNTED."""
-    kept = min(old_n, MOST_COUNTED)
-    n = kept + new_n
-    return n, round(math.sqrt((kept * old**2 + new_n * new**2) / n), 6)
+def _remembered(first: One, later: Sequence[One]) -> list[One]:
+    return [*([first] if first.n else []), *later]
+
+
+def believed(values: Sequence[float], agree: float = AGREE) -> list[int]:
+    """Return the places of the sessions that are believed, of values oldest first.
+
+    The newest two neighbours that agree, and all that agree with the newer of them: what two
+    later sessions contradict is forgotten, and what one contradicts is not. A session alone is
+    believed; of several of which no neighbours agree none is.
+    """
+    if len(values) < 2:
+        return list(range(len(values)))
+    for newer in range(len(values) - 1, 0, -1):
+        if _alike(values[newer - 1], values[newer], agree):
+            return [k for k, value in enumerate(values) if _alike(value, values[newer], agree)]
+    return []
+
+
+def _alike(one: float, other: float, agree: float) -> bool:
+    return max(one, other) <= agree * min(one, other) + NO_DIFFERENCE_DEG
+
+
+def _noise(sessions: Sequence[Noise], most_alone: float) -> Noise:
+    """Return one noise of what the sessions taught; n = 0 where nothing is known."""
+    kept = [sessions[k] for k in believed([one.sd_deg for one in sessions])]
+    n = sum([one.n for one in kept])
+    if n == 0:
+        return Noise()
+    sd = math.sqrt(math.fsum([one.n * one.sd_deg**2 for one in kept]) / n)
+    lag1 = math.fsum([one.n * one.lag1 for one in kept]) / n
+    sd = min(sd, most_alone) if len(kept) == 1 else sd
+    return Noise(sd_deg=round(sd, 6), lag1=round(lag1, 6), n=n, date=kept[-1].date)
+
+
+def _seating(sessions: Sequence[Seating], most_alone: float) -> Seating:
+    """Return one seating; n placements have n - 1 degrees of freedom, and those add up."""
+    kept = [sessions[k] for k in believed([one.u_deg for one in sessions], SEATS_AGREE)]
+    dof = sum([one.n - 1 for one in kept])
+    if dof == 0:
+        return Seating()
+    u = math.sqrt(math.fsum([(one.n - 1) * one.u_deg**2 for one in kept]) / dof)
+    u = min(u, most_alone) if len(kept) == 1 else u
+    return Seating(u_deg=round(u, 6), n=dof + 1, date=kept[-1].date)
 
 
 def _write(path: Path, levels: Known) -> None:

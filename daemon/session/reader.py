@@ -17,8 +17,10 @@ from daemon.core.rules import FORMAT
 from daemon.session.chunks import MOST_CHUNKS, UNPACKED_LIMIT, Packet, unpack
 from daemon.session.opening import SCHEMAS, Opened, opened
 from daemon.session.recording import LeftoverError, Recording
+from daemon.session.stored_inputs import StoredInputs
 from daemon.session.tables import APPLICATION_ID, SCHEMA, Seal, crc_of, statements
 from shared.errors import BadInputError
+from shared.inputs import Input
 from shared.job import Header
 from shared.messages import LATEST_NS, event_from_dict, input_from_dict
 from shared.model import first_problem
@@ -87,7 +89,7 @@ def _under_another_first_page(path: Path, why: str) -> Recording:
     for schema in SCHEMAS:
         try:
             with opened(path, begins_with=schema) as found:
-                recording = _read(path, found)
+                recording = _read(path, found, begins_with=schema)
         except (_AlteredError, LeftoverError, *UNREADABLE):
             continue
         recording.damage.insert(0, f"its first page: {why}")
@@ -95,16 +97,18 @@ def _under_another_first_page(path: Path, why: str) -> Recording:
     raise BadInputError(str(path), "", f"the session is damaged: its header cannot be read ({why})")
 
 
-def _read(path: Path, found: Opened) -> Recording:
+def _read(path: Path, found: Opened, *, begins_with: str = "") -> Recording:
     database, left = found.database, _Allowance(found.size)
     sealed = _check_tables(path, database)
     recording = Recording(_header(path, database, found), notes=found.notes, damage=found.damage)
-    chunks = _read_chunks(database, recording, left)
-    inputs = _read_sealed(database, recording, left, _INPUTS)
-    events = _read_sealed(database, recording, left, _EVENTS)
-    recording.inputs.sort(key=lambda item: item.t_ns)
+    stored, others = StoredInputs(path, begins_with), list[Input]()
+    chunks = _read_chunks(database, recording, left, stored)
+    inputs = _read_sealed(database, recording, left, _INPUTS, others)
+    events = _read_sealed(database, recording, left, _EVENTS, recording.events)
+    stored.add_others(sorted(others, key=lambda item: item.t_ns))
+    recording.inputs = stored
     seal = _seal(database, recording, (chunks, inputs, events)) if sealed else None
-    recording.reach_ns = _reach(database, recording, seal)
+    recording.reach_ns = max(_reach(database, recording, seal), stored.last_ns)
     _check_numbers(recording)
     return recording
 
@@ -167,14 +171,16 @@ class _Table:
     name: str
     key: str
     build: Callable[[dict[str, Any]], Any]
-    keep: Callable[[Recording], list[Any]]
 
 
-_INPUTS = _Table("inputs", "t_ns", input_from_dict, lambda recording: recording.inputs)
-_EVENTS = _Table("events", "n", event_from_dict, lambda recording: recording.events)
+_INPUTS = _Table("inputs", "t_ns", input_from_dict)
+_EVENTS = _Table("events", "n", event_from_dict)
 
 
-def _read_chunks(database: sqlite3.Connection, recording: Recording, left: _Allowance) -> int:
+def _read_chunks(
+    database: sqlite3.Connection, recording: Recording, left: _Allowance, stored: StoredInputs
+) -> int:
+    """Look at every packet; what is sound stays where it is."""
     count = 0
     columns = "id, level, first_ns, count, crc, data"
     for row in _rows(database, recording, left, "chunks", "id", columns):
@@ -182,16 +188,12 @@ def _read_chunks(database: sqlite3.Connection, recording: Recording, left: _Allo
         try:
             limit, most = min(UNPACKED_LIMIT, left.unpacked), min(MOST_CHUNKS, left.chunks)
             chunks = unpack(_packet(row), limit, most)
+            left.chunks -= len(chunks)
+            left.unpacked -= sum(len(chunk.data) for chunk in chunks)
+            stored.add_packet(row[0], chunks)
         except (ValueError, TypeError, OverflowError) as error:
             where = f"{row[2] / 1e9:.1f} s" if isinstance(row[2], int) else "an unknown time"
             recording.damage.append(f"raw data of {row[1]} at {where}: {error}")
-            continue
-        left.chunks -= len(chunks)
-        left.unpacked -= sum(len(chunk.data) for chunk in chunks)
-        if chunks[-1:] and chunks[-1].t_ns >= LATEST_NS:
-            recording.damage.append(f"raw data of {row[1]}: later than any session")
-            continue
-        recording.inputs += chunks
     return count
 
 
@@ -204,10 +206,13 @@ def _packet(row: tuple[Any, ...]) -> Packet:
 
 
 def _read_sealed(
-    database: sqlite3.Connection, recording: Recording, left: _Allowance, table: _Table
+    database: sqlite3.Connection,
+    recording: Recording,
+    left: _Allowance,
+    table: _Table,
+    keep: list[Any],
 ) -> int:
     count = 0
-    keep = table.keep(recording)
     columns = f"{table.key}, json, crc"
     for number, text, crc in _rows(database, recording, left, table.name, table.key, columns):
         count += 1
@@ -325,8 +330,7 @@ def _reach(database: sqlite3.Connection, recording: Recording, seal: Seal | None
     if not 0 <= reached < LATEST_NS:
         recording.damage.append("the time reached is no time of a session")
         reached = 0
-    times = [item.t_ns for item in recording.inputs] + [e.t_ns for e in recording.events]
-    return max([reached, *times])
+    return max([reached, *(event.t_ns for event in recording.events)])
 
 
 def _check_numbers(recording: Recording) -> None:

@@ -1,5 +1,6 @@
 """A recording: a session's header, inputs and outputs, wherever they were read from."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,13 +14,14 @@ from shared.job import Header
 class Recording:
     """Everything that is in a session file.
 
+    inputs: in order of time; of a session file they are read from it in every pass.
     reach_ns: the session time it is complete up to; deadlines until then have fired.
     damage: what could not be read, in words; empty for a sound file.
     notes: what a person should know of a sound file.
     """
 
     header: Header
-    inputs: list[Input] = field(default_factory=list)
+    inputs: Collection[Input] = ()
     events: list[Event] = field(default_factory=list)
     reach_ns: int = 0
     damage: list[str] = field(default_factory=list)

@@ -1,13 +1,24 @@
 """Replay: the recorded inputs through the same engine; compare with the recorded outputs."""
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 
 from daemon.core.engine import Engine
 from daemon.core.rules import RULES
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
-from shared.events import Captured, Event, Held, Verdict
+from shared.events import Answered, Captured, Event, Held, Verdict
+from shared.inputs import ALL_SEEN, Command, Input
 from shared.messages import event_to_dict
+
+Told = Callable[[int, int], None]
+"""Hears how far a replay is: session time, and the time it goes to, in ns."""
+TOLD_EVERY = 4096
+"""Inputs between two words of how far it is."""
+
+
+def untold(_: int, __: int) -> None:
+    """Nobody wants to know how far it is."""
 
 
 def replay(recording: Recording) -> list[Event]:
@@ -20,8 +31,10 @@ def replay(recording: Recording) -> list[Event]:
     return rebuilt(recording)[1]
 
 
-def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:
+def rebuilt(recording: Recording, told: Told = untold) -> tuple[Engine, list[Event]]:
     """Return the engine as the recording left it, and its outputs.
+
+    told: hears how far it is, every few thousand inputs.
 
     Raises:
         BadInputError: inputs out of order, of a level the job does not have, or numbers that
@@ -30,12 +43,32 @@ def rebuilt(recording: Recording) -> tuple[Engine, list[Event]]:
     events: list[Event] = []
     try:
         engine = Engine(recording.header)
-        for item in recording.inputs:
+        for count, item in enumerate(_of_these_rules(recording), 1):
             events += engine.feed(item)
+            if count % TOLD_EVERY == 0:
+                told(item.t_ns, recording.reach_ns)
         return engine, events + engine.advance(recording.reach_ns)
     except (ValueError, ArithmeticError) as error:
         where = f"session {recording.header.session}"
         raise BadInputError(where, "", f"it cannot be replayed: {error}") from error
+
+
+def _of_these_rules(recording: Recording) -> Iterator[Input]:
+    """Yield the inputs.
+
+    Under other rules events have other numbers, so what a command had seen is not its number of
+    then: one that was not answered "stale" had seen its step.
+    """
+    if recording.header.rules == RULES:
+        yield from recording.inputs
+        return
+    answers = (event.body for event in recording.events if isinstance(event.body, Answered))
+    stale = {answer.command for answer in answers if answer.result == "stale"}
+    for item in recording.inputs:
+        if isinstance(item, Command):
+            yield replace(item, seen=0 if item.id in stale else ALL_SEEN)
+        else:
+            yield item
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import json
 import logging
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Never, Self
 
@@ -47,9 +47,16 @@ class Store:
         self.held = False
         self._database = database
         self._identity = _identity(path)
-        self._told_journal = False
+        self._moved = ""
+        self._in_journal = ""
         with _outside(path):
             self._seal = _sealed_so_far(database)
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What a person should know of the recording now, in words; mostly nothing."""
+        held = f"{self.path.name} is held by another program: nothing new is told until that lets it go"
+        return tuple(filter(None, (held if self.held else "", self._moved, self._in_journal)))
 
     @classmethod
     def create(cls, path: Path, header: Header) -> Self:
@@ -75,9 +82,9 @@ class Store:
     @classmethod
     def _open(cls, path: Path) -> Self:
         with _outside(path):
-            return cls(path, _writable(path))
+            return cls(path, writable(path))
 
-    def commit(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> None:
+    def commit(self, inputs: Collection[Input], events: Sequence[Event], reach_ns: int) -> None:
         """Write inputs, the events they caused and the time reached, all or nothing.
 
         Raises:
@@ -143,10 +150,7 @@ class Store:
     def _say_it_is_held(self) -> Never:
         if not self.held:
             self.held = True
-            log.warning(
-                "%s is held by another program: nothing new is told until that lets it go",
-                self.path,
-            )
+            log.warning("%s", self.notices[0])
         raise HeldError(
             f"{self.path} was held by another program: what was not told is not in it",
             "end that program; the same command goes on",
@@ -157,9 +161,11 @@ class Store:
         try:
             self._database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
         except sqlite3.Error as error:
-            if not self._told_journal:
-                self._told_journal = True
+            if not self._in_journal:
                 log.warning("%s stays in its journal: %s", self.path, error)
+            self._in_journal = f"{self.path.name} stays in its journal: {error}"
+        else:
+            self._in_journal = ""
 
     # --- a file that went away ------------------------------------------------------------
 
@@ -180,16 +186,16 @@ class Store:
             _settle_name(self.path)
         with contextlib.suppress(sqlite3.Error):
             self._database.close()
-        self._database = _writable(self.path)
+        self._database = writable(self.path)
         self._identity = _identity(self.path)
-        log.warning(
-            "%s was deleted or replaced while it was recorded: all of it is now in %s",
-            gone,
-            self.path,
+        self._moved = (
+            f"{gone.name} was deleted or replaced while it was recorded: "
+            f"all of it is now in {self.path}"
         )
+        log.warning("%s", self._moved)
 
 
-def _writable(path: Path) -> sqlite3.Connection:
+def writable(path: Path) -> sqlite3.Connection:
     """Open for writing, with the journal beside the file; waits a little for other programs."""
     database = sqlite3.connect(
         path, timeout=OPEN_WITHIN_S, isolation_level=None, check_same_thread=False

@@ -17,7 +17,7 @@ from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
 from shared.events import Event
-from shared.inputs import NS, End, Input
+from shared.inputs import ALL_SEEN, NS, End, Input
 from shared.job import Header, Job
 from shared.messages import (
     LATEST_NS,
@@ -34,8 +34,6 @@ LONGEST_LINE = 16 * 1024 * 1024
 MOST_DAMAGE = 1000
 """After so many lines that are none, a file is no session."""
 
-ALL_SEEN = 2**53
-"""`seen` of a command written by hand: whatever had been said by then."""
 NO_END = (
     'it ends with neither an input "end" nor reach_ns: write {"input": "end", "t_s": ...} as its '
     "last input"
@@ -59,21 +57,22 @@ def read(path: Path) -> Recording:
         BadInputError: the first line is not a header.
     """
     with path.open(encoding="utf-8", errors="replace") as file:
-        recording = Recording(_header(path, file.readline(LONGEST_LINE)))
+        inputs: list[Input] = []
+        recording = Recording(_header(path, file.readline(LONGEST_LINE)), inputs)
         recording.reach_ns, last = -1, 1
         for number, line in enumerate(iter(lambda: file.readline(LONGEST_LINE), ""), 2):
             if line.strip():
-                last = _line(recording, number, line, last)
+                last = _line(recording, inputs, number, line, last)
             if len(recording.damage) > MOST_DAMAGE:
                 recording.damage.append("and so on: it is read no further")
                 break
-    if recording.reach_ns < 0 and not any(isinstance(one, End) for one in recording.inputs):
+    if recording.reach_ns < 0 and not any(isinstance(one, End) for one in inputs):
         recording.damage.append(NO_END)
     recording.reach_ns = max(
         [
             recording.reach_ns,
             0,
-            *(item.t_ns for item in recording.inputs),
+            *(item.t_ns for item in inputs),
             *(event.t_ns for event in recording.events),
         ]
     )
@@ -129,20 +128,20 @@ def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is not a number")
 
 
-def _line(recording: Recording, number: int, line: str, last: int) -> int:
+def _line(recording: Recording, inputs: list[Input], number: int, line: str, last: int) -> int:
     """Keep one line; return the number of the last line that held an input. last: up to here."""
     try:
         data = _loaded(line)
         if not isinstance(data, dict):
             raise TypeError("not an object")  # noqa: TRY301
-        if _keep(recording, data, last):
+        if _keep(recording, inputs, data, last):
             return number
     except (ValueError, TypeError, OverflowError) as error:
         recording.damage.append(f"line {number}: {error}")
     return last
 
 
-def _keep(recording: Recording, data: dict[str, Any], last: int) -> bool:
+def _keep(recording: Recording, inputs: list[Input], data: dict[str, Any], last: int) -> bool:
     """Keep what a line holds; return whether that is an input."""
     if "reach_ns" in data:
         reached = int(data["reach_ns"])
@@ -150,7 +149,7 @@ def _keep(recording: Recording, data: dict[str, Any], last: int) -> bool:
             raise ValueError(f"reach_ns {reached} is no time of a session")
         recording.reach_ns = reached
     elif "input" in data:
-        _next(recording, data, last)
+        _next(inputs, data, last)
         return True
     elif "event" in data:
         event: Event = event_from_dict(data)
@@ -160,14 +159,15 @@ def _keep(recording: Recording, data: dict[str, Any], last: int) -> bool:
     return False
 
 
-def _next(recording: Recording, data: dict[str, Any], last: int) -> None:
+def _next(inputs: list[Input], data: dict[str, Any], last: int) -> None:
+    """Keep an input, if it comes later than the one before."""
     if data["input"] == "command":
         data = {"seen": ALL_SEEN, **data}
     item: Input = input_from_dict(data)
-    before = recording.inputs[-1].t_ns if recording.inputs else -1
+    before = inputs[-1].t_ns if inputs else -1
     if item.t_ns <= before:
         raise ValueError(
             f"its time, {item.t_ns / NS:g} s, is not after {before / NS:g} s of line {last}: time "
             "must grow from line to line"
         )
-    recording.inputs.append(item)
+    inputs.append(item)

@@ -3,6 +3,10 @@
 import time
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Literal
+
+STOOD_STILL_S = 2.0
+"""Who looks several times a second and did not for so long was stopped, or got no processor."""
 
 
 class SessionClock:
@@ -37,19 +41,25 @@ def boot_id() -> str:
 
 
 class WallWatch:
-    """Notices steps of the wall clock and sleeps of the machine."""
+    """Notices steps of the wall clock, and that machine or program stood still.
+
+    It is to be asked several times a second.
+    """
 
     def __init__(self) -> None:
-        self._offset_s = time.time() - time.monotonic()
+        self._looked_s = time.monotonic()
+        self._offset_s = time.time() - self._looked_s
         self._asleep_s = self._sleep()
 
-    def changed(self) -> tuple[str, float] | None:
-        """Return ("suspend" or "step", seconds) if one happened since the last call."""
-        offset_s, asleep_s = time.time() - time.monotonic(), self._sleep()
-        slept, stepped = asleep_s - self._asleep_s, offset_s - self._offset_s
-        self._offset_s, self._asleep_s = offset_s, asleep_s
-        if slept > 0.5:
-            return "suspend", slept
+    def changed(self) -> tuple[Literal["suspend", "step"], float] | None:
+        """Return what happened since the last call, and the seconds of it."""
+        now_s, asleep_s = time.monotonic(), self._sleep()
+        offset_s = time.time() - now_s
+        stood_s, stepped = now_s - self._looked_s, offset_s - self._offset_s
+        slept = asleep_s - self._asleep_s
+        self._looked_s, self._offset_s, self._asleep_s = now_s, offset_s, asleep_s
+        if slept > 0.5 or stood_s > STOOD_STILL_S:
+            return "suspend", slept + stood_s
         return ("step", stepped) if abs(stepped) > 0.5 else None
 
     @staticmethod

@@ -3,6 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator
 from contextlib import suppress
+from dataclasses import replace
 from functools import partial
 
 from daemon.shell.inbox import Inbox
@@ -29,18 +30,20 @@ class Counter(Desk):
         self._events = list(before)
         self._view = view
         self._views = 1
-        self._changed = asyncio.Condition()
+        self._told, self._shown = asyncio.Condition(), asyncio.Condition()
+        """Events are seldom and views are many: who waits for one is not woken by the other."""
         self._waiting: dict[str, asyncio.Future[Answered]] = {}
         self.closed = False
         self.answered = 0
 
     async def tell(self, events: list[Event], view: View) -> None:
         """Announce committed events and the newest view."""
-        async with self._changed:
-            self._events += events
-            self._view = view
-            self._views += 1
-            self._changed.notify_all()
+        self._events += events
+        self._view = view
+        self._views += 1
+        await _wake(self._shown)
+        if events:
+            await _wake(self._told)
         for event in events:
             if isinstance(event.body, Answered):
                 self.answered += 1
@@ -48,11 +51,16 @@ class Counter(Desk):
                 if waiting is not None and not waiting.done():
                     waiting.set_result(event.body)
 
+    async def notice(self, notices: tuple[str, ...]) -> None:
+        """Show what is wrong with the recording, beside what was told last."""
+        if notices != self._view.notices:
+            await self.tell([], replace(self._view, notices=notices))
+
     async def close(self) -> None:
         """No more events will come."""
-        async with self._changed:
-            self.closed = True
-            self._changed.notify_all()
+        self.closed = True
+        await _wake(self._shown)
+        await _wake(self._told)
 
     @property
     def newest(self) -> int:
@@ -72,8 +80,8 @@ class Counter(Desk):
         """Yield the newest view, at most 20 times a second."""
         shown = 0
         while True:
-            async with self._changed:
-                await self._changed.wait_for(partial(self._newer_view, shown))
+            async with self._shown:
+                await self._shown.wait_for(partial(self._newer_view, shown))
                 if self._views == shown:
                     return
                 shown, view = self._views, self._view
@@ -84,8 +92,8 @@ class Counter(Desk):
         """Yield every event with n > `after`, in order, until the session's summary."""
         at = after
         while True:
-            async with self._changed:
-                await self._changed.wait_for(partial(self._more_events, at))
+            async with self._told:
+                await self._told.wait_for(partial(self._more_events, at))
                 ready = self._events[at:]
             if not ready:
                 return
@@ -121,3 +129,8 @@ class Counter(Desk):
         finally:
             with suppress(KeyError):
                 del self._waiting[command.id]
+
+
+async def _wake(waiting: asyncio.Condition) -> None:
+    async with waiting:
+        waiting.notify_all()

@@ -18,16 +18,34 @@ class Inbox:
     Args:
         now_ns: session time, from a clock that never goes back.
         last_ns: stamps start after this (a resumed session).
+        changed: what the clocks have to say, asked before every input: what arrives once a
+            stopped program goes on may have waited in a buffer, so it must come after that.
     """
 
-    def __init__(self, now_ns: Callable[[], int], last_ns: int = -1) -> None:
+    def __init__(
+        self,
+        now_ns: Callable[[], int],
+        last_ns: int = -1,
+        changed: Callable[[], Input | None] = lambda: None,
+    ) -> None:
         self._now_ns = now_ns
+        self._changed = changed
         self._last_ns = last_ns
         self._items: list[Input] = []
         self._arrived = asyncio.Event()
 
     def put(self, item: Input) -> int:
         """Stamp and append; return the session time it got."""
+        self.look()
+        return self._append(item)
+
+    def look(self) -> None:
+        """Put in what the clocks have to say, if anything."""
+        change = self._changed()
+        if change is not None:
+            self._append(change)
+
+    def _append(self, item: Input) -> int:
         self._last_ns = max(self._now_ns(), self._last_ns + 1)
         self._items.append(dataclasses.replace(item, t_ns=self._last_ns))
         self._arrived.set()

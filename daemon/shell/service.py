@@ -7,32 +7,32 @@ An event is announced only after it is committed together with every input befor
 
 import asyncio
 import logging
-import threading
-import time
 from collections.abc import Awaitable, Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
-from typing import Literal, cast
+from dataclasses import dataclass, field, replace
 
 from daemon.core.engine import Engine
-from daemon.session.store import HeldError, Store
+from daemon.session.store import Store
 from daemon.shell.clocks import SessionClock, WallWatch, boot_id, wall
 from daemon.shell.counter import Counter
 from daemon.shell.inbox import Inbox
+from daemon.shell.recorder import Recorder
 from shared.errors import OutsideError
 from shared.events import Event
 from shared.inputs import NS, Clock, Input
+from shared.view import View
 
 log = logging.getLogger(__name__)
 
-LOOK_EVERY_S = 0.05
-"""The engine is looked at this often even when nothing arrives: the view's ages move on."""
+VIEW_EVERY_NS = NS // 20
+"""A view is drawn this often, and with every event: also when nothing arrives, for ages move on.
+However many chunks come between, nobody is woken for them."""
 COMMIT_EVERY_NS = NS
 COMMIT_WITHIN_S = 30.0
-AGAIN_S = 0.05
-"""How long to wait before asking again for a file that another program holds."""
-LEAVING_TRIES = 20
+SLOW_S = 3.0
+"""A disk that takes longer for a commit is spoken of."""
+ASK_DISK_S = 0.25
 CLOSE_WITHIN_S = 10.0
+WALL_EVERY_S = 0.25
 
 Face = Callable[[Counter], Awaitable[None]]
 """Runs until its person leaves; given the Desk and nothing else."""
@@ -60,10 +60,11 @@ class Service:
     desk: Counter = field(init=False)
     _pending: list[Input] = field(init=False, default_factory=list)
     _committed_ns: int = field(init=False, default=0)
-    _leaving: threading.Event = field(init=False, default_factory=threading.Event)
+    _drawn_ns: int = field(init=False, default=-VIEW_EVERY_NS)
+    _wall: WallWatch = field(init=False, default_factory=WallWatch)
 
     def __post_init__(self) -> None:
-        self.inbox = Inbox(self.clock, self.last_ns)
+        self.inbox = Inbox(self.clock, self.last_ns, self._clock_change)
         self.desk = Counter(self.inbox, self.before, self.engine.view())
         if self.before:
             self.inbox.put(Clock(wall(), boot_id(), "resume"))
@@ -77,18 +78,15 @@ class Service:
         Raises:
             OutsideError: the disk fails; everything committed until then is safe.
         """
-        with ThreadPoolExecutor(1, "recorder") as recorder:
-            try:
-                await self._run(links, face, recorder)
-                self._leaving.set()
-                await self._commit(recorder, [], self._committed_ns)
-            finally:
-                self._leaving.set()
-                await asyncio.get_running_loop().run_in_executor(recorder, self.store.close)
+        recorder = Recorder(self.store)
+        try:
+            await self._run(links, face, recorder)
+            recorder.leave()
+            await self._commit(recorder, [], self._committed_ns)
+        finally:
+            await self._close(recorder)
 
-    async def _run(
-        self, links: Sequence[tuple[str, Link]], face: Face, recorder: ThreadPoolExecutor
-    ) -> None:
+    async def _run(self, links: Sequence[tuple[str, Link]], face: Face, recorder: Recorder) -> None:
         async with asyncio.TaskGroup() as group:
             fold = group.create_task(self._fold(recorder), name="fold")
             shown = group.create_task(_run(face(self.desk)), name="face")
@@ -103,7 +101,7 @@ class Service:
             for task in (fold, shown, *others):
                 task.cancel()
 
-    async def _fold(self, recorder: ThreadPoolExecutor) -> None:
+    async def _fold(self, recorder: Recorder) -> None:
         """The one way for data: inputs in, events out, committed, told."""
         while not self.engine.finished:
             items = await self.inbox.take(self._patience_s())
@@ -115,56 +113,69 @@ class Service:
             events += self.engine.advance(now)
             if events or now - self._committed_ns > COMMIT_EVERY_NS:
                 await self._commit(recorder, events, now)
-            await self.desk.tell(events, self.engine.view(now))
+            if events or now - self._drawn_ns >= VIEW_EVERY_NS:
+                self._drawn_ns = now
+                await self.desk.tell(events, self._view(now))
         await self.desk.close()
 
     def _patience_s(self) -> float:
-        due = self.engine.next_due
-        if due is None:
-            return LOOK_EVERY_S
-        return min(LOOK_EVERY_S, max(0.0, (due - self.inbox.now()) / NS))
+        """Until the next deadline or the next view, whichever comes first."""
+        next_ns = self._drawn_ns + VIEW_EVERY_NS
+        if (due := self.engine.next_due) is not None:
+            next_ns = min(next_ns, due)
+        return max(0.0, (next_ns - self.inbox.now()) / NS)
 
-    async def _commit(
-        self, recorder: ThreadPoolExecutor, events: list[Event], reach_ns: int
-    ) -> None:
+    def _view(self, now_ns: int) -> View:
+        return replace(self.engine.view(now_ns), notices=self.store.notices)
+
+    async def _commit(self, recorder: Recorder, events: list[Event], reach_ns: int) -> None:
         """Write what is pending with the events it caused; the loop goes on meanwhile."""
         inputs, self._pending = self._pending, []
         self._committed_ns = max(reach_ns, *(item.t_ns for item in inputs[-1:]), 0)
-        written = asyncio.get_running_loop().run_in_executor(
-            recorder, self._write, inputs, events, self._committed_ns
-        )
-        while not written.done():
-            await asyncio.wait({written}, timeout=COMMIT_WITHIN_S)
-            if not (written.done() or self.store.held):
-                raise OutsideError(
-                    f"the disk has not answered for {COMMIT_WITHIN_S:g} s: {self.store.path}",
-                    "see to the disk, then start again: everything told is on it",
-                )
-        written.result()
+        written = asyncio.wrap_future(recorder.write(inputs, events, self._committed_ns))
+        waited_s = 0.0
+        try:
+            while not (await asyncio.wait({written}, timeout=ASK_DISK_S))[0]:
+                waited_s = 0.0 if self.store.held else waited_s + ASK_DISK_S
+                if waited_s >= COMMIT_WITHIN_S:
+                    raise self._no_answer(COMMIT_WITHIN_S)
+                await self.desk.notice(self.store.notices + _slow(waited_s))
+            written.result()
+        finally:
+            written.cancel()
 
-    def _write(self, inputs: list[Input], events: list[Event], reach_ns: int) -> None:
-        """Commit, in the recorder's thread; wait for a program that holds the file."""
-        tries_left = LEAVING_TRIES
-        while True:
-            try:
-                self.store.commit(inputs, events, reach_ns)
-            except HeldError:
-                tries_left -= self._leaving.is_set()
-                if tries_left < 0:
-                    raise
-                time.sleep(AGAIN_S)
-            else:
-                return
+    async def _close(self, recorder: Recorder) -> None:
+        closed = asyncio.wrap_future(recorder.close())
+        try:
+            if not (await asyncio.wait({closed}, timeout=CLOSE_WITHIN_S))[0]:
+                raise self._no_answer(CLOSE_WITHIN_S)
+            closed.result()
+        finally:
+            closed.cancel()
+
+    def _no_answer(self, seconds: float) -> OutsideError:
+        return OutsideError(
+            f"the disk has not answered for {seconds:g} s: {self.store.path}",
+            "see to the disk, then start again: everything told is on it",
+        )
 
     async def _watch_wall(self) -> None:
-        watch = WallWatch()
         while True:
-            await asyncio.sleep(1.0)
-            change = watch.changed()
-            if change is not None:
-                reason = cast(Literal["step", "suspend"], change[0])
-                log.warning("%s of %.1f s", *change)
-                self.inbox.put(Clock(wall(), boot_id(), reason))
+            await asyncio.sleep(WALL_EVERY_S)
+            self.inbox.look()
+
+    def _clock_change(self) -> Clock | None:
+        change = self._wall.changed()
+        if change is None:
+            return None
+        log.warning("%s of %.1f s", *change)
+        return Clock(wall(), boot_id(), change[0])
+
+
+def _slow(waited_s: float) -> tuple[str, ...]:
+    if waited_s < SLOW_S:
+        return ()
+    return ("the disk does not answer: nothing new is told until it does",)
 
 
 async def _run(work: Awaitable[None]) -> None:

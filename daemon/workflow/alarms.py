@@ -22,6 +22,16 @@ class OpenAlarm:
     partner: BladeId | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """An alarm that a person answered by taking what was found as it is."""
+
+    blade: BladeId
+    kind: AlarmKind
+    by: str
+    reason: str
+
+
 class Alarms:
     """The open alarms by number. say: announces an event."""
 

@@ -2,7 +2,7 @@
 
 from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
-from daemon.workflow.alarms import Alarms
+from daemon.workflow.alarms import Acceptance, Alarms, OpenAlarm
 from daemon.workflow.hub import Hub
 from daemon.workflow.ledger import Entry, Ledger
 from daemon.workflow.members import Members
@@ -38,6 +38,10 @@ class Case:
         self.referred = Referred(header, self.members.reference)
         self.hub = Hub(header)
         self.takings = Takings([e.name for e in self.job.level if e.role == "blade"])
+        self.accepted: list[Acceptance] = []
+        """What people took as it is; it changes no verdict on tolerance."""
+        self._suspected: dict[int, int] = {}
+        """Blades that a level left on them saw move: the last reading before that."""
         self._cautioned: set[str] = set()
 
     def name(self, blade: BladeId | None) -> str:
@@ -107,9 +111,26 @@ class Case:
             case _:
                 self.progress.end("finished")
 
+    def accept(self, alarm: OpenAlarm, by: str, reason: str) -> None:
+        """A person takes it as it is, with name and reason."""
+        self.alarms.clear(alarm, "accept", by, reason)
+        self.accepted.append(Acceptance(alarm.blade, alarm.kind, by, reason))
+
+    def suspect(self, blade: int) -> None:
+        """A level left on a blade saw it move: what was read before does not tell."""
+        self._suspected[blade] = len(self.ledger.entries)
+
+    def may_have_moved(self, blade: int) -> bool:
+        """Whether a blade was not read since a level left on it saw it move."""
+        if blade not in self._suspected:
+            return False
+        read = [e.id for e in self.ledger.entries if e.blade == blade and not e.withdrawn]
+        return max(read, default=0) <= self._suspected[blade]
+
     def set_again(self, blade: int, by: str, reason: str) -> None:
         """A blade's setting starts over: that answers every alarm of it."""
         for alarm in self.alarms.of(blade):
             self.alarms.clear(alarm, "set-again", by, reason)
+        self.accepted = [one for one in self.accepted if one.blade != blade]
         self.members[blade].set_again()
         self.progress.set_anew(blade)

@@ -5,10 +5,11 @@ from collections.abc import Sequence
 from typing import Any, Literal
 
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.verdict import spread_95
+from daemon.measure.angle.verdict import SetVerdict, spread_95
 from daemon.workflow.agreement import own_u
 from daemon.workflow.case import Case
 from daemon.workflow.plan import Over
+from daemon.workflow.result import blade_row, in_words, judge_set, or_none, result
 from shared.angles import stated
 from shared.events import REFERENCE, Summary
 
@@ -25,12 +26,13 @@ def summary(case: Case, refused: dict[str, int]) -> Summary:
     members = case.members
     angles = [angle for b in members.numbers() if (angle := members.newest_angle(b)) is not None]
     all_there = len(angles) == members.blades
-    degrees = [angle.angle_deg for angle in angles]
+    verdict = judge_set(case)
+    found = result(case, verdict)
     reference = members.newest_angle(REFERENCE)
     return Summary(
         state=_end(case),
-        blades=[_row(case, blade) for blade in members.numbers()],
-        spread_deg=stated(max(degrees) - min(degrees)) if all_there else None,
+        blades=_rows(case, verdict),
+        spread_deg=or_none(verdict.spread_deg),
         spread_95_deg=_spread_95(angles) if all_there else None,
         reference_deg=stated(reference.angle_deg) if reference else None,
         closure_deg=_closure(case, reference),
@@ -39,19 +41,27 @@ def summary(case: Case, refused: dict[str, int]) -> Summary:
         readings=len(case.ledger.entries),
         refused=refused,
         unproven=dict(case.header.unproven),
+        result=found,
+        spread_u95_deg=or_none(verdict.spread_u95_deg),
+        spread=verdict.spread,
+        say=in_words(case, verdict, found),
     )
 
 
-def _row(case: Case, blade: int) -> dict[str, Any]:
-    """Return one blade of the summary."""
-    angle = case.members.newest_angle(blade)
-    return {
-        "blade": blade,
-        "label": case.job.propeller.label(blade),
-        "angle_deg": None if angle is None else stated(angle.angle_deg),
-        "u95_deg": None if angle is None else stated(angle.budget.u95_deg),
-        "state": case.members[blade].state,
-    }
+def _rows(case: Case, verdict: SetVerdict) -> list[dict[str, Any]]:
+    """Return the blades of the summary: what became of each, and what was accepted of it."""
+    return [
+        {
+            **blade_row(case, blade, judgement),
+            "state": case.members[blade].state,
+            "accepted": [
+                {"kind": one.kind, "by": one.by, "reason": one.reason}
+                for one in case.accepted
+                if one.blade == blade
+            ],
+        }
+        for blade, judgement in zip(case.members.numbers(), verdict.blades, strict=True)
+    ]
 
 
 def _end(case: Case) -> End:

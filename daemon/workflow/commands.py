@@ -3,7 +3,8 @@
 command      does                                          refused when
 take         confirms the level lies where the step wants  nothing is to be read, or taken
 done         the step that needs hands is done             the step is a reading
-name         the next reading is of this blade             the blade wants no reading now
+name         the next reading is of this blade             the reference or nothing is read, or
+                                                           the blade wants no reading now
 again        one more placement of the last reading        nothing is read, or was
 set          a held blade's setting starts over            the aircraft is not safe; watching
 back         withdraws the last reading or step            nothing, or the round is judged
@@ -27,8 +28,9 @@ from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import planned
-from shared.events import REFERENCE, Assigned, BladeId, Noted, Withdrawn
+from shared.events import REFERENCE, Assigned, BladeId, Noted
 from shared.inputs import Command, CommandKind
+from shared.job import Nose
 
 SETTING = frozenset({"reference", "set", "baseline"})
 """Stages before the rounds."""
@@ -94,6 +96,12 @@ def _no_more(case: Case) -> str:
     return "" if case.step.stage == "answer" else _no_reading(case)
 
 
+def _no_name(case: Case) -> str:
+    return _no_more(case) or (
+        "the reference is read first" if case.step.stage == "reference" else ""
+    )
+
+
 def _no_again(case: Case) -> str:
     return _no_more(case) or _nothing_read(case)
 
@@ -149,8 +157,6 @@ def _name(case: Case, command: Command, now_ns: int) -> str:
     if case.step.stage in SETTING:
         if blade == REFERENCE or case.members[blade].baseline is not None:
             raise RefusedError(f"{case.name(blade)} is held: 'set' sets it again")
-        if case.members.reference.baseline is None:
-            raise RefusedError("the reference is read first")
     else:
         _one_more(case, blade)
     case.progress.name(blade)
@@ -206,11 +212,7 @@ def _withdraw(case: Case, command: Command, now_ns: int) -> str:
 
 
 def _withdraw_entry(case: Case, entry: Entry, reason: str) -> str:
-    case.ledger.withdraw(entry)
-    if entry.blade is not None:
-        case.members[entry.blade].ask_for(0)
-    case.say(Withdrawn(entry.id, reason))
-    _count_anew(case, entry, entry.blade)
+    baselines.withdraw(case, entry, reason)
     return f"reading {entry.id} withdrawn"
 
 
@@ -222,16 +224,9 @@ def _assign(case: Case, command: Command, now_ns: int) -> str:
     setting = entry.stage in {"set", "baseline"}
     case.ledger.assign(entry, blade, case.members[blade].attempt if setting else entry.passed)
     case.say(Assigned(entry.id, blade, before))
-    _count_anew(case, entry, before)
-    _count_anew(case, entry, blade)
+    baselines.count_anew(case, entry, before)
+    baselines.count_anew(case, entry, blade)
     return f"reading {entry.id} is of {case.name(blade)}"
-
-
-def _count_anew(case: Case, entry: Entry, blade: BladeId | None) -> None:
-    """A reading changed: baselines and the round's judgement follow."""
-    baselines.settle(case, blade)
-    if (entry.stage, entry.passed) == (case.progress.round, case.progress.passed):
-        case.progress.reopen()
 
 
 def _acknowledge(case: Case, command: Command, now_ns: int) -> str:
@@ -242,13 +237,18 @@ def _acknowledge(case: Case, command: Command, now_ns: int) -> str:
         raise RefusedError("there is no such open alarm")
     if then == "set-again" and isinstance(alarm.blade, int) and settable(case, alarm):
         case.set_again(alarm.blade, by or command.client, reason)
+    elif then == "exchange" and alarm.partner is not None:
+        rounds.exchange(case, alarm.blade, alarm.partner, by or command.client, reason)
     elif then == "accept":
         if not (by.strip() and reason.strip()):
             raise RefusedError("to accept needs a name (by) and a reason")
-        case.alarms.clear(alarm, "accept", by, reason)
+        case.accept(alarm, by, reason)
         rounds.accept(case, alarm)
     else:
-        raise RefusedError('then must be "accept", or "set-again" for a blade that can be set')
+        raise RefusedError(
+            'then must be "accept", "set-again" for a blade that can be set, '
+            'or "exchange" for two labels that were'
+        )
     return f"alarm {alarm.id} answered: {then}"
 
 
@@ -261,6 +261,10 @@ def _confirm(case: Case, command: Command, now_ns: int) -> str:
     for taking in case.takings:
         asked = taking.asked
         if asked is not None and command.args.get("id", asked.id) == asked.id:
+            if asked.wants == "nose":
+                case.referred.tell(_nose(command))
+                taking.answer()
+                return "noted"
             taking.confirm(reversed_level=command.args.get("sense") == "reversed")
             return "confirmed"
     raise RefusedError("that is not what was asked about what lies there now")
@@ -284,6 +288,16 @@ def _abandon(case: Case, command: Command, now_ns: int) -> str:
 
 
 # --- arguments --------------------------------------------------------------------------------
+
+
+def _nose(command: Command) -> Nose:
+    """Return which way the shaft points, as the arguments say."""
+    given = str(command.args.get("nose", ""))
+    if given == "up":
+        return "up"
+    if given == "down":
+        return "down"
+    raise RefusedError('say which way the shaft points: nose = "up" or "down"')
 
 
 def _entry(case: Case, command: Command) -> Entry:
@@ -321,7 +335,7 @@ class Row:
 TABLE: dict[CommandKind, Row] = {
     "take": Row(_no_take, _take),
     "done": Row(_no_hands, _done),
-    "name": Row(_no_more, _name),
+    "name": Row(_no_name, _name),
     "again": Row(_no_again, _again),
     "set": Row(_no_setting, _set),
     "back": Row(_no_back, _back),

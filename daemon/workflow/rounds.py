@@ -9,6 +9,7 @@ from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.judging import alarm_kind, all_alike, judge
+from daemon.workflow.result import say_round
 from shared.angles import stated
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
 
@@ -37,6 +38,7 @@ def judge_round(case: Case) -> None:
     if case.job.setup.reference == "both-sides" and all_alike(diagnosis):
         case.say(Noted("caution", words.ALL_ALIKE))
     _alarm_what_needs_an_answer(case, diagnosis)
+    say_round(case)
 
 
 def _void(case: Case, apart: Sequence[BladeId]) -> None:

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.verdict import settles
+from daemon.measure.angle.verdict import SetVerdict, settles
 from daemon.measure.stream.motion import Motion
 from daemon.workflow import words
 from daemon.workflow.alarms import OpenAlarm
@@ -14,6 +14,7 @@ from daemon.workflow.case import Case
 from daemon.workflow.commands import offered, press_means, settable
 from daemon.workflow.members import Member
 from daemon.workflow.referred import SECOND
+from daemon.workflow.result import result
 from daemon.workflow.takings import Taking
 from daemon.workflow.watching import Watching
 from shared.events import REFERENCE
@@ -56,12 +57,12 @@ def view(
     watching: Watching,
     levels: Levels,
     table: tuple[BladeView, ...],
+    verdict: SetVerdict,
     now_ns: int,
     seen: int,
 ) -> View:
-    """Return the whole picture at `now_ns`; table: from `rows`."""
+    """Return the whole picture at `now_ns`; table: from `rows`; verdict: of the set."""
     job, step, propeller = case.job, case.step, case.job.propeller
-    angles = [r.angle_deg for r in table if r.blade != REFERENCE and r.angle_deg is not None]
     asked = case.takings.question()
     return View(
         t_ns=now_ns,
@@ -79,7 +80,7 @@ def view(
         stand=side_in_words(propeller.layout, propeller.rotation, beyond=step.half == SECOND),
         live=_watched(case, watching, levels) if step.stage == "watch" else _live(case, levels),
         blades=table,
-        spread_deg=max(angles) - min(angles) if len(angles) == propeller.blades else None,
+        spread_deg=verdict.spread_deg,
         alarms=tuple(_alarm(case, alarm) for alarm in case.alarms),
         levels=tuple(level.shown(now_ns) for level in levels.values()),
         rounds=("reference", "set", *job.plan.rounds),
@@ -88,6 +89,8 @@ def view(
         press=press_means(case),
         offers=offered(case),
         question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
+        spread=verdict.spread,
+        result=result(case, verdict) if step.stage == "finished" else None,
     )
 
 
@@ -155,10 +158,11 @@ def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
 
 
 def _live(case: Case, levels: Levels) -> Live:
-    """Return the number to follow: the streaming blade level's, as a blade angle."""
+    """Return the number to follow: of the level a press is for, as a blade angle."""
     step, target = case.step, case.job.target.angle_deg
     aim = target if step.stage == "set" else None
-    streaming = ((t, m) for t in case.takings if (m := levels[t.level].motion) is not None)
+    in_turn = [*case.takings.for_a_press(), *case.takings]
+    streaming = ((t, m) for t in in_turn if (m := levels[t.level].motion) is not None)
     taking, motion = next(streaming, (None, None))
     if taking is None or motion is None:
         return replace(SILENT, target_deg=aim)
@@ -173,7 +177,7 @@ def _live(case: Case, levels: Levels) -> Live:
         motion=motion.doing,
         progress=motion.progress,
         u_deg=motion.u_deg,
-        may_take=step.reads and motion.doing != "in hand" and not taken,
+        may_take=step.reads and motion.doing != "in hand" and not (taken or taking.asked),
         taken=taken,
     )
 

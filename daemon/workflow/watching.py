@@ -97,5 +97,6 @@ class Watching:
             baseline = case.members[entry.watches].baseline
             good = baseline.angle_deg if baseline else None
             case.alarms.call(entry.watches, kind, one.say, good)
+            case.suspect(entry.watches)
             called = True
         return called

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
+from daemon.measure.angle.geometry import rising_side
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
 from daemon.workflow.referred import SECOND
@@ -16,11 +17,18 @@ PREPARE = (
     "Press when done."
 )
 TIGHTEN = {
-    "snug": "Snug the clamp bolts, in star order. Do not touch the blades. Press when done.",
-    "nip": "Nip the clamp bolts, in star order. Do not touch the blades. Press when done.",
+    "snug": (
+        "Snug the clamp bolts, in star order. Hold the hub, not a blade, while the wrench pulls. "
+        "Do not touch the blades. Press when done."
+    ),
+    "nip": (
+        "Nip the clamp bolts, in star order. Hold the hub, not a blade, while the wrench pulls. "
+        "Do not touch the blades. Press when done."
+    ),
     "torque": (
         "Torque the clamp bolts to the manual's value, in star order, in passes: wrench in "
-        "calibration, a smooth pull, the setting read by a second person. Press when done."
+        "calibration, a smooth pull, the setting read by a second person. Hold the hub, not a "
+        "blade, while the wrench pulls. Press when done."
     ),
 }
 CAUTIONS = {
@@ -30,8 +38,8 @@ CAUTIONS = {
         "with its tail raised: trestle and ballast, mind the wind."
     ),
     "set": (
-        "Take the level off before the propeller is turned, and turn it only the way the manual "
-        "allows, by a blade that is not set yet: never by one that is."
+        "Take the level off before the propeller is turned. Turn it by the hub, only the way the "
+        "manual allows: never by a blade that is set."
     ),
     "snug": "Tightening turns blades: hands off them; everything is read again afterwards.",
     "nip": "A nipped blade may turn its neighbour: everything is read again afterwards.",
@@ -49,6 +57,11 @@ CAUTIONS = {
     ),
 }
 """Said once, when the work first comes to a stage (or to tightening for a round)."""
+SAME_SIDE = (
+    "These blades have play: bring each up to its angle from the same side every time, past it "
+    "and back where it went too far, so that the play is always taken up alike."
+)
+"""Said with the caution of setting, where blades have play."""
 BOTH_SIDES = (
     "This reference does not see a change of the level itself: prove the level's zero before the "
     "work and after it."
@@ -94,6 +107,8 @@ def caution(job: Job, about: str) -> str:
     text = CAUTIONS.get(about, "")
     if about == "reference" and job.setup.reference == "both-sides":
         return f"{text} {BOTH_SIDES}"
+    if about == "set" and job.setup.play_deg > 0.0:
+        return f"{text} {SAME_SIDE}"
     return text
 
 
@@ -125,23 +140,38 @@ def instruction(job: Job, step: Step) -> str:
         ),
         "answer": "An alarm needs an answer: set the blade again, or accept with a reason.",
         "finished": (
-            "All blades are read. Every level off, tools counted, plugs and leads back. "
+            "All blades are read. Lock the bolts as the manual says, witness marks across them, "
+            "then check the track. Every level off, tools counted, plugs and leads back. "
             "Press to close the record."
         ),
         "reference": f"{_at_the_reference(job, step)} {_press(step)}",
         "set": (
-            f"Set {name}: horizontal, leading edge up, level across the chord at the station. "
+            f"Set {name}: {_lie(job)}, level across the chord {_station(job)}. "
             "Turn the blade at its root until the angle is right, then let go."
         ),
         "baseline": (
-            f"Hands off {name}. Lift the level, put it back on the same blade. {_press(step)}"
+            f"Hands off {name}. Lift the level, put it back on the same blade, "
+            f"{_station(job)}. {_press(step)}"
         ),
     }
     if step.stage in texts:
         return texts[step.stage]
-    what = _at_the_reference(job, step) if step.blade == REFERENCE else f"Level on {name}."
+    what = f"Level on {name}, {_station(job)}, {_lie(job)}."
+    if step.blade == REFERENCE:
+        what = _at_the_reference(job, step)
     again = " Lift it and place it again." if step.placement > 1 else ""
     return f"Read {AFTER[step.stage]}: {what}{again} {_press(step)}"
+
+
+def _station(job: Job) -> str:
+    """Return where on the blade the level goes, in the manual's own words."""
+    station = job.propeller.station.strip()
+    return f"at the station ({station})" if station else "at the station"
+
+
+def _lie(job: Job) -> str:
+    """Return how a blade has to lie."""
+    return f"horizontal on the aircraft's {rising_side(job.propeller.rotation)}, leading edge up"
 
 
 def _at_the_reference(job: Job, step: Step) -> str:

@@ -125,6 +125,34 @@ def test_silence_ends_the_placement_and_is_over_with_the_next_sample() -> None:
     assert [f.placement for f in level.facts if isinstance(f, Rested)] == [1, 2]
 
 
+def test_what_waited_while_the_program_stood_still_is_not_taken_as_fresh() -> None:
+    """A level read 14 s late shows where it lay before: nothing may be read from that."""
+    level = Level()
+    level.lie(20.0, 40)
+    assert "Ready" in level.kinds()
+    level.facts.clear()
+    level.t_ns += 14 * NS
+    level.tell(level.pipe.stopped(level.t_ns))
+    for _ in range(140):  # what had waited, all at once
+        level.t_ns += NS // 1000
+        level.tell(
+            level.pipe.feed(level.t_ns, 0, f"{20 + level.rng.gauss(0, 0.03):.2f}\n".encode())
+        )
+    assert level.kinds() == ["InHand"]
+    level.lie(60.0, 40)
+    assert level.pipe.reading is not None
+    assert level.pipe.reading.mean_deg == pytest.approx(60.0, abs=0.05)
+
+
+def test_what_a_level_sent_on_change_while_it_stood_still_holds() -> None:
+    level = Level(reporting={"mode": "on-change", "rate_hz": 10.0})
+    level.lie(20.0, 5)
+    level.tell(level.pipe.stopped(level.t_ns))
+    level.send("31.00")
+    assert level.pipe.motion is not None
+    assert level.pipe.shown(level.t_ns).tilt_deg == pytest.approx(31.0)
+
+
 def test_down_forgets_a_half_received_frame() -> None:
     level = Level()
     level.lie(18.0, 20)

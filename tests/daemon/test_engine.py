@@ -23,7 +23,7 @@ from shared.events import (
     Verdict,
 )
 from shared.inputs import NS, Bytes, Clock, Command, Input, Link
-from tests.daemon.bench import Person, header, rechunked
+from tests.daemon.bench import Person, header, rechunked, sentence
 
 
 @pytest.fixture(scope="module")
@@ -215,6 +215,23 @@ def test_a_clock_change_is_on_record() -> None:
     person.put(Clock("2031-05-04T10:00:00+00:00", "boot", "suspend", t_ns=5))
     noted = person.said(Noted)[-1]
     assert (noted.kind, "suspend" in noted.say) == ("clock", True)
+
+
+@pytest.mark.parametrize("reason", ["suspend", "step", "resume"])
+def test_a_reading_is_not_taken_from_what_lay_in_a_buffer_meanwhile(reason: Any) -> None:
+    """The program stood still for 14 s; then the bytes of before and a press come all at once."""
+    person = Person(header())
+    person.press("done")
+    person.carry()
+    person.lay(-3.0, 14)
+    person.t_ns += 14 * NS
+    person.put(Clock("2031-05-04T10:00:00+00:00", "boot", reason, t_ns=person.t_ns))
+    for number in range(140):
+        person.t_ns += NS // 1000
+        shown = -3.0 + 0.02 * (number % 3 - 1)
+        person.put(Bytes("chord", 0, sentence(shown), person.t_ns))
+    person.press("take")
+    assert person.said(Captured) == []
 
 
 def test_nothing_follows_the_summary() -> None:

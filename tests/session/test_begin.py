@@ -2,12 +2,15 @@
 
 import logging
 import sqlite3
+import tracemalloc
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from daemon.core.engine import Engine
+from daemon.session import replay as replays
 from daemon.session.begin import Begun, begin, sessions_of
 from daemon.session.jobs import load_job
 from daemon.session.recording import read
@@ -15,7 +18,7 @@ from daemon.session.replay import replay, verify
 from daemon.session.tables import crc_of
 from shared.errors import BadInputError
 from shared.events import Event, Held, Opened, Watched
-from shared.inputs import Clock, Input, Link
+from shared.inputs import Bytes, Clock, Input, Link
 from tests.daemon.bench import Person
 from tests.whole.program import JOB
 
@@ -225,3 +228,41 @@ def test_a_watch_is_taken_up_again_and_knows_where_the_blade_stood(job: Path) ->
     again.store.close()
     told = [w for w in later.said(Watched) if w.state == "changed"]
     assert [w.change_deg for w in told] == [pytest.approx(1.5, abs=0.05)]
+
+
+def test_a_session_is_taken_up_with_one_pass_of_its_inputs_and_says_how_far_it_is(
+    job: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sitting = Sitting(begun(job))
+    sitting.put(Link("chord", "up", "", "bench"))
+    sitting.settle()
+    sitting._begun.store.close()
+    fed, told, feed = 0, [], Engine.feed
+
+    def counted(engine: Engine, item: Input) -> list[Event]:
+        nonlocal fed
+        fed += 1
+        return feed(engine, item)
+
+    monkeypatch.setattr(Engine, "feed", counted)
+    monkeypatch.setattr(replays, "TOLD_EVERY", 1)
+    again = begun(job, told=lambda at_ns, to_ns: told.append((at_ns, to_ns)))
+    again.store.close()
+    recording = read(again.path)
+    assert fed == len(recording.inputs) == len(told)
+    assert told[-1] == (max(item.t_ns for item in recording.inputs), recording.reach_ns)
+
+
+def test_what_is_read_of_a_session_keeps_no_raw_data_in_memory(job: Path) -> None:
+    new = begun(job)
+    chunks: list[Input] = [Bytes("chord", 0, b"%06d\r\n" % i, i * 10**8 + 1) for i in range(20_000)]
+    new.store.commit(chunks, [], chunks[-1].t_ns)
+    new.store.close()
+    tracemalloc.start()
+    recording = read(new.path)
+    kept = tracemalloc.get_traced_memory()[0]
+    held = list(recording.inputs)
+    both = tracemalloc.get_traced_memory()[0]
+    tracemalloc.stop()
+    assert held == chunks
+    assert kept < (both - kept) / 10

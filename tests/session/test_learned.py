@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from daemon.session.headers import make_header
-from daemon.session.learned import NAME, known, remember
+from daemon.session.learned import NAME, believed, known, remember
 from shared.errors import BadInputError
 from shared.events import Body, Event, Learned
 from shared.inputs import End
@@ -129,3 +129,72 @@ def test_the_file_may_be_read_by_whom_the_umask_says(tmp_path: Path) -> None:
     finally:
         os.umask(before)
     assert (tmp_path / NAME).stat().st_mode & 0o777 == 0o644
+
+
+def knows(folder: Path) -> tuple[float, int]:
+    """Noise that the next header has, and of how many samples."""
+    now = fresh(folder).profiles["chord"].noise
+    return now.sd_deg, now.n
+
+
+def test_one_bad_session_is_forgotten_after_two_that_contradict_it(tmp_path: Path) -> None:
+    header, assumed = fresh(tmp_path), knows(tmp_path)
+    remember(tmp_path, header, said(noise(0.536, 400, 0.97)))
+    assert knows(tmp_path)[0] == pytest.approx(0.09), "alone it is bounded: assumed is 0.03"
+    remember(tmp_path, header, said(noise(0.031, 300)))
+    assert knows(tmp_path) == assumed, "they contradict: nothing is known"
+    remember(tmp_path, header, said(noise(0.029, 300)))
+    assert knows(tmp_path) == (pytest.approx(0.030017, abs=1e-6), 600)
+    remember(tmp_path, header, said(noise(0.5, 5000)))
+    assert knows(tmp_path)[0] == pytest.approx(0.030017, abs=1e-6), "a bad one changes nothing"
+
+
+def test_a_level_that_has_become_noisier_is_believed_the_second_time(tmp_path: Path) -> None:
+    header = fresh(tmp_path)
+    for sd in (0.03, 0.03, 0.03, 0.08, 0.085):
+        remember(tmp_path, header, said(noise(sd, 300)))
+    assert knows(tmp_path) == (pytest.approx(0.0825, abs=1e-4), 600)
+
+
+def test_one_session_teaches_no_more_than_its_share(tmp_path: Path) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.04, 50_000)))
+    remember(tmp_path, header, said(noise(0.03, 600)))
+    assert knows(tmp_path) == (pytest.approx(0.035355, abs=1e-6), 1200)
+
+
+def test_a_seating_of_one_session_alone_is_bounded(tmp_path: Path) -> None:
+    assumed = fresh(tmp_path).profiles["chord"].seating.u_deg
+    remember(tmp_path, fresh(tmp_path), said(seating(0.6, 12)))
+    assert fresh(tmp_path).profiles["chord"].seating.u_deg == pytest.approx(3.0 * assumed)
+
+
+def test_a_file_of_before_is_one_session(tmp_path: Path) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.5, 300)))
+    key = next(iter(known(tmp_path).levels))
+    old = '{"stillblade_levels": 1, "levels": {"%s": {"noise": {"sd_deg": 0.05, "n": 900}}}}'
+    (tmp_path / NAME).write_text(old % key)
+    assert knows(tmp_path) == (0.05, 900)
+    remember(tmp_path, header, said(noise(0.05, 300)))
+    assert knows(tmp_path) == (pytest.approx(0.05), 1200)
+
+
+@pytest.mark.parametrize(
+    ("values", "places"),
+    [
+        ([], []),
+        ([9.0], [0]),
+        ([1.0, 9.0], []),
+        ([1.0, 9.0, 3.0], []),
+        ([1.0, 1.4], [0, 1]),
+        ([1.0, 9.0, 1.0], []),
+        ([9.0, 1.0, 1.0, 9.0], [1, 2]),
+        ([1.0, 9.0, 1.0, 1.0], [0, 2, 3]),
+        ([1.0, 1.0, 9.0], [0, 1]),
+        ([1.0, 1.0, 1.0, 9.0, 9.0], [3, 4]),
+        ([0.0, 0.001], [0, 1]),
+    ],
+)
+def test_who_is_believed(values: list[float], places: list[int]) -> None:
+    assert believed(values) == places

@@ -70,7 +70,7 @@ def texted(recording: Recording, path: Path) -> Path:
 
 def test_record_and_replay_are_identical(person: Person, tmp_path: Path) -> None:
     recording = read(stored(person, tmp_path / "a.session"))
-    assert recording.inputs == person.inputs
+    assert list(recording.inputs) == person.inputs
     assert recording.events == person.events
     assert replay(recording) == person.events
     assert verify(recording, replay(recording)).agrees
@@ -80,7 +80,7 @@ def test_record_and_replay_are_identical(person: Person, tmp_path: Path) -> None
 def test_record_text_and_replay_are_identical(person: Person, tmp_path: Path) -> None:
     first = read(stored(person, tmp_path / "a.session"))
     second = read(texted(first, tmp_path / "a.jsonl"))
-    assert second == first
+    assert second == dataclasses.replace(first, inputs=list(first.inputs))
     assert replay(second) == person.events
     assert list(lines(second)) == list(lines(first))
 

@@ -6,7 +6,7 @@ import itertools
 import pytest
 
 from daemon.shell.inbox import Inbox
-from shared.inputs import Bytes, Link
+from shared.inputs import Bytes, Clock, Input, Link
 
 
 def counting() -> Inbox:
@@ -54,3 +54,12 @@ async def test_stamps_are_strictly_increasing_and_start_after_the_last() -> None
     inbox.up("chord", "port")
     [item] = await inbox.take(0.0)
     assert item == Link("chord", "up", "", "port", t_ns=10)
+
+
+async def test_what_the_clocks_say_comes_before_what_arrives_after_it() -> None:
+    changes: list[Input | None] = [None, Clock("", "", "suspend"), None]
+    inbox = Inbox(lambda: 5, changed=lambda: changes.pop(0))
+    for data in (b"1", b"2", b"3"):
+        inbox.bytes("chord", 0, data)
+    kinds = [(type(item), item.t_ns) for item in await inbox.take(0.0)]
+    assert kinds == [(Bytes, 5), (Clock, 6), (Bytes, 7), (Bytes, 8)]

@@ -2,6 +2,7 @@
 
 import asyncio
 import sqlite3
+import threading
 import time
 from pathlib import Path
 
@@ -90,6 +91,95 @@ async def test_the_job_goes_on_when_another_program_lets_go(
     assert words == ["opened", "step", "noted", "answered"]
     recording = read(tmp_path / "a.session")
     assert [event.body.event for event in recording.events] == words
+
+
+async def test_that_it_is_held_is_seen_and_then_no_more(tmp_path: Path) -> None:
+    service = serving(tmp_path / "a.session")
+    other = sqlite3.connect(tmp_path / "a.session", isolation_level=None)
+    seen: list[tuple[str, ...]] = []
+
+    async def face(desk: Counter) -> None:
+        async for view in desk.views():
+            if view.notices not in seen[-1:]:
+                seen.append(view.notices)
+            if view.seen == 2 and seen == [()]:
+                other.execute("BEGIN EXCLUSIVE")
+                desk.post(Command("a", "test", 99, "note", {"text": "one"}))
+                await held(service)
+            elif view.notices:
+                assert view.seen == 2  # what is not recorded is not told
+                if other.in_transaction:
+                    other.execute("ROLLBACK")
+            elif len(seen) == 3:
+                return
+
+    await asyncio.wait_for(service.run([], face), 30)
+    other.close()
+    [before, [words], after] = seen
+    assert (before, after) == ((), ())
+    assert "a.session is held by another program" in words
+
+
+async def test_that_the_file_went_away_is_seen(tmp_path: Path) -> None:
+    service = serving(tmp_path / "a.session")
+    words: tuple[str, ...] = ()
+
+    async def face(desk: Counter) -> None:
+        nonlocal words
+        (tmp_path / "a.session").unlink()
+        desk.post(Command("a", "test", 99, "note", {"text": "one"}))
+        async for view in desk.views():
+            words = view.notices
+            if view.seen == 4 and words:
+                return
+
+    await asyncio.wait_for(service.run([], face), 30)
+    assert "was deleted or replaced" in words[0]
+    assert len(read(service.store.path).events) == 4
+
+
+async def test_a_disk_that_does_not_answer_is_seen(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "SLOW_S", 0.5)
+    service = serving(tmp_path / "a.session")
+    commit, answers = service.store.commit, threading.Event()
+
+    def stalls(*what: object) -> None:
+        if service.desk.newest:
+            answers.wait(30)
+        commit(*what)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(service.store, "commit", stalls)
+
+    async def face(desk: Counter) -> None:
+        desk.post(Command("a", "test", 99, "note", {"text": "one"}))
+        async for view in desk.views():
+            if view.notices:
+                assert "does not answer" in view.notices[0]
+                answers.set()
+            elif answers.is_set():
+                return
+
+    await asyncio.wait_for(service.run([], face), 30)
+
+
+async def test_a_disk_that_never_answers_lets_go(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The record's own thread hangs for good: the service ends, and so does the process."""
+    monkeypatch.setattr(module, "CLOSE_WITHIN_S", 0.5)
+    service = serving(tmp_path / "a.session")
+    answers = threading.Event()
+    monkeypatch.setattr(service.store, "close", lambda: answers.wait(30))
+
+    async def face(desk: Counter) -> None:
+        pass
+
+    with pytest.raises(OutsideError, match="has not answered"):
+        await service.run([], face)
+    answers.set()
+    assert service.store.path.exists()
 
 
 async def test_leaving_does_not_wait_for_a_program_that_never_lets_go(tmp_path: Path) -> None:

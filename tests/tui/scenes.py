@@ -177,6 +177,8 @@ FINISHED = replace(
         ),
     ),
     finished=True,
+    result="within",
+    spread="in",
 )
 SIX = replace(
     SET,
@@ -240,7 +242,14 @@ ALARMED = [*HISTORY, Event(7, 120 * NS, Alarm(3, 1, "moved", 18.52, MOVED.say))]
 LOOK = "Blade 2 reads -18.50: look, leading edge up? flat face to you?"
 ASKED = [*HISTORY, Event(7, 120 * NS, Asked(5, 2, -18.5, LOOK))]
 QUESTION = replace(SET, offers=(*READING, "confirm"), question=Question(5, 2, LOOK))
+WITHIN = "within: spread 0.09 ± 0.10 of 0.20"
 SUMMED = [
     *HISTORY,
-    Event(7, 300 * NS, Summary("finished", [], 0.09, 0.23, 1.24, 0.01, [], [], 14)),
+    Event(
+        7,
+        300 * NS,
+        Summary(
+            "finished", [], 0.09, 0.23, 1.24, 0.01, [], [], 14, {}, "within", 0.1, "in", WITHIN
+        ),
+    ),
 ]

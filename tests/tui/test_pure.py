@@ -238,7 +238,11 @@ PRESSABLE = replace(scenes.REREADING.live, motion="ready", words="ready: press",
         (replace(scenes.REREADING, live=replace(PRESSABLE, motion="moving")), "MOVING"),
         (replace(scenes.REREADING, live=replace(PRESSABLE, words="hold still")), "HOLD STILL"),
         (scenes.TIGHTEN, "SNUG"),
-        (scenes.FINISHED, "FINISHED"),
+        (scenes.FINISHED, "WITHIN"),
+        (replace(scenes.FINISHED, result="too close to say"), "TOO CLOSE"),
+        (replace(scenes.FINISHED, result="out"), "OUT"),
+        (replace(scenes.FINISHED, result="open"), "OPEN"),
+        (replace(scenes.FINISHED, result=None), "NOT JUDGED"),
     ],
 )
 def test_the_large_word_says_what_hands_do_next(view: View, word: str) -> None:

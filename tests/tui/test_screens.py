@@ -16,7 +16,7 @@ from shared.events import Event
 from shared.view import View
 from tests.tui import scenes
 from tui.app import StillbladeApp
-from tui.frame import OVER_WORDS
+from tui.frame import over_words
 from tui.ink import Line, plain, width_of
 from tui.layout import compose
 from tui.palettes import DAY
@@ -135,7 +135,7 @@ def test_a_reading_in_words_never_stands_without_its_shape() -> None:
 def ended(name: str) -> Shown:
     made = shown(name)
     summary = made.recall.summary
-    return replace(made, over=OVER_WORDS[summary.state]) if summary else made
+    return replace(made, over=over_words(summary)) if summary else made
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda one: f"{one[0]}x{one[1]}")
@@ -178,3 +178,16 @@ async def test_a_view_that_comes_while_the_app_closes_breaks_nothing() -> None:
         await pilot.pause()
     assert not app.screen_stack
     app.paint()
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("name", sorted(SCENES))
+def test_what_is_wrong_with_the_recording_is_seen(name: str, size: tuple[int, int]) -> None:
+    view, events = SCENES[name]
+    recall = Recall()
+    for event in events:
+        recall.hear(event)
+    troubled = replace(view, notices=("bench.session is held by another program",))
+    lines = compose(Shown(troubled, 0.0, recall), *size)
+    assert any("! bench.session is held by another program" in row for row in plain(lines))
+    assert len(lines) == size[1]

@@ -25,14 +25,14 @@ def test_nothing_told_is_lost_by_a_power_cut() -> None:
 def test_a_writer_that_does_not_wait_for_the_disk_is_caught(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    writable = store._writable
+    writable = store.writable
 
     def hasty(path: object) -> object:
         database = writable(path)  # type: ignore[arg-type]
         database.execute("PRAGMA synchronous = OFF")
         return database
 
-    monkeypatch.setattr(store, "_writable", hasty)
+    monkeypatch.setattr(store, "writable", hasty)
     assert power.run(40, 3).wrong
 
 

@@ -170,6 +170,11 @@ def blade_angles_at(
     ]
 
 
+def rising_side(rotation: Rotation) -> Literal["left", "right"]:
+    """Side of the aircraft where a horizontal blade has its leading edge up."""
+    return "left" if rotation == "clockwise" else "right"
+
+
 def side_in_words(layout: Layout, rotation: Rotation, *, beyond: bool = False) -> str:
     """Where to stand and how the blade lies.
 
@@ -177,7 +182,7 @@ def side_in_words(layout: Layout, rotation: Rotation, *, beyond: bool = False) -
     horizontal blade has its leading edge up.
     beyond: on the other side, where it has its leading edge down.
     """
-    side = "left" if rotation == "clockwise" else "right"
+    side = rising_side(rotation)
     side, edge = (_other(side), "down") if beyond else (side, "up")
     if layout == "tractor":
         place, hand = "in front of the propeller, facing aft", _other(side)

@@ -1,11 +1,16 @@
 """In or out, with a guard band; and how much equal blades may differ."""
 
 import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
 from typing import Literal
 
-from daemon.measure.angle.budget import Budget
+from daemon.measure.angle.budget import Budget, difference
+from daemon.measure.angle.means import BladeAngle
 
 Judgement = Literal["in", "out", "too close to say"]
+WORST_FIRST: tuple[Judgement, ...] = ("out", "too close to say", "in")
 
 RANGE_MEAN = (1.128379, 1.692569, 2.058751, 2.325929, 2.534413)
 """Mean range of 2 to 6 independent normals in standard deviations."""
@@ -68,6 +73,69 @@ def spread_expectation(n: int, u_deg: float) -> float:
 def spread_95(n: int, u_deg: float) -> float:
     """Spread that n equal blades (2 to 6) stay under 19 times in 20."""
     return RANGE_95[n - 2] * u_deg
+
+
+def spread_u95(budgets: Sequence[Budget]) -> float:
+    """Half-width that the spread of 2 to 6 blades stays within 19 times in 20, however they stand.
+
+    No two angles are further from their true difference than this, all pairs at once (Tukey and
+    Kramer: q / sqrt(2) times the standard uncertainty of a difference), and a spread is off by no
+    more than the worst of its pairs. What two blades share drops out of their difference.
+    """
+    widest = max(difference(a, b).u_deg for a, b in combinations(budgets, 2))
+    return spread_95(len(budgets), widest / math.sqrt(2.0))
+
+
+@dataclass(frozen=True, slots=True)
+class SetVerdict:
+    """A set of blades held against the limits of its job.
+
+    Attributes:
+        blades: each blade's, in order; None: not read.
+        spread_deg: largest minus smallest angle; None, and the next two: not all were read.
+        spread_u95_deg: its guard band.
+        spread: by the limit of the spread.
+    """
+
+    blades: tuple[Judgement | None, ...]
+    spread_deg: float | None = None
+    spread_u95_deg: float | None = None
+    spread: Judgement | None = None
+
+    @property
+    def together(self) -> Judgement | None:
+        """The worst of all; None: not all were read, and what was read is not out."""
+        known = [one for one in (*self.blades, self.spread) if one is not None]
+        found = worst(known)
+        return None if self.spread is None and found != "out" else found
+
+
+def worst(judgements: Iterable[Judgement]) -> Judgement | None:
+    """Return the worst of several; None where there are none."""
+    given = set(judgements)
+    return next((one for one in WORST_FIRST if one in given), None)
+
+
+def judge_set(
+    angles: Sequence[BladeAngle | None],
+    target_deg: float,
+    tolerance_deg: float,
+    spread_tolerance_deg: float,
+) -> SetVerdict:
+    """Judge every blade by the tolerance and all of them by the spread, each with its guard band.
+
+    angles: blade 1 first; None where a blade was not read.
+    """
+    blades = tuple(
+        judge(one.angle_deg - target_deg, one.budget.u95_deg, tolerance_deg) if one else None
+        for one in angles
+    )
+    read = [one for one in angles if one is not None]
+    if len(read) < len(angles):
+        return SetVerdict(blades)
+    degrees = [one.angle_deg for one in read]
+    spread, u95 = max(degrees) - min(degrees), spread_u95([one.budget for one in read])
+    return SetVerdict(blades, spread, u95, judge(spread, u95, spread_tolerance_deg))
 
 
 def spread_in_words(spread_deg: float, n: int, u_deg: float) -> str:

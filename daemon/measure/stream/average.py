@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
+from operator import mul
 
 from shared.profile import LevelProfile, Noise
 
@@ -19,6 +19,10 @@ MOST_KNOWN = 400
 ASSUMED = 8
 """What a noise that nobody measured counts as."""
 STEEPEST = 0.97
+VANISHES = 700.0
+"""A noise's characteristic function is worked out no further than exp(-VANISHES)."""
+_VANISHED = [math.exp(-VANISHES) / (k * k) for k in range(1, 40)]
+_BEYOND = math.pi**2 / 6.0 - math.fsum(1.0 / (k * k) for k in range(1, 40))
 
 
 def rounding_u(step: float, sd: float) -> float:
@@ -32,10 +36,14 @@ def rounding_u(step: float, sd: float) -> float:
     if step <= 0.0:
         return 0.0
     ratio = 2.0 * math.pi * sd / step
-    total = math.fsum(math.exp(-min((k * ratio) ** 2, 700.0)) / (k * k) for k in range(1, 40))
-    rest = math.pi**2 / 6.0 - math.fsum(1.0 / (k * k) for k in range(1, 40))
+    terms = []
+    for k in range(1, 40):
+        if (square := (k * ratio) ** 2) >= VANISHES:
+            break
+        terms.append(math.exp(-square) / (k * k))
+    total = math.fsum(terms + _VANISHED[len(terms) :])
     if ratio < 1e-3:
-        total += rest
+        total += _BEYOND
     return step / (math.pi * math.sqrt(2.0)) * math.sqrt(total)
 
 
@@ -126,10 +134,10 @@ def inflation(lag1: float, n: int) -> float:
 def lag1_of(values: Sequence[float], mean: float) -> float:
     """Lag-1 autocorrelation, as NIST StRD defines it; 0 for a constant series."""
     off = [value - mean for value in values]
-    below = math.fsum([x * x for x in off])
+    below = math.fsum(map(mul, off, off))
     if below <= 0.0:
         return 0.0
-    return math.fsum([x * y for x, y in pairwise(off)]) / below
+    return math.fsum(map(mul, off, off[1:])) / below
 
 
 def variance_of(values: Sequence[float], mean: float) -> float:

@@ -75,7 +75,12 @@ class Following(Protocol):
         ...
 
     def lain_values(self) -> list[float]:
-        """Return the newest second and a quarter of this rest; nothing before that is over."""
+        """Return what may be learned from: up to a second and a quarter of a rest that is known.
+
+        Of one that has just ended, without its last third of a second, which may hold the leaving;
+        or of one that has just lasted ten seconds. Nothing at any other time, and nothing of
+        a rest that was left by creeping.
+        """
         ...
 
 

@@ -1,10 +1,12 @@
 """What a level teaches about itself while it is used: its noise, and how well it seats."""
 
 import math
+from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
-from daemon.measure.stream.average import LEARNED, STEEPEST, inflation, inliers
+from daemon.measure.stream.average import LEARNED, STEEPEST, inflation, inliers, median
 from daemon.measure.stream.reading import Reading
 from shared.angles import difference_deg
 from shared.profile import LevelProfile, Noise, Seating
@@ -13,25 +15,72 @@ ENOUGH_SAMPLES = 60
 """Samples from which on a noise is worth saying."""
 LITTLE = 0.3
 """Autocorrelation up to which an error of it hardly changes what an average states."""
+SURELY = 1.5
+"""By so many standard errors it is raised first: the stretches are those that seemed still."""
 SOLVING = 60
 """Rounds of the fixed point; by then it stands still to the digits kept."""
 ENOUGH_PLACEMENTS = 5
 """Degrees of freedom from which on a learned seating is better than an assumed one."""
 
 
+FEWEST_STRETCHES = 4
+"""Fewer stretches cannot show which of them moved."""
+SURELY_MOVED = 5.0
+"""A variance that so many standard deviations of a normal are beyond, seen from the middle of
+the stretches, is one of a stretch that moved."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """What one stretch adds: values, squares about its mean, products of neighbours."""
+
+    n: int
+    squares: float
+    products: float
+
+    @property
+    def variance(self) -> float:
+        """The stretch's own."""
+        return self.squares / (self.n - 1)
+
+    @property
+    def lag1(self) -> float:
+        """The stretch's own, freed of its bias (Kendall 1954)."""
+        if self.squares <= 0.0:
+            return 0.0
+        own = (self.n * self.products / self.squares + 1.0) / (self.n - 3.0)
+        return min(max(own, 0.0), STEEPEST)
+
+
+def at_rest(stretches: Sequence[Sums], floor: float) -> list[Sums]:
+    """Return the stretches that vary no more than one at rest may, beside the middle one.
+
+    As long as most are at rest the others are found, however far they moved. The quantiles of
+    a variance are Wilson and Hilferty's (1931); floor: the least variance to assume.
+    """
+    middle = max(median(sorted([one.variance for one in stretches])), floor)
+    lag1 = median(sorted([one.lag1 for one in stretches]))
+    kept = []
+    for one in stretches:
+        dof = max((one.n - 1) * (1.0 - lag1) / (1.0 + lag1), 1.0)
+        cube = 1.0 - 2.0 / (9.0 * dof)
+        far = (1.0 + SURELY_MOVED * math.sqrt(2.0 / (9.0 * dof)) / cube) ** 3
+        if one.variance <= far * middle:
+            kept.append(one)
+    return kept
+
+
 class NoiseStudy:
     """Pools still stretches into standard deviation and lag-1 autocorrelation.
 
     A stretch's own mean takes variance away and makes neighbours look less alike than they
-    are; both are put back, by what an AR(1) series of that length loses on average.
+    are; both are put back, by what an AR(1) series of that length loses on average. Stretches
+    that moved are left out.
     """
 
     def __init__(self, profile: LevelProfile) -> None:
         self._step = profile.resolution_deg
-        self._sizes: dict[int, int] = {}
-        self._squares = 0.0
-        self._products = 0.0
-        self._samples = 0
+        self._all: list[Sums] = []
 
     def add(self, values: Sequence[float]) -> None:
         """Take one still stretch, at least 8 samples, in order; outliers are left out."""
@@ -42,14 +91,13 @@ class NoiseStudy:
         # an outlier is a hole: it adds nothing, so that neighbours stay neighbours
         inside = set(kept)
         off = [value - mean if i in inside else 0.0 for i, value in enumerate(values)]
-        self._squares += math.fsum([x * x for x in off])
-        self._products += math.fsum([a * b for a, b in pairwise(off)])
-        self._samples += len(kept)
-        self._sizes[len(kept)] = self._sizes.get(len(kept), 0) + 1
+        squares = math.fsum([x * x for x in off])
+        self._all.append(Sums(len(kept), squares, math.fsum([a * b for a, b in pairwise(off)])))
 
     def noise(self) -> Noise | None:
         """Return what was learned, its sd before rounding; None while it is too little."""
-        return self._noise(0.0) if self._samples >= LEARNED else None
+        pool = self._pool()
+        return pool.noise(0.0) if pool.samples >= LEARNED else None
 
     def careful(self) -> Noise | None:
         """Return what averages of later sessions may be judged by; None while it is too little.
@@ -58,7 +106,8 @@ class NoiseStudy:
         makes an average look better than it is: what the stretches show is raised by one
         standard error (Bartlett's) before it is freed of what they lose.
         """
-        return self._noise(1.0) if self._samples >= ENOUGH_SAMPLES else None
+        pool = self._pool()
+        return pool.noise(1.0) if pool.enough else None
 
     def usable(self) -> Noise | None:
         """Return what may be used already in the session that taught it, else None.
@@ -66,13 +115,40 @@ class NoiseStudy:
         Only noise whose samples surely hang together little. Of the other kind a session's
         short stretches show too little: each average goes on finding out for itself.
         """
-        careful = self.careful()
-        return self.noise() if careful is not None and careful.lag1 <= LITTLE else None
+        pool = self._pool()
+        if not pool.enough or pool.noise(SURELY).lag1 > LITTLE:
+            return None
+        return pool.noise(0.0)
 
-    def _noise(self, errors: float) -> Noise:
+    def _pool(self) -> "Pool":
+        floor = max(self._step**2 / 12.0, 1e-12)
+        return Pool(at_rest(self._all, floor) if self._all else [], self._step)
+
+
+class Pool:
+    """Stretches that are taken together.
+
+    Attributes:
+        samples, stretches: how many.
+    """
+
+    def __init__(self, kept: Sequence[Sums], step: float) -> None:
+        self.samples, self.stretches = sum([one.n for one in kept]), len(kept)
+        self._step = step
+        self._sizes = Counter(one.n for one in kept)
+        self._squares = math.fsum([one.squares for one in kept])
+        self._products = math.fsum([one.products for one in kept])
+
+    @property
+    def enough(self) -> bool:
+        """Whether it is worth saying."""
+        return self.samples >= ENOUGH_SAMPLES and self.stretches >= FEWEST_STRETCHES
+
+    def noise(self, errors: float) -> Noise:
+        """Return the noise, its autocorrelation raised by so many standard errors."""
         variance, lag1 = self._solved(errors)
         clean = math.sqrt(max(variance - self._step**2 / 12.0, 0.0))
-        return Noise(sd_deg=round(clean, 6), lag1=round(lag1, 3), n=self._samples)
+        return Noise(sd_deg=round(clean, 6), lag1=round(lag1, 3), n=self.samples)
 
     def _solved(self, errors: float) -> tuple[float, float]:
         """Variance and lag-1 autocorrelation that the sums are expected from.
@@ -81,7 +157,7 @@ class NoiseStudy:
         mean with its first value, both over the variance of a value, squares about the mean
         add up to k (1 - V) and products of neighbours to (k - 1) r - (k + 1) V + 2 C.
         """
-        n, products, pairs = self._samples, self._products, self._samples - self._stretches
+        n, products, pairs = self.samples, self._products, self.samples - self.stretches
         if self._squares <= 0.0:
             return 0.0, 0.0
         raw = products / self._squares
@@ -97,10 +173,6 @@ class NoiseStudy:
             found = (products / variance + side) / max(pairs, 1)
             lag1 = min(max(found, 0.0), STEEPEST)
         return variance, lag1
-
-    @property
-    def _stretches(self) -> int:
-        return sum(self._sizes.values())
 
 
 def _first(lag1: float, size: int) -> float:

@@ -1,11 +1,12 @@
 """How often a level really sends."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from statistics import median
 
 from shared.inputs import NS
 from shared.profile import Reporting
 
-LEARNED_OVER_S = 5.0
+LEARNED_OVER_S = 5
 """An unbroken stream this long tells the level's real rate."""
 WORTH_SAYING = 0.2
 """Relative difference from the profile's rate up to which the profile stands."""
@@ -17,10 +18,22 @@ class Unbroken:
 
     from_ns: int
     intervals: int = 0
+    by_second: list[int] = field(default_factory=lambda: [0] * LEARNED_OVER_S)
 
-    def sample(self) -> None:
-        """One more sample came."""
+    def sample(self, elapsed_s: float) -> None:
+        """One more sample came, so long after the first."""
         self.intervals += 1
+        if elapsed_s < LEARNED_OVER_S:
+            self.by_second[int(elapsed_s)] += 1
+
+    @property
+    def burst(self) -> bool:
+        """Some seconds held so many samples that they alone would look like another rate.
+
+        Those are a backlog: they had waited somewhere before the stream was read.
+        """
+        usual = max(1.0, median(self.by_second))
+        return sum(self.by_second) > (1.0 + WORTH_SAYING) * LEARNED_OVER_S * usual
 
 
 class RateStudy:
@@ -47,9 +60,12 @@ class RateStudy:
             self._unbroken = Unbroken(t_ns)
             return 0
         stream = self._unbroken
-        stream.sample()
         elapsed_s = (t_ns - stream.from_ns) / NS
+        stream.sample(elapsed_s)
         if elapsed_s < LEARNED_OVER_S:
+            return 0
+        if stream.burst:
+            self._unbroken = Unbroken(t_ns)
             return 0
         self._known = True
         return self._learn(stream.intervals, elapsed_s)

@@ -13,7 +13,7 @@ Knows counts, no clock (see `pace`).
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from daemon.measure.stream.average import Average, average, median, prior_from, prior_of
 from daemon.measure.stream.handling import Handling
@@ -34,6 +34,8 @@ PLENTY = 0.8
 gain nothing and hold more of a creep."""
 AGREES = 5.0
 """Standard deviations of one sample that the newest may be from the average."""
+LEAST_SPOILT = 3
+"""So many samples at the end of a rest may hold its leaving."""
 TURNED_DEG, TURNED_SDS = 0.3, 6.0
 """A level that rests this far from where it first did in its placement was turned."""
 
@@ -96,6 +98,10 @@ class Resting:
     was_good: bool
     averaged: Averaged
 
+    def cut(self, most: int) -> "Resting":
+        """Return the rest with at most so many samples averaged."""
+        return replace(self, run=min(self.run, most))
+
 
 class Settling:
     """Follows one level that streams, or sends on change; see `Following`."""
@@ -113,6 +119,8 @@ class Settling:
         self._does: Loose | Resting = Loose("in hand")
         self._unlooked = 0
         """Samples since the last look."""
+        self._known_rest: list[float] = []
+        """Samples of a rest that the newest sample has shown to be one."""
         self._stretch = Stretch(self._circular)
         rate_hz = profile.reporting.rate_hz
         prior, pace = prior_of(profile), pace_of(rate_hz)
@@ -169,7 +177,9 @@ class Settling:
         pace = pace_of(hz)
         self._looks.set_rate(pace)
         if isinstance(self._does, Resting):
-            self._does.run = min(self._does.run, pace.limit)
+            # what were the samples of a second may be few of it now
+            longer = self._does.run >= pace.second
+            self._does = self._does.cut(pace.limit) if longer else Loose("settling")
         self._stretch.keep(pace.limit + 2 * pace.second)
         self._handling.set_rate(hz)
 
@@ -180,8 +190,9 @@ class Settling:
 
     def restart(self) -> None:
         """See `Following`."""
-        self._stretch.clear()
         self._lift()
+        self._known_rest = []
+        self._stretch.clear()
 
     def repeat(self, samples: int) -> None:
         """See `Following`. More than fill the longest average change nothing."""
@@ -198,17 +209,14 @@ class Settling:
         """See `Following`. For a study of the noise; unwrapped.
 
         Not the samples behind the reading: those end when they seem good enough, and so are
-        the ones that seem to hang together least. A hand is taken to need a quarter of a
-        second after its reading to take it off.
+        the ones that seem to hang together least.
         """
-        enough = 5 * self._looks.pace.second // 4
-        lain = self._does.lain if isinstance(self._does, Resting) else 0
-        return self._stretch.tail(enough) if lain >= enough else []
+        return self._known_rest
 
     # --- transitions ----------------------------------------------------------------------
 
     def _follow(self) -> None:
-        does = self._does
+        does, self._known_rest = self._does, []
         if self._handling.in_hand():
             self._lift()
         elif isinstance(does, Resting):
@@ -224,6 +232,8 @@ class Settling:
         return True
 
     def _lift(self) -> None:
+        if isinstance(self._does, Resting):
+            self._know(self._does)
         self._where, self._does = Lifted(), Loose("in hand")
         self._looks.trust()
         self._handling.lifted()
@@ -262,10 +272,21 @@ class Settling:
         rest.lain += 1
         if not rest.averaged.plenty:
             rest.run = min(rest.run + 1, pace.limit)
+        if rest.lain == pace.limit:
+            self._know(rest)
         if self._handling.left():
+            self._know(rest)
             self._does = Loose("moving")
         elif self._due(pace.calmly if rest.was_good else pace.every):
             self._look(rest.run, rest.lain, was_good=rest.was_good)
+
+    def _know(self, rest: Resting) -> None:
+        """It rested until a third of a second ago: the newest may hold how it was left."""
+        second = self._looks.pace.second
+        spoilt = max(LEAST_SPOILT, second // 3)
+        enough = min(5 * second // 4, rest.lain - spoilt)
+        if enough > 0:
+            self._known_rest = self._stretch.tail(enough + spoilt)[:enough]
 
     # --- the average ----------------------------------------------------------------------
 

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+from operator import mul
 
 from daemon.measure.stream.average import Prior, inflation, median, robust_sd
 
@@ -30,6 +31,8 @@ REACH = 16.0
 TAILS_S = (0.06, 0.08, 0.105, 0.135, 0.175, 0.23, 0.3, 0.39, 0.5, 0.65, 0.85, 1.2)
 """Time constants of the tails that are looked for."""
 CREEP = math.inf
+TAIL_BLOCK = 64
+"""Tails are kept in multiples of so many points, so that few are worked out anew."""
 DOUBT = 0.7
 """Added to a shape's size, in its own standard deviations."""
 AS_GOOD = 2.0
@@ -53,7 +56,12 @@ class Shape:
     part: float
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=512)
+def shapes(n: int, stretch: int, rate_hz: float, every: int, lag1: float) -> tuple[Shape, ...]:
+    """Return every tail and the creep for n points of `every` samples, in the order looked for."""
+    return tuple(shape(n, stretch, tau_s * rate_hz / every, lag1) for tau_s in (*TAILS_S, CREEP))
+
+
 def shape(n: int, stretch: int, tau: float, lag1: float) -> Shape:
     """Prepare a tail with a time constant of `tau` samples, or a creep where tau is CREEP.
 
@@ -64,17 +72,31 @@ def shape(n: int, stretch: int, tau: float, lag1: float) -> Shape:
         raw = [float(i) for i in range(n)]
         part = stretch / 2.0
     else:
-        raw = [math.exp(-i / tau) for i in range(n)]
+        raw = _tail(tau, -(-n // TAIL_BLOCK) * TAIL_BLOCK)[:n]
         part = math.fsum(raw[n - stretch :]) / stretch
-    level, bent = _whitened([1.0] * n, lag1), _whitened(raw, lag1)
-    share = _dot(bent, level) / _dot(level, level)
+    level, level_square = _flat(n, lag1)
+    bent = _whitened(raw, lag1)
+    share = _dot(bent, level) / level_square
     own = [x - share * one for x, one in zip(bent, level, strict=True)]
     square = _dot(own, own)
     fresh = math.sqrt(1.0 - lag1 * lag1)
-    later = [x / fresh for x in own[1:]] + [0.0]
-    now = [own[0], *[x / fresh for x in own[1:]]]
-    weights = [(a - lag1 * b) / square for a, b in zip(now, later, strict=True)]
+    later = [x / fresh for x in own[1:]]
+    now = [own[0], *later]
+    weights = [(a - lag1 * b) / square for a, b in zip(now, [*later, 0.0], strict=True)]
     return Shape(tuple(weights), 1.0 / math.sqrt(square), part)
+
+
+@lru_cache(maxsize=256)
+def _tail(tau: float, n: int) -> list[float]:
+    """Return n values of a tail; whoever wants fewer takes the first of them."""
+    return [math.exp(-i / tau) for i in range(n)]
+
+
+@lru_cache(maxsize=64)
+def _flat(n: int, lag1: float) -> tuple[list[float], float]:
+    """Return the whitened constant, which is the same beside every shape, and its square."""
+    level = _whitened([1.0] * n, lag1)
+    return level, _dot(level, level)
 
 
 def _whitened(values: Sequence[float], r: float) -> list[float]:
@@ -84,7 +106,7 @@ def _whitened(values: Sequence[float], r: float) -> list[float]:
 
 
 def _dot(a: Sequence[float], b: Sequence[float]) -> float:
-    return math.fsum([x * y for x, y in zip(a, b, strict=True)])
+    return math.fsum(map(mul, a, b))
 
 
 def shown_noise(values: Sequence[float], prior: Prior) -> float:
@@ -125,10 +147,9 @@ def ragged(values: Sequence[float], noise: float) -> bool:
 def with_calm(before: Sequence[float], values: Sequence[float], noise: float) -> list[float]:
     """Return the stretch together with what came just before it and is not yet a movement."""
     middle, reach = median(sorted(values)), REACH * noise
+    far = [abs(value - middle) > reach for value in before]
     start = len(before)
-    while start > 0:
-        if all(abs(value - middle) > reach for value in before[max(start - 2, 0) : start]):
-            break
+    while start > 0 and not (far[start - 1] and far[max(start - 2, 0)]):
         start -= 1
     return [*before[start:], *values]
 
@@ -140,9 +161,12 @@ def without_spikes(values: Sequence[float], noise: float) -> list[float]:
     """
     reach, calm = 5.0 * noise, list(values)
     last = len(values) - 5
-    if last < 0 or max(values) - min(values) <= reach:
+    if last < 0:
         return calm
+    lowest, highest = min(values), max(values)
     for i in range(2, len(values)):
+        if highest - values[i] <= reach and values[i] - lowest <= reach:
+            continue
         first = min(i - 2, last)
         middle = sorted(values[first : first + 5])[2]
         if abs(values[i] - middle) > reach:
@@ -195,9 +219,9 @@ def left_in(
     stretch = min(len(values) // how.every, len(points))
     noise = how.noise * math.sqrt(inflation(how.lag1, how.every) / how.every)
     lag1 = how.lag1**how.every
+    prepared = shapes(len(points), stretch, how.rate_hz, how.every, lag1)
     found = []
-    for tau_s in (*TAILS_S, CREEP):
-        one = shape(len(points), stretch, tau_s * how.rate_hz / how.every, lag1)
+    for tau_s, one in zip((*TAILS_S, CREEP), prepared, strict=True):
         size = abs(_dot(one.weights, points))
         u = one.u * noise
         found.append((size / u, (size + DOUBT * u) * one.part, tau_s))

@@ -52,6 +52,11 @@ class Creeping:
         """A block was no rest: what came before is not looked at."""
         self._blocks.clear()
 
+    def forget(self) -> None:
+        """It is no longer followed: a creep that was found has no end that could be seen."""
+        self.going = None
+        self._blocks.clear()
+
     def take(self, block: Place) -> None:
         """Take one calm block."""
         self._blocks.append(block)
@@ -60,8 +65,7 @@ class Creeping:
         """Return the creep that has just been found; kept: correlation of neighbouring blocks."""
         if self.going is not None:
             if not self._goes_on(self.going):
-                self.going = None
-                self._blocks.clear()
+                self.forget()
             return None
         self.going = self._found(kept)
         return self.going

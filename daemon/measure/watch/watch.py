@@ -218,6 +218,8 @@ class Watch:
             return None
         away = kind(self._left(mode, onset))
         self.mode = away
+        if "creep" not in NEXT[kind]:
+            self._creeping.forget()
         return away
 
     def _left(self, mode: Quiet | Away, onset: int) -> Left:

@@ -42,3 +42,28 @@ def test_what_reports_by_itself_has_no_rate_to_learn(mode: str) -> None:
     study = RateStudy(Reporting.model_validate({"mode": mode, "rate_hz": 10.0}))
     assert not any(fed(study, 50.0, 600))
     assert study.hz == 10.0
+
+
+@pytest.mark.parametrize("before", [0.0, 1.7, 3.95])
+def test_a_backlog_teaches_nothing(before: float) -> None:
+    """Ten a second, and thirty seconds of it had waited: that is no seventy a second."""
+    study = RateStudy(Reporting(rate_hz=10.0))
+    first = round(before * 10)
+    fed(study, 10.0, first)
+    fed(study, 3000.0, 300, round(before * NS))
+    assert not any(fed(study, 10.0, 200, round((before + 0.1) * NS)))
+    assert study.hz == 10.0
+
+
+def test_after_a_backlog_the_real_rate_is_learned() -> None:
+    study = RateStudy(Reporting(rate_hz=10.0))
+    fed(study, 3000.0, 300)
+    assert any(fed(study, 20.0, 220, NS // 10))
+    assert study.hz == pytest.approx(20.0)
+
+
+def test_what_comes_two_seconds_at_a_time_has_a_rate() -> None:
+    study = RateStudy(Reporting(rate_hz=20.0))
+    said = [study.push(lump * 2 * NS + i) for lump in range(4) for i in range(20)]
+    assert any(said)
+    assert study.hz == pytest.approx(10.0, rel=0.2)

@@ -254,13 +254,27 @@ def test_moving_has_no_average_and_its_place_stays() -> None:
     assert settling.lain_values() == []
 
 
-def test_lain_values_are_the_newest_second_and_a_quarter_of_this_rest() -> None:
+def test_lain_values_are_of_a_rest_that_has_ended_but_for_its_end() -> None:
     settling = Settling(profile(**KNOWN), LIFT)
     shown = [18.0 + 0.001 * (i % 5) for i in range(40)]
-    for i, angle in enumerate(shown):
+    for angle in shown:
         settling.push(Tilt(angle, None, None))
-        wanted = shown[i - 11 : i + 1] if i >= 11 else []
-        assert settling.lain_values() == wanted
+        assert settling.lain_values() == []
+    told = []
+    for k in range(8):
+        settling.push(Tilt(22.0 + 4.0 * k, None, None))
+        told.append(settling.lain_values())
+    [known] = [values for values in told if values]
+    assert len(known) == 12
+    assert max(known) < 18.01, "nothing of the leaving"
+
+
+def test_a_rest_of_ten_seconds_is_known_though_it_goes_on() -> None:
+    settling, told = Settling(profile(**KNOWN), LIFT), 0
+    for i in range(400):
+        settling.push(Tilt(18.0 + 0.001 * (i % 5), None, None))
+        told += bool(settling.lain_values())
+    assert told == 1
 
 
 def test_a_press_may_take_what_the_newest_samples_agree_with() -> None:
@@ -366,3 +380,18 @@ def test_a_projection_level_is_not_wrapped() -> None:
     assert settling.reading is not None
     assert settling.reading.mean_deg == pytest.approx(89.99)
     assert settling.live_deg == pytest.approx(89.99)
+
+
+@pytest.mark.parametrize("rate", [150.0, 250.0, 1000.0])
+def test_a_stream_far_faster_than_its_profile_is_followed(rate: float) -> None:
+    """The rate is known after five seconds: what ten samples were a second of is then nothing."""
+    s = Stream(3)
+    s.carry(2)
+    s.push([18.0] * 12)
+    assert s.motions[-1] in {"still", "ready"}
+    s.settling.set_rate(rate)
+    s.push([18.0] * round(1.5 * rate))
+    assert s.motions[-1] == "ready"
+    assert s.settling.reading is not None
+    assert s.settling.reading.mean_deg == pytest.approx(18.0, abs=0.01)
+    assert s.settling.reading.n >= rate - 1

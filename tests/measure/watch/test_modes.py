@@ -175,6 +175,21 @@ def test_what_is_no_news_changes_and_tells_nothing(mode: type[Away], cause: Caus
         assert level.say == []
 
 
+@pytest.mark.parametrize("cause", ["silence", "in hand"])
+def test_a_creep_that_ends_unseen_makes_the_watch_deaf_to_nothing(cause: Cause) -> None:
+    level = in_mode(Quiet)
+    creep(level)
+    HAPPENS[cause](level)
+    level.rest(600.0)
+    assert level.is_in(Quiet)
+    level.told.clear()
+    level.angle += 2.0
+    level.rest(60.0)
+    assert level.is_in(Quiet)
+    assert level.say == ["changed"]
+    assert level.told[0].change_deg == pytest.approx(2.0, abs=0.03)
+
+
 def test_restless_is_not_told_again() -> None:
     level = in_mode(Restless)
     level.shake(200.0)

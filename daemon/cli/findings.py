@@ -1,0 +1,107 @@
+"""What `stillblade check` says of what it found. Pure: facts in, sentences out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Literal
+
+from daemon.session.probe import Disk
+
+State = Literal["good", "wrong", "unknown"]
+
+OLDEST = datetime(2026, 1, 1, tzinfo=UTC)
+"""The program is younger than this: a clock that says less is wrong."""
+BACK = timedelta(hours=1)
+"""Files may be so much younger than the clock says: another machine wrote them."""
+ROOM_BYTES = 200_000_000
+"""A long day of several fast levels stays well under this."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that was looked at; remedy: "" where nothing is to be done."""
+
+    what: str
+    state: State
+    say: str
+    remedy: str = ""
+
+
+def of_clock(now: datetime, newest: datetime | None) -> Finding:
+    """Judge the wall clock; newest: when the youngest file beside the job was written."""
+    remedy = "set date and time (timedatectl set-ntp true, or date -s): records carry them"
+    at = now.isoformat(" ", "minutes")
+    if now < OLDEST:
+        return Finding("clock", "wrong", f"the clock says {at}", remedy)
+    if newest is not None and newest - now > BACK:
+        say = f"the clock says {at}, and a file here is of {newest.isoformat(' ', 'minutes')}"
+        return Finding("clock", "wrong", say, remedy)
+    return Finding("clock", "good", f"the clock says {at}")
+
+
+def of_disk(disk: Disk) -> Finding:
+    """Judge the folder that sessions are recorded in."""
+    if disk.why_not:
+        say = f"nothing can be recorded in {disk.folder}: {disk.why_not}"
+        return Finding("disk", "wrong", say, _room_or_rights(disk))
+    free = disk.free_bytes or 0
+    if free < ROOM_BYTES:
+        say = f"{free / 1e6:.0f} MB are free in {disk.folder}"
+        return Finding("disk", "wrong", say, f"make room: {ROOM_BYTES / 1e6:.0f} MB are for sure")
+    return Finding("disk", "good", f"records reach {disk.folder}; {free / 1e9:.1f} GB are free")
+
+
+def _room_or_rights(disk: Disk) -> str:
+    if disk.free_bytes is None:
+        return "correct the folder's name, or make it"
+    if disk.free_bytes < ROOM_BYTES:
+        return "make room on the disk"
+    return "choose a folder on a disk of this machine that you may write to"
+
+
+def of_port(where: str, trouble: str) -> Finding:
+    """Judge one port; trouble: the link's own sentence, what and remedy; "" where it opens."""
+    return _of("port", f"{where} can be opened", trouble)
+
+
+def of_no_ports() -> Finding:
+    """Without a job, and nothing is plugged in."""
+    return Finding(
+        "port", "wrong", "there is no serial port", "plug in the level, or use one in the air"
+    )
+
+
+def of_bluetooth(trouble: str) -> Finding:
+    """Judge Bluetooth; trouble: as of a port."""
+    return _of("bluetooth", "the adapter is on and scans", trouble)
+
+
+def of_sound(player: str) -> Finding:
+    """Judge whether something can be heard; player: the program that plays, or ""."""
+    if player:
+        return Finding("sound", "good", f"{player} plays sounds")
+    remedy = "install one (Debian: apt install alsa-utils); until then watch the screen"
+    return Finding("sound", "wrong", "no program plays sounds", remedy)
+
+
+def exit_code(found: Sequence[Finding]) -> int:
+    """Return 1 where something is wrong, 3 where something did not let itself be looked at."""
+    states = {finding.state for finding in found}
+    return 1 if "wrong" in states else 3 if "unknown" in states else 0
+
+
+def line(finding: Finding) -> str:
+    """Return a finding for a person."""
+    remedy = f": {finding.remedy}" if finding.remedy else ""
+    return f"{finding.state:7}  {finding.what:9}  {finding.say}{remedy}"
+
+
+def _of(what: str, good: str, trouble: str) -> Finding:
+    if not trouble:
+        return Finding(what, "good", good)
+    say, _, remedy = trouble.rpartition(": ")
+    if " did not answer in " in trouble:
+        return Finding(
+            what, "unknown", say, "look again; where it lasts, unplug it or start it anew"
+        )
+    return Finding(what, "wrong", say, remedy)

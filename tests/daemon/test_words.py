@@ -1,0 +1,63 @@
+"""What is said at the blades.
+
+That nobody turns a propeller by a set blade, holds the hub against
+the wrench and takes play up from one side is common practice of the trade; no source.
+"""
+
+from typing import Any
+
+import pytest
+
+from daemon.workflow import words
+from daemon.workflow.plan import Step
+from tests.daemon.bench import job
+
+RED: dict[str, Any] = {
+    "blades": 2,
+    "rotation": "clockwise",
+    "layout": "tractor",
+    "station": "150 mm in from the tip",
+    "labels": ["red", "white"],
+}
+
+
+@pytest.mark.parametrize("stage", ["set", "torque", "baseline"])
+def test_where_the_level_goes_names_mark_and_station(stage: str) -> None:
+    said = words.instruction(job(propeller=RED), Step(stage, 2))
+    assert "blade 2, white" in said
+    assert "150 mm in from the tip" in said
+
+
+@pytest.mark.parametrize(("rotation", "side"), [("clockwise", "left"), ("anticlockwise", "right")])
+@pytest.mark.parametrize("stage", ["set", "final"])
+def test_how_the_blade_lies_names_its_side(stage: str, rotation: str, side: str) -> None:
+    said = words.instruction(job(propeller={**RED, "rotation": rotation}), Step(stage, 1))
+    assert f"on the aircraft's {side}, leading edge up" in said
+
+
+def test_a_station_without_words_is_no_empty_bracket() -> None:
+    said = words.instruction(job(propeller={**RED, "station": " "}), Step("set", 1))
+    assert "at the station." in said
+    assert "(" not in said
+
+
+def test_the_propeller_is_turned_by_the_hub_whether_a_blade_is_left_to_set_or_not() -> None:
+    caution = words.caution(job(), "set")
+    assert "by the hub" in caution
+    assert "never by a blade that is set" in caution
+
+
+@pytest.mark.parametrize("name", ["snug", "nip", "torque"])
+def test_the_hub_is_held_while_the_wrench_pulls(name: str) -> None:
+    assert "Hold the hub" in words.instruction(job(), Step("tighten", round=name))
+
+
+def test_play_is_taken_up_from_the_same_side_where_there_is_any() -> None:
+    assert "same side" not in words.caution(job(), "set")
+    assert "same side" in words.caution(job(setup={"play_deg": 0.2}), "set")
+
+
+def test_the_end_names_locking_witness_marks_and_track() -> None:
+    said = words.instruction(job(), Step("finished"))
+    for word in ("Lock the bolts", "witness marks", "track", "tools counted"):
+        assert word in said
