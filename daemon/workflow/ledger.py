@@ -117,7 +117,7 @@ class Ledger:
             one: Pass = (e.blade, e.stage, e.passed)
             key = (e.level, e.sense, e.half, self._same.get(one, one))
             loose = e.stage == "baseline"
-            placed = Taken(e.level, e.angle, e.stage not in ON_ONE_SEAT, loose)
+            placed = Taken(e.level, e.blade, e.angle, e.stage not in ON_ONE_SEAT, loose)
             groups.setdefault(key, []).append(placed)
         return list(groups.values())
 

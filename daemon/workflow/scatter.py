@@ -9,9 +9,8 @@ contrasts, each with one degree of freedom), less what its averages and the like
 
 the posterior of a scaled inverse chi-squared prior (Gelman and others, Bayesian Data Analysis,
 2.6; from memory). w is how much of a contrast is seating and not the other causes. The contrasts
-of one seat that stand out together count as if they just did (as in Huber's proposal 2): one
-blade that was knocked, or that wanders, says nothing of the level. Of the solutions the largest
-is taken.
+of one blade that stand out together count as if they just did (as in Huber's proposal 2): one
+that was knocked, or that wanders, says little of the level. Of the solutions the largest is taken.
 """
 
 import math
@@ -22,11 +21,12 @@ from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.placement import ASSUMED_DOF, LEAST_SEATING_DEG
 from shared.angles import difference_deg
+from shared.events import BladeId
 from shared.profile import Seating
 
 CUT, MORE = 2.5**2, 1.5
-"""Sum of squares, in variances, from which on a seat's first contrast, and so much more each other
-one, is taken for something else than seating."""
+"""Sum of squares, in variances, from which on a blade's first contrast, and so much more each
+other one, is taken for something else than seating."""
 KEPT = 0.9775
 """Mean square of a normal variable that is cut at 2.5 deviations."""
 MOST_KNOWN = 8.0
@@ -46,12 +46,13 @@ class Seat:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """One placement: its angle with the seating of the profile; which pass over its stage.
+    """One placement: its level, its member, and its angle with the seating of the profile.
 
     apart: what a blade's placements of one pass share is drawn anew between these.
     """
 
     level: str
+    blade: BladeId | None
     angle: BladeAngle
     apart: bool
     loose: bool
@@ -71,14 +72,18 @@ def in_force(
 ) -> dict[str, Seat]:
     """Return the seating of every level.
 
-    groups: placements of one level each, on one seat that nobody turned, in their order.
+    groups: one placement or more of one level each, on one seat that nobody turned, in their order.
     lift_u_deg: what lifting the level turns a blade that is loose.
     """
-    seen: dict[str, list[list[Contrast]]] = {level: [] for level in seatings}
+    seen: dict[str, dict[BladeId | None, list[Contrast]]] = {level: {} for level in seatings}
     for group in groups:
-        if group and (level := group[0].level) in seatings:
-            seen[level].append(_contrasts(group, _believed(seatings[level]), lift_u_deg))
-    return {level: _posterior(seatings[level], found) for level, found in seen.items()}
+        first = group[0]
+        if first.level in seatings:
+            found = _contrasts(group, _believed(seatings[first.level]), lift_u_deg)
+            seen[first.level].setdefault(first.blade, []).extend(found)
+    return {
+        level: _posterior(seatings[level], list(blades.values())) for level, blades in seen.items()
+    }
 
 
 def reseated(angle: BladeAngle, before: Seating, now: Seat) -> BladeAngle:
@@ -133,14 +138,14 @@ def _slope(one: Taken, seating_deg: float) -> float:
     return (lines[0] / seating_deg) ** 2 if lines else 0.0
 
 
-def _posterior(prior: Seating, seats: Sequence[Sequence[Contrast]]) -> Seat:
+def _posterior(prior: Seating, blades: Sequence[Sequence[Contrast]]) -> Seat:
     known = min(prior.n - 1.0, MOST_KNOWN) if prior.n > 1 else ASSUMED_DOF
     start = known * _believed(prior) ** 2
-    seen = [one for seat in seats for one in seat]
+    seen = [one for blade in blades for one in blade]
     variance = (start + math.fsum(one.square / one.slope for one in seen)) / known
     for _ in range(ROUNDS if seen else 0):
         total = known + math.fsum(_weight(one, variance) for one in seen)
-        squares = start + math.fsum(_excess(seat, variance) for seat in seats)
+        squares = start + math.fsum(_excess(blade, variance) for blade in blades)
         # what other causes explain alone cannot be told from a perfect seat
         variance = max(squares / total, 0.25 * start / known)
     dof = known + math.fsum(_weight(one, variance) for one in seen)
@@ -152,11 +157,11 @@ def _weight(one: Contrast, variance: float) -> float:
     return (seat / (seat + one.other)) ** 2
 
 
-def _excess(seat: Sequence[Contrast], variance: float) -> float:
-    """Return what the contrasts of one seat show of the seating's variance, weighed and summed."""
-    stands = math.fsum(one.square / (variance * one.slope + one.other) for one in seat)
-    most = CUT + MORE * (len(seat) - 1)
+def _excess(blade: Sequence[Contrast], variance: float) -> float:
+    """Return what the contrasts of one blade show of the seating's variance, weighed and summed."""
+    stands = math.fsum(one.square / (variance * one.slope + one.other) for one in blade)
+    most = CUT + MORE * (len(blade) - 1)
     share = min(1.0, most / stands if stands > 0.0 else 1.0) / KEPT
     return math.fsum(
-        _weight(one, variance) * (one.square * share - one.other) / one.slope for one in seat
+        _weight(one, variance) * (one.square * share - one.other) / one.slope for one in blade
     )
