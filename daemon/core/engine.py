@@ -30,6 +30,7 @@ from daemon.measure.stream.facts import (
     Restless,
     Sampled,
     Still,
+    Sways,
 )
 from daemon.measure.stream.reading import Reading
 from daemon.workflow import baselines, carry, doubts, rounds, view, words
@@ -61,10 +62,12 @@ from shared.events import (
     Result,
     Wants,
 )
-from shared.inputs import Bytes, Clock, Command, End, Input, Link
+from shared.inputs import NS, Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
 from shared.view import BladeView, View
 
+SWAYS_AGAIN_NS = 600 * NS
+"""That the aircraft sways is said again after so long at the earliest."""
 TURNED_DEG, TURNED_US = 0.1, 6.0
 """So far from its reading, and so many standard uncertainties, a level that lies on was turned."""
 NEVER_NS = 1 << 63
@@ -89,6 +92,7 @@ class Engine:
         self._n = 0
         self._now_ns = 0
         self._opened = False
+        self._sways_again_ns = 0
         self._none_before_ns = 0
         """No deadline is due earlier; so most inputs need not ask every pipe for its own."""
         self._answers: dict[str, Answered] = {}
@@ -205,6 +209,8 @@ class Engine:
                 self._say(Learned(level, what, stated(value), stated(lag1), n))
             case Sampled():
                 self._sampled(fact)
+            case Sways():
+                self._sways(fact)
             case _:
                 if (taking := self._case.takings.get(fact.level)) is not None:
                     self._placed(taking, fact)
@@ -218,6 +224,12 @@ class Engine:
         if (called := LEVEL_CALLED.get(fact.state)) is not None:
             case.alarms.call(REFERENCE, "level", f"level {fact.level} {called}: {fact.reason}")
             self._proceed()
+
+    def _sways(self, fact: Sways) -> None:
+        """Say that the aircraft sways, once in a while whichever level shows it."""
+        if self._now_ns >= self._sways_again_ns:
+            self._sways_again_ns = self._now_ns + SWAYS_AGAIN_NS
+            self._say(Noted("caution", words.sways(fact.by_deg)))
 
     def _sampled(self, fact: Sampled) -> None:
         """One sample of the hub witness, or of a level left on a blade."""
