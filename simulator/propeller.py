@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from shared.angles import wrap_deg
+from shared.inputs import NS
 from shared.job import Job
 from simulator.draws import Draws
 from simulator.scenario import HangarTable
@@ -61,6 +62,9 @@ class Propeller:
         self._azimuth_goal_deg = 40.0
         self._lean_phase_deg = draws.between(0.0, 360.0) if table.lean_deg else 0.0
         self._theta = table.theta_deg
+        sways = table.sway_deg > 0.0
+        self._sway_hz = draws.between(*table.sway_hz) if sways else 0.0
+        self._sway_phase = draws.between(0.0, 2.0 * math.pi) if sways else 0.0
         self._rock_deg = 0.0
         self._rock_s = 0.0
         self._drifts: list[_Drift] = []
@@ -75,7 +79,9 @@ class Propeller:
     def theta_deg(self) -> float:
         """Tilt of the shaft now, nose-up positive."""
         rocking = self._rock_deg * math.exp(-self._rock_s / 1.5)
-        return self._theta + rocking * math.sin(2.0 * math.pi * 0.8 * self._rock_s)
+        turns = 2.0 * math.pi * self._sway_hz * self.t_ns / NS
+        sway = self.table.sway_deg * math.sin(turns + self._sway_phase)
+        return self._theta + sway + rocking * math.sin(2.0 * math.pi * 0.8 * self._rock_s)
 
     def angle(self, blade: int) -> float:
         """Return a blade's true angle now: where it rests in its play."""

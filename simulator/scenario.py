@@ -63,6 +63,10 @@ class HangarTable(Written):
     """How far lifting the level turns a loose blade."""
     play_deg: NotNegative = 0.0
     """Full play of a loose blade; it rests at one end of it."""
+    sway_deg: NotNegative = 0.0
+    """The aircraft sways on tail and tyres: the shaft swings by so much to either side."""
+    sway_hz: tuple[Positive, Positive] = (0.12, 0.4)
+    """How often a second; drawn once a job."""
     relax_sd_deg: NotNegative = 0.02
     """How far a blade creeps back within some seconds of letting go."""
     level: Annotated[dict[str, LevelTable], Field(min_length=1)]

@@ -15,6 +15,7 @@ from daemon.measure.stream.facts import (
     Pressed,
     RefusedFact,
     Sampled,
+    Sways,
 )
 from daemon.measure.stream.following import following_of
 from daemon.measure.stream.gate import Gate
@@ -60,6 +61,8 @@ class Pipe:
         self._refusals = Refusals()
         self._hearing = False
         """What was said last of whether the level is heard."""
+        self._sways = False
+        """Whether it was said last that the aircraft sways."""
         self._tilt: Tilt | None = None
         """The newest; None before the first."""
         self._fresh_from_ns = 0
@@ -242,4 +245,9 @@ class Pipe:
         self._study.look(following.placement, following.lain_values())
         if self._placements.in_hand and not was_in_hand and (noise := self._study.usable()):
             following.set_noise(noise)
-        return facts
+        return facts + self._swaying()
+
+    def _swaying(self) -> list[Fact]:
+        before, by_deg = self._sways, self._following.swing_deg
+        self._sways = by_deg > 0.0
+        return [Sways(self.name, by_deg)] if self._sways and not before else []

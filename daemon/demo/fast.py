@@ -11,6 +11,7 @@ from typing import Any
 
 from daemon.core.engine import Engine
 from daemon.session.headers import make_header
+from daemon.session.learned import Known
 from daemon.session.recording import Recording
 from shared.angles import stated
 from shared.events import Event, Summary
@@ -18,6 +19,7 @@ from shared.inputs import NS, Bytes, Command, End, Input, Link
 from shared.messages import body_to_dict
 from simulator import scenario as scenarios
 from simulator.hangar import Chunk, Hangar, Plug, Press
+from simulator.scenario import Scenario
 from simulator.truth import Truth
 
 STEP_NS = NS // 25
@@ -67,8 +69,19 @@ def fast(name: str, seed: int, told: Callable[[list[Event]], None] = lambda _: N
     Raises:
         BadInputError: there is no such scenario.
     """
-    hangar = Hangar(scenarios.load(name), seed)
-    header = make_header(hangar.job, Path(), session=f"demo-{name}-{seed}")
+    return played(scenarios.load(name), f"demo-{name}-{seed}", seed, told)
+
+
+def played(
+    scenario: Scenario,
+    session: str,
+    seed: int,
+    told: Callable[[list[Event]], None] = lambda _: None,
+    levels: Known | None = None,
+) -> Outcome:
+    """Run any scenario on data time; see `fast`. levels: what is known of its levels."""
+    hangar = Hangar(scenario, seed)
+    header = make_header(hangar.job, Path(), session=session, levels=levels)
     kept: list[Input] = []
     engine, recording, stamp = Engine(header), Recording(header, kept), _Stamp(kept)
     heard: list[Event] = []

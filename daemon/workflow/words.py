@@ -280,6 +280,15 @@ def crept(job: Job, entry: Entry) -> str:
     )
 
 
+def sways(by_deg: float) -> str:
+    """Return that the aircraft sways, and what that does to the readings."""
+    return (
+        f"the aircraft sways by about {by_deg:.2f} to either side: readings take longer, and those "
+        "before now may be off by as much, so read the reference again. Chock the wheels, support "
+        "the tail, keep everybody off it, or wait for the wind to drop."
+    )
+
+
 def error_words(error_deg: float, tolerance_deg: float) -> str:
     """Return how far off a blade is and which way to turn it."""
     if abs(error_deg) <= tolerance_deg / 3:

@@ -61,6 +61,14 @@ class LearnedFact:
 
 
 @dataclass(slots=True)
+class Sways:
+    """The aircraft was found to sway, by about so much to either side; said when it begins."""
+
+    level: str
+    by_deg: float
+
+
+@dataclass(slots=True)
 class Sampled:
     """One sample that passed the gate (only levels that are watched or on the hub say so)."""
 
@@ -141,4 +149,4 @@ class Pressed:
 
 PlacementFact = Hearing | InHand | Rested | Still | Ready | Restless | Crept | Pressed
 """What a level tells of the place it lies on."""
-Fact = LinkFact | RefusedFact | LearnedFact | Sampled | PlacementFact
+Fact = LinkFact | RefusedFact | LearnedFact | Sways | Sampled | PlacementFact

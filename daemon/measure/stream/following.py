@@ -54,6 +54,11 @@ class Following(Protocol):
         """0..1 towards a reading that is good enough."""
         ...
 
+    @property
+    def swing_deg(self) -> float:
+        """How far the aircraft sways to either side, roughly; 0 while it does not."""
+        ...
+
     def push(self, tilt: Tilt) -> None:
         """Take one tilt."""
         ...

@@ -40,6 +40,11 @@ class Presses:
         """See `Following`."""
         return 0.0 if self.reading is None else 1.0
 
+    @property
+    def swing_deg(self) -> float:
+        """See `Following`. Single samples show none."""
+        return 0.0
+
     def push(self, tilt: Tilt) -> None:
         """See `Following`."""
         noise = self._prior

@@ -21,14 +21,23 @@ from daemon.measure.stream.looks import LEAVES, TAKES, Looks
 from daemon.measure.stream.motion import Doing
 from daemon.measure.stream.pace import pace_of
 from daemon.measure.stream.reading import Reading
-from daemon.measure.stream.stillness import SHARE_OF_U
+from daemon.measure.stream.stillness import SHARE_OF_U, without_spikes
 from daemon.measure.stream.stretch import Stretch
+from daemon.measure.stream.sway import BLOCK_S, MISFIT, SPAN_S, Fit, SwayStudy, blocks, fit
 from daemon.measure.stream.tilts import Tilt
 from shared.angles import difference_deg, wrap_deg
 from shared.profile import LevelProfile, Noise
 
 COARSEST_DEG = 0.05
 """A step coarser than this is no excuse for an average that is worse."""
+SWAYING = 2.0
+"""While the aircraft sways an average is good enough at so many times its target."""
+SHARE_OF_SWING = 0.2
+"""And at this part of the swing, which no longer look would make much less."""
+SWAYING_DOF = 20.0
+"""Degrees of freedom of the middle of a swing: its size is known to about a sixth."""
+AS_AMPLITUDE = 1.25
+"""How far a swing goes on average, in standard deviations of its two parts (Rayleigh)."""
 PLENTY = 0.8
 """An average so much better than its target rolls on without growing: a longer one would
 gain nothing and hold more of a creep."""
@@ -119,6 +128,9 @@ class Settling:
         self._does: Loose | Resting = Loose("in hand")
         self._unlooked = 0
         """Samples since the last look."""
+        self._lying = 0
+        """Samples since it was last in a hand."""
+        self._sway = SwayStudy() if profile.reporting.mode == "stream" else None
         self._known_rest: list[float] = []
         """Samples of a rest that the newest sample has shown to be one."""
         self._stretch = Stretch(self._circular)
@@ -172,6 +184,15 @@ class Settling:
         """See `Following`."""
         return self._does.averaged.progress if isinstance(self._does, Resting) else 0.0
 
+    @property
+    def swing_deg(self) -> float:
+        """See `Following`."""
+        return AS_AMPLITUDE * self._swing
+
+    @property
+    def _swing(self) -> float:
+        return self._sway.swing if self._sway is not None else 0.0
+
     def set_rate(self, hz: float) -> None:
         """See `Following`."""
         pace = pace_of(hz)
@@ -190,6 +211,7 @@ class Settling:
 
     def restart(self) -> None:
         """See `Following`."""
+        self._lying = 0
         self._lift()
         self._known_rest = []
         self._stretch.clear()
@@ -217,6 +239,7 @@ class Settling:
 
     def _follow(self) -> None:
         does, self._known_rest = self._does, []
+        self._lying += 1
         if self._handling.in_hand():
             self._lift()
         elif isinstance(does, Resting):
@@ -234,6 +257,8 @@ class Settling:
     def _lift(self) -> None:
         if isinstance(self._does, Resting):
             self._know(self._does)
+        self._hear_sway()
+        self._lying = 0
         self._where, self._does = Lifted(), Loose("in hand")
         self._looks.trust()
         self._handling.lifted()
@@ -245,13 +270,49 @@ class Settling:
             self._move()
             return
         noise = looks.noise()
-        if looks.swept(values, noise):
+        if self._swing:
+            self._arrive_swaying(noise)
+        elif looks.swept(values, noise):
             looks.trust()
             self._move()
         elif size := looks.still_size(values, noise):
             self._rest(size, noise)
         else:
             self._does = Loose("creeping" if looks.creeps else "settling")
+
+    def _arrive_swaying(self, noise: float) -> None:
+        """What swings is at rest when its newest second is a swing and nothing else."""
+        second = self._looks.pace.second
+        if self._lying >= 3 * second // 2 and self._swung(second, noise).left <= MISFIT:
+            self._rest(second, noise)
+        else:
+            self._does = Loose("settling")
+
+    def _hear_sway(self) -> None:
+        """What lay there until now shows whether the aircraft sways."""
+        looks = self._looks
+        lifted = isinstance(self._where, Lifted)
+        if self._sway is None or lifted or not looks.prior.learned:
+            return
+        half, spoilt = looks.pace.second // 2, max(LEAST_SPOILT, looks.pace.second // 3)
+        lying = min(self._lying, looks.pace.limit)
+        values = self._stretch.tail(lying)[half:-spoilt]
+        if values:
+            calm = without_spikes(values, looks.noise())
+            self._sway.add(calm, looks.pace.rate_hz, self._of_block(looks.noise()))
+
+    def _of_block(self, noise: float) -> float:
+        """Noise of the means of blocks, as if they hung together no more."""
+        every = max(1, round(BLOCK_S * self._looks.pace.rate_hz))
+        lag1 = self._looks.prior.lag1
+        u = noise * math.sqrt((1.0 + lag1) / ((1.0 - lag1) * every))
+        return math.hypot(u, self._looks.prior.step / math.sqrt(12.0))
+
+    def _swung(self, run: int, noise: float) -> Fit:
+        """Lay the swing through the newest samples."""
+        rate_hz = self._looks.pace.rate_hz
+        points, every = blocks(without_spikes(self._stretch.tail(run), noise), rate_hz)
+        return fit(points, every / rate_hz, self._of_block(noise), self._swing)
 
     def _move(self) -> None:
         self._does = Loose("in hand" if isinstance(self._where, Lifted) else "moving")
@@ -263,7 +324,8 @@ class Settling:
             self.placement += 1
             self._where = Placed(at)
         else:
-            where.rests(at, max(TURNED_DEG, TURNED_SDS * self._looks.prior.sd))
+            sd = math.hypot(self._looks.prior.sd, self._swing)
+            where.rests(at, max(TURNED_DEG, TURNED_SDS * sd))
         self._handling.rests(at, noise)
         self._look(size, size, was_good=False)
 
@@ -282,6 +344,8 @@ class Settling:
 
     def _know(self, rest: Resting) -> None:
         """It rested until a third of a second ago: the newest may hold how it was left."""
+        if self._swing:
+            return
         second = self._looks.pace.second
         spoilt = max(LEAST_SPOILT, second // 3)
         enough = min(5 * second // 4, rest.lain - spoilt)
@@ -293,6 +357,9 @@ class Settling:
     def _look(self, run: int, lain: int, *, was_good: bool) -> None:
         looks = self._looks
         values, noise = self._stretch.tail(run), looks.noise()
+        if self._swing:
+            self._look_swaying(run, lain, noise, was_good=was_good)
+            return
         lag1 = looks.lag1(values)
         if looks.left_in(values, noise, lag1, LEAVES):
             self._does = Loose("creeping")
@@ -307,13 +374,28 @@ class Settling:
         averaged = self._averaged(got, run, good=good)
         self._does = Resting(run, lain, was_good or good, averaged)
 
+    def _look_swaying(self, run: int, lain: int, noise: float, *, was_good: bool) -> None:
+        """The middle of a swing, as unsure as the span leaves it."""
+        swung = self._swung(run, noise)
+        if swung.left > MISFIT:
+            self._does = Loose("settling")
+            return
+        plain = average(self._stretch.tail(run), self._looks.prior)
+        sd = math.hypot(plain.sd, self._swing)
+        got = replace(plain, mean=swung.middle, u=swung.u, dof=SWAYING_DOF, n=run, sd=sd)
+        spans = run >= SPAN_S * self._looks.pace.rate_hz
+        good = spans and got.u <= max(SWAYING * self._target, SHARE_OF_SWING * self._swing)
+        self._handling.rests(got.mean, math.hypot(noise, AS_AMPLITUDE * self._swing))
+        averaged = self._averaged(got, run, good=good)
+        self._does = Resting(run, lain, was_good or good, averaged)
+
     def _averaged(self, got: Average, run: int, *, good: bool) -> Averaged:
         part = run / self._looks.pace.limit
         done = good or part >= 1.0
         worth = min((self._target / got.u) ** 2, 0.99) if got.u > 0.0 else 0.99
         return Averaged(
             reading=self._as_reading(got, self._stretch.span(run), reached=good),
-            plenty=got.u <= PLENTY * self._target,
+            plenty=good and got.u <= PLENTY * self._target,
             done=done,
             progress=1.0 if done else max(worth, part),
         )

@@ -22,6 +22,7 @@ class Scripted:
     reading: Reading | None = None
     agreed: Reading | None = None
     progress: float = 0.0
+    swing_deg: float = 0.0
 
     def push(self, tilt: Tilt) -> None:
         raise NotImplementedError

@@ -1,0 +1,158 @@
+"""An aircraft that sways on tail and tyres: is it so, how far, and where is the middle?
+
+A swing is a constant and a sine wave of unknown phase and frequency, its two parts normal with
+standard deviation `swing`. For each of a few plausible frequencies the constant follows by
+linear algebra (Bayesian linear regression with a flat constant), and the frequencies are weighed
+by how likely they make what was seen. A span that is short against the swing leaves the constant
+as unsure as it is.
+"""
+
+import math
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+SLOWEST_HZ, FASTEST_HZ = 0.1, 0.8
+"""Swings of a light aircraft on soft tyres or a tail spring."""
+FREQUENCIES = 18
+"""So many of them, evenly spaced: within ten seconds the nearest runs away by a tenth of a turn."""
+SWINGS_DEG = (0.05, 0.1, 0.2)
+"""Sizes that are looked for: standard deviations of a swing's two parts."""
+SPAN_S = 6.0
+"""An average of what sways spans at least so long: most of the slowest swing."""
+BETWEEN = 0.12
+"""A real swing lies between two frequencies: its middle is surer than so much of it never."""
+BLOCK_S = 0.25
+"""Samples are taken together over so long."""
+SHORTEST_S = 1.5
+"""A shorter span shows no swing."""
+FAR_DEG = 1.0
+"""A span that goes further holds a turned blade, not a swing."""
+PLACEMENTS = 8
+"""So many of the last placements are heard;"""
+AT_MOST = 3.0
+"""and none says more than this, so that a blade that creeps convicts no aircraft."""
+SURE = 5.5
+"""Natural logarithm of the odds from which on it sways; it goes on while they are over nothing."""
+MISFIT = 3.5
+"""What a swing leaves has a variance within so many standard errors of the noise's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A swing laid through a span.
+
+    Attributes:
+        odds: natural logarithm of how much likelier the swing is than none.
+        middle, u: the constant, and its standard uncertainty.
+        left: what is left, in standard errors of its variance.
+    """
+
+    odds: float
+    middle: float
+    u: float
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Waves:
+    """A cosine and a sine over n points, their means taken off, and what they come to."""
+
+    cosine: tuple[float, ...]
+    sine: tuple[float, ...]
+    means: tuple[float, float]
+    squares: tuple[float, float, float]
+
+
+@lru_cache(maxsize=4096)
+def _waves(n: int, turns: float) -> _Waves:
+    """turns: radians from point to point; the phase counts from the middle of the span."""
+    angles = [turns * (i - 0.5 * (n - 1)) for i in range(n)]
+    cosine, sine = [math.cos(a) for a in angles], [math.sin(a) for a in angles]
+    c, s = math.fsum(cosine) / n, math.fsum(sine) / n
+    cosine, sine = [x - c for x in cosine], [x - s for x in sine]
+    squares = (_dot(cosine, cosine), _dot(cosine, sine), _dot(sine, sine))
+    return _Waves(tuple(cosine), tuple(sine), (c, s), squares)
+
+
+def _dot(a: Sequence[float], b: Sequence[float]) -> float:
+    return math.fsum([x * y for x, y in zip(a, b, strict=True)])
+
+
+def blocks(values: Sequence[float], rate_hz: float) -> tuple[list[float], int]:
+    """Return means of blocks of a quarter of a second, the last ending with the last value."""
+    every = max(1, round(BLOCK_S * rate_hz))
+    start = len(values) % every
+    return [
+        math.fsum(values[i : i + every]) / every for i in range(start, len(values), every)
+    ], every
+
+
+def fit(points: Sequence[float], step_s: float, noise: float, swing: float) -> Fit:
+    """Lay a swing through points at even spacing; noise: standard deviation of one of them."""
+    n, mean = len(points), math.fsum(points) / len(points)
+    off = [x - mean for x in points]
+    first, apart = SLOWEST_HZ, (FASTEST_HZ - SLOWEST_HZ) / (FREQUENCIES - 1)
+    found = [
+        _one(off, _waves(n, 2.0 * math.pi * (first + k * apart) * step_s), noise, swing)
+        for k in range(FREQUENCIES)
+    ]
+    best = max(one.odds for one in found)
+    weights = [math.exp(one.odds - best) for one in found]
+    total = math.fsum(weights)
+    middle = math.fsum([w * one.middle for w, one in zip(weights, found, strict=True)]) / total
+    square = math.fsum(
+        [w * (one.u**2 + (one.middle - middle) ** 2) for w, one in zip(weights, found, strict=True)]
+    )
+    left = min(one.left for one in found)
+    odds = best + math.log(total / FREQUENCIES)
+    u = math.hypot(math.sqrt(square / total), BETWEEN * swing)
+    return Fit(odds, mean + middle, u, left)
+
+
+def _one(off: Sequence[float], waves: _Waves, noise: float, swing: float) -> Fit:
+    """Return the fit at one frequency of points whose mean is taken off."""
+    n, variance = len(off), noise * noise
+    ridge = variance / (swing * swing)
+    cc, cs, ss = waves.squares
+    a, d = cc + ridge, ss + ridge
+    det = a * d - cs * cs
+    on_c, on_s = _dot(waves.cosine, off), _dot(waves.sine, off)
+    by_c, by_s = (d * on_c - cs * on_s) / det, (a * on_s - cs * on_c) / det
+    explained = on_c * by_c + on_s * by_s
+    odds = 0.5 * (explained / variance - math.log(det / (ridge * ridge)))
+    c, s = waves.means
+    u2 = variance / n + variance * (d * c * c - 2.0 * cs * c * s + a * s * s) / det
+    rest = [x - by_c * p - by_s * q for x, p, q in zip(off, waves.cosine, waves.sine, strict=True)]
+    dof = max(n - 3, 1)
+    left = (_dot(rest, rest) / variance - dof) / math.sqrt(2.0 * dof)
+    return Fit(odds, -(c * by_c + s * by_s), math.sqrt(u2), left)
+
+
+class SwayStudy:
+    """Hears what the last placements of one level say of a swing.
+
+    Attributes:
+        swing: standard deviation of each part of it; 0 while it does not sway.
+    """
+
+    def __init__(self) -> None:
+        self.swing = 0.0
+        self._heard: deque[tuple[float, ...]] = deque(maxlen=PLACEMENTS)
+
+    def add(self, values: Sequence[float], rate_hz: float, noise: float) -> None:
+        """Take the samples of one placement while it lay there; noise: of a block's mean."""
+        points, every = blocks(values, rate_hz)
+        if len(values) < SHORTEST_S * rate_hz or max(points) - min(points) > FAR_DEG:
+            return
+        fits = [fit(points, every / rate_hz, noise, swing) for swing in SWINGS_DEG]
+        if min(one.left for one in fits) > MISFIT:
+            return
+        self._heard.append(tuple(max(-AT_MOST, min(AT_MOST, one.odds)) for one in fits))
+        odds = [math.fsum(column) for column in zip(*self._heard, strict=True)]
+        best = max(odds)
+        if best > (0.0 if self.swing else SURE):
+            self.swing = SWINGS_DEG[odds.index(best)]
+        else:
+            self.swing = 0.0

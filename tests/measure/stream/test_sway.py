@@ -1,0 +1,145 @@
+"""An aircraft that sways: whether it does, and the middle of its swing."""
+
+import math
+import random
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+
+from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.sway import (
+    SPAN_S,
+    SwayStudy,
+    _one,
+    _waves,
+    blocks,
+    fit,
+)
+from daemon.measure.stream.tilts import Tilt
+from tests.measure.levels import profile
+
+RATE, SD = 10, 0.03
+BLOCK_SD = SD / math.sqrt(2.0)
+KNOWN = {"noise": {"sd_deg": SD, "n": 600}, "seating": {"u_deg": 0.02, "n": 40}}
+
+
+def swing(rng: random.Random, deg: float, hz: float) -> Iterator[float]:
+    """Samples of a level that lies at 18 on an aircraft that sways."""
+    phase, k = rng.uniform(0.0, 2.0 * math.pi), 0
+    while True:
+        yield 18.0 + deg * math.sin(2.0 * math.pi * hz * k / RATE + phase) + rng.gauss(0.0, SD)
+        k += 1
+
+
+def span(rng: random.Random, deg: float, hz: float, seconds: float) -> list[float]:
+    level = swing(rng, deg, hz)
+    return [next(level) for _ in range(round(seconds * RATE))]
+
+
+@pytest.mark.parametrize("hz", [0.1, 0.3, 0.8])
+@pytest.mark.parametrize("n", [7, 24])
+def test_one_frequency_is_what_dense_gaussian_algebra_gives(hz: float, n: int) -> None:
+    """Against numpy: the points are jointly normal, the constant nearly flat."""
+    rng, noise, size, flat = np.random.default_rng(4), 0.03, 0.1, 1e4
+    turns = 2.0 * math.pi * hz * 0.25
+    phase = turns * (np.arange(n) - 0.5 * (n - 1))
+    design = np.column_stack([np.cos(phase), np.sin(phase)])
+    y = 0.5 + design @ rng.normal(0.0, size, 2) + rng.normal(0.0, noise, n)
+    y -= y.mean()
+    none = noise**2 * np.eye(n) + flat**2 * np.ones((n, n))
+    some = none + size**2 * design @ design.T
+
+    def loglike(cov: np.ndarray) -> float:
+        return float(-0.5 * (y @ np.linalg.solve(cov, y) + np.linalg.slogdet(cov)[1]))
+
+    gain = np.linalg.solve(some, flat**2 * np.ones(n))
+    got = _one(list(y), _waves(n, turns), noise, size)
+    assert got.odds == pytest.approx(loglike(some) - loglike(none), abs=1e-3)
+    assert got.middle == pytest.approx(float(gain @ y), abs=1e-5)
+    u2 = flat**2 - flat**2 * np.ones(n) @ gain
+    assert got.u == pytest.approx(math.sqrt(u2), rel=0.02)
+
+
+@pytest.mark.parametrize("hz", [0.12, 0.2, 0.4, 0.7])
+def test_the_middle_of_a_swing_is_found_within_what_is_said(hz: float) -> None:
+    rng, inside, squares = random.Random(5), 0, 0.0
+    for _ in range(200):
+        points, every = blocks(span(rng, 0.1, hz, SPAN_S + 1.0), RATE)
+        got = fit(points, every / RATE, BLOCK_SD, 0.1)
+        inside += abs(got.middle - 18.0) <= 2.0 * got.u
+        squares += (got.middle - 18.0) ** 2
+    assert inside >= 0.9 * 200
+    assert math.sqrt(squares / 200) < 0.03, "the plain mean of a second is off by 0.07"
+
+
+def test_a_short_span_leaves_the_middle_unsure() -> None:
+    points, every = blocks(span(random.Random(6), 0.1, 0.12, 1.0), RATE)
+    assert fit(points, every / RATE, BLOCK_SD, 0.1).u > 0.05
+
+
+@pytest.mark.parametrize("deg", [0.1, 0.2])
+@pytest.mark.parametrize("hz", [0.12, 0.2, 0.4])
+def test_a_few_placements_show_that_it_sways(deg: float, hz: float) -> None:
+    rng, took = random.Random(7), []
+    for _ in range(40):
+        study, placements = SwayStudy(), 0
+        while not study.swing:
+            study.add(span(rng, deg, hz, 3.0), RATE, BLOCK_SD)
+            placements += 1
+            assert placements < 20
+        took.append(placements)
+    assert sorted(took)[20] <= 4
+    assert min(took) >= 2, "one placement alone convicts no aircraft"
+
+
+def test_a_level_at_rest_never_sways() -> None:
+    rng, study = random.Random(8), SwayStudy()
+    for _ in range(600):
+        study.add(span(rng, 0.0, 0.2, rng.uniform(1.5, 8.0)), RATE, BLOCK_SD)
+        assert not study.swing
+
+
+def test_one_blade_that_creeps_and_turned_blades_are_no_sway() -> None:
+    rng, study = random.Random(9), SwayStudy()
+    for k in range(60):
+        lies = span(rng, 0.0, 0.2, 4.0)
+        if k % 9 == 0:
+            lies = [x + 0.02 * i / RATE for i, x in enumerate(lies)]
+        if k % 3 == 0:
+            lies = [x + (1.5 if i > 20 else 0.0) for i, x in enumerate(lies)]
+        study.add(lies, RATE, BLOCK_SD)
+        assert not study.swing
+
+
+def test_it_stops_swaying() -> None:
+    rng, study = random.Random(10), SwayStudy()
+    for _ in range(8):
+        study.add(span(rng, 0.1, 0.3, 4.0), RATE, BLOCK_SD)
+    assert study.swing
+    for _ in range(8):
+        study.add(span(rng, 0.0, 0.3, 4.0), RATE, BLOCK_SD)
+    assert not study.swing
+
+
+@pytest.mark.parametrize(("deg", "hz"), [(0.1, 0.12), (0.1, 0.2), (0.1, 0.4), (0.2, 0.12)])
+def test_readings_are_right_once_it_is_known(deg: float, hz: float) -> None:
+    rng, settling, off = random.Random(11), Settling(profile(**KNOWN), 8.0), []
+    level = swing(rng, deg, hz)
+    for _ in range(24):
+        for _ in range(15):
+            settling.push(Tilt(60.0 + rng.gauss(0.0, 10.0), None, None))
+            next(level)
+        for _ in range(30 * RATE):
+            settling.push(Tilt(next(level), None, None))
+            if settling.doing == "ready":
+                break
+        assert settling.reading is not None
+        known, reading = settling.swing_deg > 0.0, settling.reading
+        for _ in range(20):
+            settling.push(Tilt(next(level), None, None))
+        if known:
+            off.append(abs(reading.mean_deg - 18.0))
+            assert reading.n >= SPAN_S * RATE - 1
+    assert len(off) >= 12
+    assert math.sqrt(math.fsum(x * x for x in off) / len(off)) < 0.04
