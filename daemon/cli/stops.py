@@ -1,7 +1,8 @@
 """Stops: SIGINT, SIGTERM and SIGHUP, all alike.
 
-The first ends the work in order. Whatever hangs then, the second ends it within two seconds, and
-so does waiting: a terminal that was closed sends no second one. The record is closed in any case.
+The first ends the work in order, and the program with it. Whatever hangs then, the second ends it
+within two seconds, and so does waiting: a terminal that was closed sends no second one. The record
+is closed in any case.
 """
 
 import asyncio
@@ -88,6 +89,8 @@ class Stops:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
+        if self.asked:
+            return  # the program ends now: what hangs on its way out is ended as well
         for number, before in self._before:
             signal.signal(number, before)
         signal.set_wakeup_fd(self._fd_before)
