@@ -97,7 +97,8 @@ def written(text: str, rows: dict[str, str]) -> str:
     """Return the page with these rows of its table in place of the old ones, or at its end."""
     for name, new in rows.items():
         called = re.escape(ROWS[name][1])
-        text, found = re.subn(rf"^\| {called} \|.*$", lambda _, n=new: n, text, flags=re.MULTILINE)
+        row = new.replace("\\", r"\\")
+        text, found = re.subn(rf"^\| {called} \|.*$", row, text, flags=re.MULTILINE)
         if not found:
             table = text.index(HEAD)
             end = text.index("\n\n", table)
