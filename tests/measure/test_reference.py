@@ -175,7 +175,7 @@ def test_a_half_turn_that_is_not_quite_one_is_in_the_uncertainty() -> None:
         for at in (phase, phase + turned):
             seen = -lean * math.cos(math.radians(at)) + rng.gauss(0, level.seating.u_deg)
             halves.append(on_a_surface(reading(seen), level, "normal"))
-        tilt = in_force(turned_mean(*halves, 5.0, lean), level, "normal", 2, 0.0)
+        tilt = in_force(turned_mean(halves[0], halves[1], 5.0, lean), level, "normal", 2, 0.0)
         inside += abs(tilt.theta_deg) <= 2.0 * tilt.u_deg
     assert inside / runs >= 0.94
 
