@@ -74,6 +74,6 @@ def test_nothing_of_before_is_taken_after_the_program_stood_still(tmp_path: Path
     assert verify(recording, replay(recording)).agrees
     [taken] = [e.body for e in recording.events if isinstance(e.body, Captured)]
     assert taken.reading_deg == pytest.approx(11.0, abs=0.1)
-    [stood] = [item for item in recording.inputs if isinstance(item, Clock)]
+    stood = next(item for item in recording.inputs if isinstance(item, Clock))
     waited = [i for i in recording.inputs if isinstance(i, Bytes) and i.t_ns > stood.t_ns]
     assert len(waited) > 50
