@@ -112,7 +112,7 @@ def test_one_flipped_bit_in_the_file_is_never_silent(person: Person, tmp_path: P
         path.write_bytes(data[:at] + bytes([data[at] ^ 1 << draw.randrange(8)]) + data[at + 1 :])
         found = read(path, salvage=True)
         same = (list(found.inputs), found.events, found.reach_ns) == (
-            whole.inputs,
+            list(whole.inputs),
             whole.events,
             whole.reach_ns,
         )
@@ -152,7 +152,7 @@ def test_a_kill_while_closing_leaves_nothing_that_cannot_be_read(
         tmp_path.chmod(mode)
         found = read(path)
         tmp_path.chmod(0o755)
-        assert (list(found.inputs), found.events) == (whole.inputs, whole.events)
+        assert (list(found.inputs), found.events) == (list(whole.inputs), whole.events)
     assert path.read_bytes() == before, "reading changes nothing"
     Store.append(path).close()
     assert not journal.exists()
@@ -264,7 +264,7 @@ def test_a_spoiled_first_page_costs_nothing(person: Person, tmp_path: Path, at: 
     found = read(path, salvage=True)
     assert (found.header, list(found.inputs), found.events) == (
         whole.header,
-        whole.inputs,
+        list(whole.inputs),
         whole.events,
     )
 
