@@ -160,7 +160,9 @@ def test_a_kill_while_closing_leaves_nothing_that_cannot_be_read(
     assert path.read_bytes() == before, "reading changes nothing"
     Store.append(path).close()
     assert not journal.exists()
-    assert read(path) == whole
+    found = read(path)
+    found.inputs = list(found.inputs)
+    assert found == whole
 
 
 def test_a_session_is_read_while_it_runs_and_its_writer_is_not_held_up(
