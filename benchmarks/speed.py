@@ -18,7 +18,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import partial, reduce
 from operator import xor
 from pathlib import Path
 from typing import Any
@@ -180,7 +180,7 @@ def fold(folder: Path) -> Iterator[Figure]:
         ("fold, level left on a blade", watching, sentences, bare_xdr, 45.0),
     ):
         inputs = inputs_of(data)
-        many = ratio(lambda h=header, i=inputs: folded(h, i), lambda d=data, f=loop: f(d))
+        many = ratio(partial(folded, header, inputs), partial(loop, data))
         yield Figure(what, bare, many, wanted)
 
 
@@ -303,7 +303,7 @@ def diagnosis(folder: Path) -> Iterator[Figure]:
 def scenarios(_: Path) -> Iterator[Figure]:
     """Whole jobs of the suite, hangar and all, beside a loop that stays the same."""
     for name in SCENARIOS:
-        many = ratio(lambda n=name: fast(n, 1), lambda: sum(range(1_000_000)), 2)
+        many = ratio(partial(fast, name, 1), lambda: sum(range(1_000_000)), 2)
         yield Figure(f"scenario {name}", "adding up a million numbers", many, math.inf)
 
 
