@@ -96,12 +96,12 @@ def row(name: str, numbers: list[int], seed: int) -> tuple[str, bool]:
 def written(text: str, rows: dict[str, str]) -> str:
     """Return the page with these rows of its table in place of the old ones, or at its end."""
     for name, new in rows.items():
-        called = re.escape(ROWS[name][1])
-        row = new.replace("\\", r"\\")
-        text, found = re.subn(rf"^\| {called} \|.*$", row, text, flags=re.MULTILINE)
-        if not found:
-            table = text.index(HEAD)
-            end = text.index("\n\n", table)
+        old = re.search(rf"^\| {re.escape(ROWS[name][1])} \|.*$", text, re.MULTILINE)
+        if old is not None:
+            start, end = old.span()
+            text = text[:start] + new + text[end:]
+        else:
+            end = text.index("\n\n", text.index(HEAD))
             text = f"{text[:end]}\n{new}{text[end:]}"
     return text
 

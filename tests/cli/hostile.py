@@ -81,7 +81,7 @@ async def floods_a_full_pipe(desk: Counter) -> None:
 class Stalled(Store):
     """A store whose disk stops answering after what was told first."""
 
-    def commit(self, *what: object) -> None:  # type: ignore[override]
+    def commit(self, *what: object) -> None:
         if what[1] and what[1][0].n > 4:  # type: ignore[index]
             say("stalled")
             threading.Event().wait()

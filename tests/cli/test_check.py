@@ -1,10 +1,13 @@
 """`stillblade check`: each fault has its finding and its remedy; a real run on this machine."""
 
+import asyncio
 import errno
 import json
 import os
+import shutil
 import sqlite3
 import sys
+import tempfile
 from collections import namedtuple
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -18,14 +21,12 @@ from bleak.exc import (
     BleakDBusError,
 )
 
-from daemon.cli import check as command
 from daemon.cli import findings
 from daemon.cli.check import check
 from daemon.cli.findings import Finding
 from daemon.session import probe
 from daemon.session.probe import Disk, tried
 from drivers.links import air as air_module
-from drivers.links import port as port_module
 from drivers.links import tried as links
 from drivers.links.patience import Patience
 from shared.errors import BadInputError
@@ -94,7 +95,7 @@ def test_a_folder_that_may_not_be_written_to(
     def refused(*_: object) -> Any:
         raise OSError(number, os.strerror(number))
 
-    monkeypatch.setattr(probe.tempfile, "mkstemp", refused)
+    monkeypatch.setattr(tempfile, "mkstemp", refused)
     found = findings.of_disk(tried(tmp_path))
     assert (found.state, os.strerror(number) in found.say) == ("wrong", True)
     assert "you may write to" in found.remedy
@@ -155,7 +156,7 @@ async def test_a_port_that_does_not_open(
     async def refused(*_: object, **__: object) -> Any:
         raise OSError(number, os.strerror(number), "/dev/null")
 
-    monkeypatch.setattr(port_module.serialx, "create_serial_connection", refused)
+    monkeypatch.setattr(serialx, "create_serial_connection", refused)
     found = await of_port("/dev/null")
     assert (found.state, say in found.say) == ("wrong", True)
     assert any(one in found.remedy for one in remedy.split("|"))
@@ -165,9 +166,9 @@ async def test_a_port_that_gives_no_answer_is_not_called_wrong(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     async def hangs(*_: object, **__: object) -> Any:
-        await port_module.asyncio.Event().wait()
+        await asyncio.Event().wait()
 
-    monkeypatch.setattr(port_module.serialx, "create_serial_connection", hangs)
+    monkeypatch.setattr(serialx, "create_serial_connection", hangs)
     found = await of_port("/dev/null")
     assert (found.state, "did not answer" in found.say) == ("unknown", True)
 
@@ -256,7 +257,7 @@ def test_the_exit_code(states: list[Any], code: int) -> None:
 def test_a_job_on_a_wire_wants_no_bluetooth(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr(command.shutil, "which", lambda name: name)
+    monkeypatch.setattr(shutil, "which", lambda name: name)
     path = tmp_path / "bench.toml"
     path.write_text(JOB.replace("PORT", str(tmp_path / "ttyUSB7")))
     assert check(path, json_=True) == 1
@@ -279,7 +280,7 @@ def test_all_is_well_where_all_is_well(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """A pseudo-terminal is a port that opens (real, nothing faked but the player)."""
-    monkeypatch.setattr(command.shutil, "which", lambda name: name)
+    monkeypatch.setattr(shutil, "which", lambda name: name)
     master, slave = os.openpty()
     try:
         path = tmp_path / "bench.toml"
