@@ -178,7 +178,7 @@ def _pooled(before: LevelKnown, body: Learned, date: str) -> LevelKnown:
 
 
 def _remembered(first: One, later: Sequence[One]) -> list[One]:
-    return [*([first] if first.n else []), *later]
+    return [first, *later] if first.n else list(later)
 
 
 def believed(values: Sequence[float], agree: float = AGREE) -> list[int]:

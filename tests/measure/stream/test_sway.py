@@ -3,6 +3,7 @@
 import math
 import random
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ from tests.measure.levels import profile
 
 RATE, SD = 10, 0.03
 BLOCK_SD = SD / math.sqrt(2.0)
-KNOWN = {"noise": {"sd_deg": SD, "n": 600}, "seating": {"u_deg": 0.02, "n": 40}}
+KNOWN: dict[str, Any] = {"noise": {"sd_deg": SD, "n": 600}, "seating": {"u_deg": 0.02, "n": 40}}
 
 
 def swing(rng: random.Random, deg: float, hz: float) -> Iterator[float]:
