@@ -100,10 +100,12 @@ def event_from_dict(data: Mapping[str, Any]) -> Event:
 def input_to_dict(item: Input) -> dict[str, Any]:
     """Return an input as a JSON object: `input` names its kind; bytes as text or hex."""
     name = INPUT_NAMES[type(item)]
+    if isinstance(item, Bytes):  # nearly all lines are of these
+        data = item.data
+        shown = {"text": data.decode("ascii")} if _readable(data) else {"hex": data.hex(" ")}
+        where = {"level": item.level, "channel": item.channel}
+        return {"input": name, "t_ns": item.t_ns, **where, **shown}
     values = asdict(item)
-    if isinstance(item, Bytes):
-        data = values.pop("data")
-        values |= {"text": data.decode("ascii")} if _readable(data) else {"hex": data.hex(" ")}
     return {"input": name, "t_ns": values.pop("t_ns"), **values}
 
 
@@ -142,8 +144,11 @@ def _whole_ns(t_s: Any) -> int:
         raise ValueError(f"t_s is no time: {error}") from error
 
 
+_READABLE = bytes([9, 10, 13, *range(32, 127)])
+
+
 def _readable(data: bytes) -> bool:
-    return all(32 <= byte < 127 or byte in {9, 10, 13} for byte in data)
+    return not data.translate(None, _READABLE)
 
 
 def _data(values: dict[str, Any]) -> bytes:

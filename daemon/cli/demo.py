@@ -90,7 +90,8 @@ def _live(
     import tempfile
 
     from daemon.cli.lines import exit_code, summary_of
-    from daemon.cli.screen import show, until_stopped
+    from daemon.cli.screen import show
+    from daemon.cli.stops import until_stopped
     from daemon.demo.live import live
 
     if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):

@@ -41,13 +41,17 @@ def run(
 
     loaded = load_job(job)
     from daemon.cli.lines import exit_code
-    from daemon.cli.screen import progress, until_stopped
+    from daemon.cli.screen import progress
+    from daemon.cli.stops import until_stopped
     from daemon.shell.clocks import wall
 
     with only_one(job):
         begun = begin(job, loaded, wall(), new=new, told=progress)
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        return exit_code(until_stopped(work_on(begun, as_json=json_, headless=headless or json_)))
+        done, stopped = until_stopped(work_on(begun, as_json=json_, headless=headless or json_))
+        if stopped:
+            logging.getLogger("stillblade").info("stopped; the same command takes it up again")
+        return exit_code(done)
 
 
 async def work_on(begun: "Begun", *, as_json: bool, headless: bool) -> "Summary | None":

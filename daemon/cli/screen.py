@@ -1,37 +1,18 @@
 """What stands between a session and its person: a screen, or lines in and out."""
 
-import asyncio
 import io
 import logging
-import signal
 import sys
-from collections.abc import Callable, Coroutine
-from typing import Any, TypeVar
+from collections import deque
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
 
 from daemon.shell.counter import Counter
 from shared.events import Summary
 
-T = TypeVar("T")
-
-
-def until_stopped(work: Coroutine[Any, Any, T]) -> T | None:
-    """Run to the end, or until SIGINT or SIGTERM; the record is closed in any case.
-
-    Returns:
-        What the work returned; None where it was stopped.
-    """
-
-    async def guarded() -> T:
-        task = asyncio.current_task()
-        if sys.platform != "win32" and task is not None:
-            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, task.cancel)
-        return await work
-
-    try:
-        return asyncio.run(guarded())
-    except asyncio.CancelledError:
-        logging.getLogger("stillblade").info("stopped")
-        return None
+KEPT = 100
+"""So many of the newest warnings are kept while a screen is shown."""
 
 
 def progress(at_ns: int, to_ns: int) -> None:
@@ -59,7 +40,30 @@ async def show(
         return
     from tui.app import StillbladeApp
 
-    # Lines on standard error would run across the screen; the record has what matters.
-    logging.getLogger().handlers.clear()
-    logging.getLogger().addHandler(logging.NullHandler())
-    await StillbladeApp(desk).run_async()
+    with _log_kept():
+        await StillbladeApp(desk).run_async()
+
+
+@contextmanager
+def _log_kept() -> Iterator[None]:
+    """Keep the log off a screen, where its lines would run across; its warnings come after."""
+    root = logging.getLogger()
+    before, kept = root.handlers[:], _Kept()
+    root.handlers[:] = [kept]
+    try:
+        yield
+    finally:
+        root.handlers[:] = before
+        for record in kept.newest:
+            root.handle(record)
+
+
+class _Kept(logging.Handler):
+    """The newest warnings."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.newest: deque[logging.LogRecord] = deque(maxlen=KEPT)
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.newest.append(record)

@@ -30,11 +30,12 @@ def watch(job: Path, *, headless: Flag = False, json_: AsJson = False, new: Flag
         Take the blades as they stand now, whatever was watched before.
     """
     from daemon.cli.run import work_on
-    from daemon.cli.screen import until_stopped
+    from daemon.cli.stops import until_stopped
 
     with _watching(job, new=new) as begun:
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        until_stopped(work_on(begun, as_json=json_, headless=headless or json_))
+        if until_stopped(work_on(begun, as_json=json_, headless=headless or json_))[1]:
+            logging.getLogger("stillblade").info("stopped; the same command takes it up again")
     return 0
 
 

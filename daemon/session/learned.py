@@ -178,7 +178,10 @@ def _pooled(before: LevelKnown, body: Learned, date: str) -> LevelKnown:
 
 
 def _remembered(first: One, later: Sequence[One]) -> list[One]:
-    return [first, *later] if first.n else list(later)
+    found = list(later)
+    if first.n:
+        found.insert(0, first)
+    return found
 
 
 def believed(values: Sequence[float], agree: float = AGREE) -> list[int]:

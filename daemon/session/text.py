@@ -119,13 +119,16 @@ def _loaded(line: str) -> Any:
         ValueError: it is not JSON, or nested deeper than anything that is written.
     """
     try:
-        return json.loads(line, parse_constant=_no_constant)
+        return _DECODER.decode(line)
     except RecursionError as error:
         raise ValueError("nested too deep") from error
 
 
 def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is not a number")
+
+
+_DECODER = json.JSONDecoder(parse_constant=_no_constant)
 
 
 def _line(recording: Recording, inputs: list[Input], number: int, line: str, last: int) -> int:

@@ -79,6 +79,7 @@ class Service:
             OutsideError: the disk fails; everything committed until then is safe.
         """
         recorder = Recorder(self.store)
+        self._wall.changed()  # what happened before this is of no session
         try:
             await self._run(links, face, recorder)
             recorder.leave()

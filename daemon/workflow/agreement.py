@@ -79,8 +79,10 @@ def disagreement_deg(entries: Sequence[Placement]) -> float | None:
     return max([one for one in apart if one is not None], default=None)
 
 
-def widened_mean(placements: Sequence[BladeAngle]) -> BladeAngle:
+def widened_mean(placements: Sequence[BladeAngle], *, doubted: bool = False) -> BladeAngle:
     """Return the mean of several placements; where they do not agree, wide by the whole of it.
+
+    doubted: it was said that they disagree; what the level shows later does not mend that.
 
     Either of two placements may be the true one: half of what they are apart is the standard
     uncertainty (of a coin between the two), and the 95 % interval of it is as wide as they
@@ -89,7 +91,7 @@ def widened_mean(placements: Sequence[BladeAngle]) -> BladeAngle:
     Raises:
         ValueError: no placements.
     """
-    mean, apart = mean_of(placements), _apart_deg(placements, WIDENS)
+    mean, apart = mean_of(placements), _apart_deg(placements, 0.0 if doubted else WIDENS)
     if apart is None:
         return mean
     return replace(

@@ -90,6 +90,7 @@ def disagree(case: Case, blade: BladeId, entries: Sequence[Entry], count: int) -
     apart = disagreement_deg(entries)
     if apart is None:
         return False
+    case.ledger.doubt((blade, entries[0].stage, entries[0].passed))
     say = words.disagreement(case.job, blade, apart, entries)
     setting = case.members[blade].baseline is None
     if setting and count < case.job.plan.max_placements:

@@ -49,7 +49,9 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
     looked_at = [m for m in held if m.blade == REFERENCE or m.blade not in apart]
     found = [(m.blade, change(case, m)) for m in looked_at]
     changes = [replace(one, since=order[blade]) for blade, one in found if one is not None]
-    most = max([job.plan.max_placements, *(c.placements for c in changes)])
+    # what the reference is read again to confirm a call gives no blade another chance
+    blades = [one.placements for one in changes if one.blade != REFERENCE]
+    most = max([job.plan.max_placements, *blades])
     diagnosis = diagnose(
         changes,
         thresholds=job.thresholds,

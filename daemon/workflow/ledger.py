@@ -5,7 +5,7 @@ the shaft; the level's own reading stays as it was. What holds of a blade becaus
 `members`.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from daemon.measure.angle.both_sides import tilt_of
@@ -66,6 +66,8 @@ class Ledger:
     """The same with the seating of the profiles."""
     _same: dict[Pass, Pass] = field(default_factory=dict)
     """Passes over a blade that a round found where an earlier pass had it."""
+    _doubted: set[Pass] = field(default_factory=set)
+    """Passes of which it was said that their placements disagree."""
 
     # --- what may become of a reading -----------------------------------------------------
 
@@ -91,6 +93,15 @@ class Ledger:
         self._same[now] = self._same.get(before, before)
         self._reseat()
 
+    def doubt(self, one: Pass) -> None:
+        """It is said that the placements of a pass disagree.
+
+        Then their mean is wide by what they are apart, and they say nothing of the level's seating.
+        """
+        if one not in self._doubted:
+            self._doubted.add(one)
+            self._reseat()
+
     def _put(self, entry: Entry) -> None:
         self._taken[entry.id - 1] = entry
         self._reseat()
@@ -112,12 +123,12 @@ class Ledger:
         """Return the placements in groups: of one level, one way round, on one seat."""
         groups: dict[tuple[object, ...], list[Taken]] = {}
         for e in self._taken:
-            if e.stage == "set" or e.withdrawn:
-                continue
             one: Pass = (e.blade, e.stage, e.passed)
+            if e.stage == "set" or e.withdrawn or one in self._doubted:
+                continue
             key = (e.level, e.sense, e.half, self._same.get(one, one))
             loose = e.stage == "baseline"
-            placed = Taken(e.level, e.angle, e.stage not in ON_ONE_SEAT, loose)
+            placed = Taken(e.level, e.blade, e.angle, e.stage not in ON_ONE_SEAT, loose)
             groups.setdefault(key, []).append(placed)
         return list(groups.values())
 
@@ -184,9 +195,10 @@ class Ledger:
         """
         entries = self.of(blade, stage, passed)
         if blade != REFERENCE:
-            return widened_mean([e.angle for e in entries]) if entries else None
+            doubted = (blade, stage, passed) in self._doubted
+            return widened_mean([e.angle for e in entries], doubted=doubted) if entries else None
         if not self._in_halves(blade):
-            return mean_over_senses(entries) if entries else None
+            return self._over_senses(entries) if entries else None
         first, second = (self.half_of(stage, passed, half) for half in (1, 2))
         if first is None or second is None:
             return None
@@ -197,7 +209,12 @@ class Ledger:
     def half_of(self, stage: str, passed: int, half: int) -> BladeAngle | None:
         """Return the mean of one half of the reference in one pass, or None if there is none."""
         entries = [e for e in self.of(REFERENCE, stage, passed) if e.half == half]
-        return mean_over_senses(entries) if entries else None
+        return self._over_senses(entries) if entries else None
+
+    def _over_senses(self, entries: Sequence[Entry]) -> BladeAngle:
+        first = entries[0]
+        doubted = (first.blade, first.stage, first.passed) in self._doubted
+        return mean_over_senses(entries, doubted=doubted)
 
     def newest_pass(self, blade: BladeId) -> BladeAngle | None:
         """Return the mean over the newest pass in which this blade was read, None if never."""
@@ -219,11 +236,11 @@ def by_sense(entries: Iterable[Entry]) -> list[list[Entry]]:
     return list(groups.values())
 
 
-def mean_over_senses(entries: Iterable[Entry]) -> BladeAngle:
+def mean_over_senses(entries: Iterable[Entry], *, doubted: bool = False) -> BladeAngle:
     """Return the tilt from placements of the reference: both senses count alike.
 
     However many there are in each, the level's zero drops out of the mean of the two
     (reversal, as a level is checked by turning it end for end).
     """
-    means = [widened_mean([e.angle for e in group]) for group in by_sense(entries)]
+    means = [widened_mean([e.angle for e in group], doubted=doubted) for group in by_sense(entries)]
     return means[0] if len(means) == 1 else mean_of(means)

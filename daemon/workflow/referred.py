@@ -2,15 +2,14 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from daemon.measure.angle.blade import blade_reading
-from daemon.measure.angle.both_sides import on_a_level_shaft, reference_of
+from daemon.measure.angle.both_sides import on_a_level_shaft
 from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.geometry import azimuth_deg, blade_angle, blade_angles, phi_deg
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.placement import placing_lines, seat_angle_deg
-from daemon.measure.angle.reference import Reference, half_turn, lean_u_deg, reference_angle
+from daemon.measure.angle.reference import Reference, in_force, lean_u_deg, reference_angle
 from daemon.measure.angle.suspicion import (
     TILT_FOLD_DEG,
     far_folded,
@@ -20,7 +19,6 @@ from daemon.measure.angle.suspicion import (
     target_folded,
 )
 from daemon.measure.stream.reading import Reading
-from daemon.workflow.ledger import Entry, by_sense, mean_over_senses
 from daemon.workflow.members import Basis, Carried, Member
 from shared.angles import difference_deg
 from shared.events import Half, Sense
@@ -120,32 +118,11 @@ class Referred:
         if isinstance(basis, Carried):
             return Reference(tilt.angle_deg, tilt.budget.u_deg, math.inf, "normal", 0)
         entries = self._member.entries(basis)
-        one = self._from(entries)
-        # the level's zero may cancel in a blade angle; all else hangs on every one of them
-        rest = Budget(tuple(line for line in tilt.budget.lines if line.common != "zero"))
-        return replace(one, theta_deg=tilt.angle_deg, u_deg=rest.u_deg, dof=rest.dof)
-
-    def _from(self, entries: Sequence[Entry]) -> Reference:
-        first = [entry for entry in entries if entry.half != SECOND]
-        second = [entry for entry in entries if entry.half == SECOND]
+        first, profile = entries[0], self._profiles[entries[0].level]
+        shown = seat_angle_deg(first.reading.mean_deg, profile, first.sense)
         if self._both_sides:
-            up, down = mean_over_senses(first), mean_over_senses(second)
-            profile, sense = self._profiles[first[0].level], first[0].sense
-            return reference_of(up, down, profile, sense, len(entries))
-        if not second:
-            return self._surface(first)
-        setup = self._job.setup
-        return half_turn(
-            self._surface(first), self._surface(second), setup.psi_u_deg, setup.wobble_deg
-        )
-
-    def _surface(self, entries: Sequence[Entry]) -> Reference:
-        """Return the tilt from placements on the hub face in one position of the hub."""
-        parts = [
-            self._on_the_hub([e.reading for e in group], group[0].level, group[0].sense)
-            for group in by_sense(entries)
-        ]
-        return parts[0] if len(parts) == 1 else _mean(parts)
+            shown = -tilt.angle_deg
+        return in_force(tilt, profile, first.sense, len(entries), shown)
 
     def _on_the_hub(self, readings: Sequence[Reading], level: str, sense: Sense) -> Reference:
         setup = self._job.setup
@@ -241,16 +218,3 @@ class Referred:
             psi = azimuth_deg(span_deg, theta)
         face = self._job.propeller.face_deg
         return blade_angles(profile.convention, seat, theta, psi, face_deg=face)
-
-
-def _mean(parts: Sequence[Reference]) -> Reference:
-    n = len(parts)
-    return Reference(
-        math.fsum(p.theta_deg for p in parts) / n,
-        math.sqrt(math.fsum(p.u_deg**2 for p in parts)) / n,
-        min(p.dof for p in parts),
-        parts[0].sense,
-        sum(p.n for p in parts),
-        math.fsum(p.zero for p in parts) / n,
-        parts[0].reading_deg,
-    )

@@ -23,6 +23,8 @@ ANSWERED_BY_ACCEPTING = frozenset({"moved", "turned", "not known", "exchanged", 
 def judge_round(case: Case) -> None:
     """Say what became of every member; ask for more placements, or raise the alarms."""
     apart = tuple(m.blade for m in case.members if disagreement_deg(case.read_now(m.blade)))
+    for blade in apart:
+        case.ledger.doubt((blade, case.progress.round, case.progress.passed))
     if apart and case.progress.voided < VOIDS:
         _void(case, apart)
         return
@@ -88,9 +90,10 @@ def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
 
 def _say(case: Case, finding: Finding, diagnosis: Diagnosis) -> None:
     """Say one verdict; nothing is called as long as anyone is to be placed again."""
-    open_call = bool(diagnosis.again) and finding.state in CALLS
-    again = open_call or finding.blade in diagnosis.again
     placements, hide = case.placed_now(finding.blade), finding.could_hide_deg
+    open_call = bool(diagnosis.again) and finding.state in CALLS
+    looked_at = open_call and placements < case.job.plan.max_placements
+    again = looked_at or finding.blade in diagnosis.again
     verdict = Verdict(
         finding.blade,
         "place again" if open_call else finding.state,
@@ -102,7 +105,7 @@ def _say(case: Case, finding: Finding, diagnosis: Diagnosis) -> None:
         f"{finding.say}; it is looked at again first" if open_call else finding.say,
         None if hide is None else stated(hide),
     )
-    state = "place again" if again else finding.state
+    state = "place again" if again or open_call else finding.state
     case.members[finding.blade].judge(verdict, state, placements + again)
     case.say(verdict)
 

@@ -5,12 +5,12 @@ another hand. Either is a prior: a standard deviation worth some degrees of free
 placement on a seat where the level lay before adds what it is off the ones before (Helmert's
 contrasts, each with one degree of freedom), less what its averages and the like explain:
 
-    u^2 = (dof0 u0^2 + sum w (min(c^2, cap) - other)) / (dof0 + sum w)
+    u^2 = (dof0 u0^2 + sum w (c^2 - other)) / (dof0 + sum w)
 
 the posterior of a scaled inverse chi-squared prior (Gelman and others, Bayesian Data Analysis,
-2.6; from memory). w is how much of a contrast is seating and not the other causes. A contrast
-that stands out by more than CUT deviations counts as one of CUT (Huber's proposal 2): one blade
-that was knocked says nothing of the level. Of the solutions the largest is taken.
+2.6; from memory). w is how much of a contrast is seating and not the other causes. The contrasts
+of one blade that stand out together count as if they just did (as in Huber's proposal 2): one
+that was knocked, or that wanders, says little of the level. Of the solutions the largest is taken.
 """
 
 import math
@@ -21,12 +21,14 @@ from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.placement import ASSUMED_DOF, LEAST_SEATING_DEG
 from shared.angles import difference_deg
+from shared.events import BladeId
 from shared.profile import Seating
 
-CUT = 2.5
-"""Standard deviations from which on a contrast is taken for something else than seating."""
+CUT, MORE = 2.5**2, 1.5
+"""Sum of squares, in variances, from which on a blade's first contrast, and so much more each
+other one, is taken for something else than seating."""
 KEPT = 0.9775
-"""Mean square of a normal variable that is cut at CUT."""
+"""Mean square of a normal variable that is cut at 2.5 deviations."""
 MOST_KNOWN = 8.0
 """A measured seating is worth at most so many degrees of freedom: blades and hands differ."""
 ROUNDS = 40
@@ -44,12 +46,13 @@ class Seat:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """One placement: its angle with the seating of the profile; which pass over its stage.
+    """One placement: its level, its member, and its angle with the seating of the profile.
 
     apart: what a blade's placements of one pass share is drawn anew between these.
     """
 
     level: str
+    blade: BladeId | None
     angle: BladeAngle
     apart: bool
     loose: bool
@@ -69,14 +72,18 @@ def in_force(
 ) -> dict[str, Seat]:
     """Return the seating of every level.
 
-    groups: placements of one level each, on one seat that nobody turned, in their order.
+    groups: one placement or more of one level each, on one seat that nobody turned, in their order.
     lift_u_deg: what lifting the level turns a blade that is loose.
     """
-    seen: dict[str, list[Contrast]] = {level: [] for level in seatings}
+    seen: dict[str, dict[BladeId | None, list[Contrast]]] = {level: {} for level in seatings}
     for group in groups:
-        if group and (level := group[0].level) in seatings:
-            seen[level] += _contrasts(group, _believed(seatings[level]), lift_u_deg)
-    return {level: _posterior(seatings[level], found) for level, found in seen.items()}
+        first = group[0]
+        if first.level in seatings:
+            found = _contrasts(group, _believed(seatings[first.level]), lift_u_deg)
+            seen[first.level].setdefault(first.blade, []).extend(found)
+    return {
+        level: _posterior(seatings[level], list(blades.values())) for level, blades in seen.items()
+    }
 
 
 def reseated(angle: BladeAngle, before: Seating, now: Seat) -> BladeAngle:
@@ -131,16 +138,16 @@ def _slope(one: Taken, seating_deg: float) -> float:
     return (lines[0] / seating_deg) ** 2 if lines else 0.0
 
 
-def _posterior(prior: Seating, seen: Sequence[Contrast]) -> Seat:
+def _posterior(prior: Seating, blades: Sequence[Sequence[Contrast]]) -> Seat:
     known = min(prior.n - 1.0, MOST_KNOWN) if prior.n > 1 else ASSUMED_DOF
     start = known * _believed(prior) ** 2
+    seen = [one for blade in blades for one in blade]
     variance = (start + math.fsum(one.square / one.slope for one in seen)) / known
     for _ in range(ROUNDS if seen else 0):
-        weights = [_weight(one, variance) for one in seen]
-        squares = [w * _excess(one, variance) for w, one in zip(weights, seen, strict=True)]
-        total = known + math.fsum(weights)
+        total = known + math.fsum(_weight(one, variance) for one in seen)
+        squares = start + math.fsum(_excess(blade, variance) for blade in blades)
         # what other causes explain alone cannot be told from a perfect seat
-        variance = max((start + math.fsum(squares)) / total, 0.25 * start / known)
+        variance = max(squares / total, 0.25 * start / known)
     dof = known + math.fsum(_weight(one, variance) for one in seen)
     return Seat(math.sqrt(variance), dof)
 
@@ -150,6 +157,11 @@ def _weight(one: Contrast, variance: float) -> float:
     return (seat / (seat + one.other)) ** 2
 
 
-def _excess(one: Contrast, variance: float) -> float:
-    most = CUT**2 * (variance * one.slope + one.other)
-    return (min(one.square, most) / KEPT - one.other) / one.slope
+def _excess(blade: Sequence[Contrast], variance: float) -> float:
+    """Return what the contrasts of one blade show of the seating's variance, weighed and summed."""
+    stands = math.fsum(one.square / (variance * one.slope + one.other) for one in blade)
+    most = CUT + MORE * (len(blade) - 1)
+    share = min(1.0, most / stands if stands > 0.0 else 1.0) / KEPT
+    return math.fsum(
+        _weight(one, variance) * (one.square * share - one.other) / one.slope for one in blade
+    )

@@ -13,7 +13,7 @@ so is a name that two groups of a sentence or two talkers use ("several sensors"
 """
 
 from collections import Counter
-from functools import reduce
+from functools import lru_cache, reduce
 from operator import xor
 from typing import Literal
 
@@ -181,6 +181,7 @@ class XdrCodec:
         return next(iter(valued or fitting or angular), None)
 
 
+@lru_cache(maxsize=64)
 def _is_heading(name: bytes) -> bool:
     return any(word in name for word in _HEADINGS)
 

@@ -100,12 +100,13 @@ def test_pieces_of_a_chunk_change_nothing(name: str, sizes: list[int]) -> None:
 
 
 @pytest.mark.parametrize("most", [2, 5])
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [name for name in NAMES if name != "on-change"])
 def test_samples_that_come_together_say_the_same(name: str, most: int) -> None:
+    """Of a level that sends on change the time between two samples is what was not said."""
     _, inputs, events = played(name)
     together = list(held_up(inputs, most))
     assert told(run(name, together)) == told(events)
-    if name in {"on-change", "halves"}:
+    if name == "halves":
         assert len(together) < 0.75 * len(inputs)
 
 

@@ -1,6 +1,7 @@
 """One level's pipe: which facts come of which bytes, and that they tell all there is to know."""
 
 import random
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -309,19 +310,22 @@ def test_the_health_of_a_level() -> None:
 
 
 def test_what_sends_on_change_still_shows_the_same_while_it_is_quiet() -> None:
+    """Each sample that it would have sent has a deadline, half a period late, until one comes."""
     level = Level(reporting={"mode": "on-change", "rate_hz": 10.0})
     assert level.pipe.due is None
     level.tell(level.pipe.link("up", "", "x"))
     assert level.facts[-1] == Hearing("a", True)
     level.send("18.00")
-    told: list[Fact] = []
-    for _ in range(15):
-        due = level.pipe.due
-        assert due is not None
-        told += level.pipe.fire(due)
-    assert told[0] == Rested("a", 1)
-    assert isinstance(told[-1], Ready)
-    assert told[-1].reading.mean_deg == pytest.approx(18.0)
+    assert level.pipe.due == level.t_ns + 3 * STEP_NS // 2
+    said, dues = [], []
+    while (due := level.pipe.due) is not None:
+        dues.append(due)
+        said += level.pipe.fire(due)
+    assert {b - a for a, b in pairwise(dues)} == {STEP_NS}
+    assert said[0] == Rested("a", 1)
+    assert isinstance(said[-1], Ready)
+    assert said[-1].reading.mean_deg == pytest.approx(18.0)
+    assert 10 * NS < dues[-1] - level.t_ns < 15 * NS, "the longest average is full by then"
 
 
 def test_presses_of_a_level_that_sends_on_a_press_are_each_ready() -> None:

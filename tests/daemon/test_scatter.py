@@ -22,13 +22,19 @@ ASSUMED = Seating(u_deg=0.03, n=0)
 MEASURED = Seating(u_deg=0.03, n=40)
 
 
-def taken(angle_deg: float, prior: Seating = ASSUMED, other_deg: float = 0.0) -> Taken:
+def taken(
+    angle_deg: float, prior: Seating = ASSUMED, other_deg: float = 0.0, blade: int = 1
+) -> Taken:
     lines = [Line("seating", "B", prior.u_deg), Line("averaging", "A", other_deg)]
-    return Taken("a", BladeAngle(angle_deg, Budget(tuple(lines))), apart=False, loose=False)
+    angle = BladeAngle(angle_deg, Budget(tuple(lines)))
+    return Taken("a", blade, angle, apart=False, loose=False)
 
 
 def seat(groups: list[list[float]], prior: Seating = ASSUMED, other_deg: float = 0.0) -> Seat:
-    placed = [[taken(angle, prior, other_deg) for angle in group] for group in groups]
+    placed = [
+        [taken(angle, prior, other_deg, blade) for angle in group]
+        for blade, group in enumerate(groups)
+    ]
     return in_force(placed, {"a": prior}, 0.0)["a"]
 
 
@@ -77,6 +83,15 @@ def test_what_averages_explain_is_not_seating() -> None:
 def test_one_blade_that_was_knocked_says_little_of_the_level() -> None:
     groups = pairs(10, 0.03, 2)
     assert seat([*groups, [20.0, 21.0]]).u_deg < 2.0 * seat(groups).u_deg
+
+
+def test_a_blade_that_wanders_in_every_pass_says_little_of_a_measured_level() -> None:
+    steady = [
+        [taken(20.0, MEASURED, blade=blade), taken(20.03, MEASURED, blade=blade)]
+        for blade in (2, 3)
+    ]
+    wandering = [[taken(20.0, MEASURED), taken(20.6, MEASURED)] for _ in range(3)]
+    assert in_force([*steady, *wandering], {"a": MEASURED}, 0.0)["a"].u_deg < 0.06
 
 
 def test_an_angle_is_given_the_seating_in_force_by_its_own_slope() -> None:

@@ -186,10 +186,13 @@ def zero_of(first: float, second: float, profile: LevelProfile, **changes: Any) 
     return zero_found(reading(first, **changes), reading(second, **changes), profile, "there")
 
 
+WELL_KNOWN = {"u_deg": 0.03, "n": 100_000}
+
+
 def test_zero_error_and_its_uncertainty_by_hand() -> None:
     # Arithmetic: each placement sqrt(0.01^2 + (0.01 / sqrt 12)^2 + 0.03^2) = 0.03175; half of
     # the root of two of their squares 0.02245; 95 %: 1.96 times that, 0.044.
-    found = zero_of(0.38, -0.22, profile_of(), dof=math.inf)
+    found = zero_of(0.38, -0.22, profile_of(seating=WELL_KNOWN), dof=math.inf)
     assert found.good
     assert found.lines[0].startswith("zero error +0.080 +- 0.044 degrees (95 %)")
     assert found.lines[1].startswith("the surface +0.300 +- 0.044 degrees")
@@ -197,8 +200,15 @@ def test_zero_error_and_its_uncertainty_by_hand() -> None:
     assert "nearer to the limit" in found.lines[2]
 
 
+def test_a_seating_that_nobody_measured_leaves_a_wider_zero() -> None:
+    # Welch and Satterthwaite (JCGM 100:2008, G.4.1): 0.02245^4 / (2 (0.03/2)^4 / 4) is 10.0 degrees
+    # of freedom where each of the two lines has 4, and of their merged line 5.0: t is 2.57.
+    found = zero_of(0.38, -0.22, profile_of(), dof=math.inf)
+    assert found.lines[0].startswith("zero error +0.080 +- 0.058 degrees (95 %)")
+
+
 def test_the_stated_interval_holds_the_true_zero_19_times_in_20() -> None:
-    profile, rng, inside = profile_of(), random.Random(7), 0
+    profile, rng, inside = profile_of(seating=WELL_KNOWN), random.Random(7), 0
     for _ in range(1000):
         zero, angle = rng.uniform(-0.3, 0.3), rng.uniform(-4, 4)
         shown = [

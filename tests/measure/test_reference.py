@@ -9,10 +9,12 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 from daemon.measure.angle.blade import blade_reading
-from daemon.measure.angle.both_sides import on_a_level_shaft, reference_of, tilt_of
+from daemon.measure.angle.both_sides import on_a_level_shaft, tilt_of
+from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.reference import half_turn, lean_u_deg, reference_angle
+from daemon.measure.angle.placement import placing_lines
+from daemon.measure.angle.reference import in_force, lean_u_deg, reference_angle, turned_mean
 from daemon.measure.stream.reading import Reading
 from shared.events import Sense
 from shared.job import Job
@@ -80,7 +82,7 @@ def test_the_zero_goes_where_the_reference_says_it_goes(
     level = profile(convention)
     up = side(level, reading(shown(level, beta, theta, 0, first) + zero), first, False)
     down = side(level, reading(shown(level, beta, theta, 180, second) + zero), second, True)
-    reference = reference_of(up, down, level, first, 2)
+    reference = in_force(tilt_of(up, down), level, first, 2, 0.0)
     assert reference.theta_deg == pytest.approx(theta + reference.zero * zero, abs=0.05)
     taken = reading(shown(level, beta, theta, 0, third) + zero)
     blade = blade_reading(taken, level, SQUARE, third, reference)
@@ -96,7 +98,7 @@ def test_the_zero_of_a_full_circle_drops_out_of_the_tilt_and_of_a_projection_out
         level = profile(convention)
         up = side(level, reading(shown(level, 20, 5, 0, "normal")), "normal", False)
         down = side(level, reading(shown(level, 20, 5, 180, "normal")), "normal", True)
-        reference = reference_of(up, down, level, "normal", 2)
+        reference = in_force(tilt_of(up, down), level, "normal", 2, 0.0)
         assert reference.zero == pytest.approx(in_tilt, abs=0.01)
         taken = reading(shown(level, 20, 5, 0, "normal"))
         blade = blade_reading(taken, level, SQUARE, "normal", reference)
@@ -127,7 +129,8 @@ def test_an_inclined_face_and_a_turned_blade_seen_by_rotations_of_another_make()
 
 def test_the_tilt_is_inside_what_its_budget_states_19_times_in_20() -> None:
     rng = random.Random(11)
-    level, theta, inside, runs = profile(), 7.0, 0, 2000
+    level = profile(seating={"u_deg": 0.03, "n": 1000})
+    theta, inside, runs = 7.0, 0, 2000
     for _ in range(runs):
         halves = []
         for psi, beyond in ((0.0, False), (180.0, True)):
@@ -139,6 +142,14 @@ def test_the_tilt_is_inside_what_its_budget_states_19_times_in_20() -> None:
     assert 0.94 <= inside / runs <= 0.98
 
 
+def on_a_surface(at: Reading, level: LevelProfile, sense: Sense) -> BladeAngle:
+    """The shaft's tilt from one placement on the hub face."""
+    one = reference_angle([at], level, sense)
+    stated = level.accuracy.zero_deg / math.sqrt(3)
+    zero = Line("zero", "B", stated, common="zero", sign=int(one.zero), shape="rectangular")
+    return BladeAngle(one.theta_deg, Budget((*placing_lines(at, level), zero)))
+
+
 @given(st.floats(-12, 12), st.floats(0, 1.5), st.floats(0, 360), SENSES)
 def test_the_mean_of_two_hub_positions_is_free_of_the_wobble(
     theta: float, lean: float, phase: float, sense: Sense
@@ -146,13 +157,12 @@ def test_the_mean_of_two_hub_positions_is_free_of_the_wobble(
     level, sign = profile(), -1.0 if sense == "normal" else 1.0
     seen = lean * math.cos(math.radians(phase))
     first, second = (
-        reference_angle([reading(sign * (theta + part))] * 2, level, sense)
-        for part in (seen, -seen)
+        on_a_surface(reading(sign * (theta + part)), level, sense) for part in (seen, -seen)
     )
-    tilt = half_turn(first, second, 1.0)
+    tilt = in_force(turned_mean(first, second, 1.0), level, sense, 4, 0.0)
     assert tilt.theta_deg == pytest.approx(theta, abs=1e-9)
-    assert tilt.u_deg < first.u_deg or abs(seen) > 0.1
-    assert tilt.zero == first.zero
+    assert tilt.u_deg < in_force(first, level, sense, 2, 0.0).u_deg or abs(seen) > 0.1
+    assert tilt.zero == pytest.approx(sign)
     assert tilt.n == 4
 
 
@@ -164,8 +174,8 @@ def test_a_half_turn_that_is_not_quite_one_is_in_the_uncertainty() -> None:
         halves = []
         for at in (phase, phase + turned):
             seen = -lean * math.cos(math.radians(at)) + rng.gauss(0, level.seating.u_deg)
-            halves.append(reference_angle([reading(seen)], level, "normal"))
-        tilt = half_turn(halves[0], halves[1], 5.0, lean)
+            halves.append(on_a_surface(reading(seen), level, "normal"))
+        tilt = in_force(turned_mean(halves[0], halves[1], 5.0, lean), level, "normal", 2, 0.0)
         inside += abs(tilt.theta_deg) <= 2.0 * tilt.u_deg
     assert inside / runs >= 0.94
 

@@ -75,10 +75,9 @@ def angle(degrees: float, own: float = 0.02, shared: float = 0.05) -> BladeAngle
     [(1.45, "in"), (1.5, "too close to say"), (1.54, "too close to say"), (1.56, "out")],
 )
 def test_guarded_acceptance_and_rejection_of_one_limit(reading: float, verdict: str) -> None:
-    """JCGM 106:2012, 8.3.2: acceptance limit A = T - w with w = U = 2u, rejection at T + w.
+    """JCGM 106:2012, 8.3.2 and 8.3.3: acceptance limit T - w with w = U = 2u, rejection at T + w.
 
-    Of its example on the breakdown voltage of a Zener diode (8.3.1.2, from memory) the form: an
-    upper limit with T = 1.5 and u = 0.025 here, so 1.45 is the acceptance limit itself.
+    The clauses from memory; the numbers are our own: T = 1.5, u = 0.025.
     """
     assert judge(reading, 0.05, 1.5) == verdict
 

@@ -234,7 +234,7 @@ def test_a_session_is_taken_up_with_one_pass_of_its_inputs_and_says_how_far_it_i
     job: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sitting = Sitting(begun(job))
-    sitting.put(Link("chord", "up", "", "bench"))
+    sitting.carry(5)
     sitting.settle()
     sitting._begun.store.close()
     fed, told, feed = 0, [], Engine.feed

@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -131,6 +132,11 @@ def test_the_file_may_be_read_by_whom_the_umask_says(tmp_path: Path) -> None:
     assert (tmp_path / NAME).stat().st_mode & 0o777 == 0o644
 
 
+def about(sd_deg: float, *, n: int, abs: float = 1e-9) -> Any:  # noqa: A002 - as in pytest
+    """A noise of about so much, from so many samples."""
+    return (pytest.approx(sd_deg, abs=abs), n)
+
+
 def knows(folder: Path) -> tuple[float, int]:
     """Noise that the next header has, and of how many samples."""
     now = fresh(folder).profiles["chord"].noise
@@ -144,7 +150,7 @@ def test_one_bad_session_is_forgotten_after_two_that_contradict_it(tmp_path: Pat
     remember(tmp_path, header, said(noise(0.031, 300)))
     assert knows(tmp_path) == assumed, "they contradict: nothing is known"
     remember(tmp_path, header, said(noise(0.029, 300)))
-    assert knows(tmp_path) == pytest.approx((0.030017, 600), abs=1e-6)
+    assert knows(tmp_path) == about(0.030017, abs=1e-6, n=600)
     remember(tmp_path, header, said(noise(0.5, 5000)))
     assert knows(tmp_path)[0] == pytest.approx(0.030017, abs=1e-6), "a bad one changes nothing"
 
@@ -153,14 +159,14 @@ def test_a_level_that_has_become_noisier_is_believed_the_second_time(tmp_path: P
     header = fresh(tmp_path)
     for sd in (0.03, 0.03, 0.03, 0.08, 0.085):
         remember(tmp_path, header, said(noise(sd, 300)))
-    assert knows(tmp_path) == pytest.approx((0.0825, 600), abs=1e-4)
+    assert knows(tmp_path) == about(0.0825, abs=1e-4, n=600)
 
 
 def test_one_session_teaches_no_more_than_its_share(tmp_path: Path) -> None:
     header = fresh(tmp_path)
     remember(tmp_path, header, said(noise(0.04, 50_000)))
     remember(tmp_path, header, said(noise(0.03, 600)))
-    assert knows(tmp_path) == pytest.approx((0.035355, 1200), abs=1e-6)
+    assert knows(tmp_path) == about(0.035355, abs=1e-6, n=1200)
 
 
 def test_a_seating_of_one_session_alone_is_bounded(tmp_path: Path) -> None:
@@ -177,7 +183,7 @@ def test_a_file_of_before_is_one_session(tmp_path: Path) -> None:
     (tmp_path / NAME).write_text(old % key)
     assert knows(tmp_path) == (0.05, 900)
     remember(tmp_path, header, said(noise(0.05, 300)))
-    assert knows(tmp_path) == pytest.approx((0.05, 1200))
+    assert knows(tmp_path) == about(0.05, n=1200)
 
 
 @pytest.mark.parametrize(

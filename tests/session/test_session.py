@@ -149,7 +149,7 @@ def test_a_command_by_hand_need_not_say_what_was_seen(tmp_path: Path) -> None:
     answers = [e.body for e in replay(read(path)) if e.body.event == "answered"]
     assert [answer.result for answer in answers] == ["done"]  # type: ignore[union-attr]
     again = texted(read(path), tmp_path / "b.jsonl")
-    assert read(again).inputs == read(path).inputs
+    assert list(read(again).inputs) == list(read(path).inputs)
 
 
 @pytest.mark.parametrize("t_s", [1.5, 1.25])

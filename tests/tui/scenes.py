@@ -249,7 +249,19 @@ SUMMED = [
         7,
         300 * NS,
         Summary(
-            "finished", [], 0.09, 0.23, 1.24, 0.01, [], [], 14, {}, "within", 0.1, "in", WITHIN
+            "finished",
+            [],
+            0.09,
+            0.23,
+            1.24,
+            0.01,
+            [],
+            [],
+            14,
+            result="within",
+            spread_u95_deg=0.1,
+            spread="in",
+            say=WITHIN,
         ),
     ),
 ]

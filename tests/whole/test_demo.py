@@ -5,6 +5,7 @@ import json
 
 import pytest
 
+from daemon.cli.demo import demo
 from daemon.demo.fast import Outcome, fast
 from daemon.session.replay import replay
 from shared.events import Captured, Held
@@ -90,6 +91,20 @@ def test_the_command_prints_the_same_objects_again_with_the_names_it_promises() 
         "called_moved",
     }
     assert summary["truth_moved"] == [1, 3]
+
+
+@pytest.mark.parametrize(("scenario", "seed"), [("default", 2), ("both-sides", 1)])
+def test_the_exit_code_is_the_result(
+    scenario: str, seed: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code = demo(scenario=scenario, seed=seed, fast=True, json_=True)
+    summary = json.loads(capsys.readouterr().out.splitlines()[-1])
+    limits = load(scenario).job.target
+    worst = [row["tolerance"] for row in summary["blades"]] + [summary["spread"]]
+    assert code == int(summary["result"] != "within")
+    assert (summary["result"] == "within") == (worst == ["in"] * len(worst))
+    if summary["spread"] == "in":
+        assert summary["spread_deg"] + summary["spread_u95_deg"] <= limits.spread_deg
 
 
 def test_an_unknown_scenario_is_bad_input() -> None:

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from benchmarks import kills, power, strangers
+from benchmarks import faults, kills, power, strangers
 from daemon.session import store
 from daemon.session.store import Store
 
@@ -71,3 +71,13 @@ def test_a_kill_loses_nothing_that_was_told() -> None:
     came = kills.run(4, 3, 3, 3)
     assert (came.count, came.wrong) == (10, [])
     assert came.lines > 20
+
+
+def test_a_row_of_the_table_is_what_was_run() -> None:
+    new, good = faults.row("lines", [200], 3)
+    assert good
+    assert "`python -m benchmarks.strangers lines 200 3`" in new
+    page = f"Before.\n\n{faults.HEAD}\n| --- | --- | --- |\n| another | row | stays |\n\nAfter.\n"
+    once = faults.written(page, {"lines": new})
+    assert once == page.replace("stays |\n", f"stays |\n{new}\n")
+    assert faults.written(once, {"lines": new}) == once

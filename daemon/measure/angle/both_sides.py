@@ -53,24 +53,3 @@ def tilt_of(up: BladeAngle, down: BladeAngle) -> BladeAngle:
     twice = difference(down.budget, up.budget).lines
     lines = tuple(replace(line, u_deg=line.u_deg / 2.0) for line in twice)
     return BladeAngle(wrap_deg(down.angle_deg - up.angle_deg) / 2.0, Budget(lines))
-
-
-def reference_of(
-    up: BladeAngle, down: BladeAngle, profile: LevelProfile, sense: Sense, n: int
-) -> Reference:
-    """Return the reference that both sides of one blade give.
-
-    n: placements behind it. The level's zero is kept apart from its uncertainty, because it
-    may cancel in a blade angle.
-    """
-    tilt = tilt_of(up, down)
-    own = Budget(tuple(line for line in tilt.budget.lines if line.common != "zero"))
-    zero = (_zero(down, profile) - _zero(up, profile)) / 2.0
-    return Reference(tilt.angle_deg, own.u_deg, own.dof, sense, n, zero, -tilt.angle_deg)
-
-
-def _zero(angle: BladeAngle, profile: LevelProfile) -> float:
-    """How much of the level's zero error is in an angle."""
-    stated = profile.accuracy.zero_deg / SQRT3
-    lines = [line for line in angle.budget.lines if line.common == "zero"]
-    return math.fsum(line.sign * line.u_deg for line in lines) / stated if lines else 0.0

@@ -102,8 +102,8 @@ def difference(a: Budget, b: Budget) -> Budget:
             lines.append(line)
             continue
         unmatched.remove(twin)
-        left = abs(line.sign * line.u_deg - twin.sign * twin.u_deg)
-        lines.append(replace(line, u_deg=left))
+        left = line.sign * line.u_deg - twin.sign * twin.u_deg
+        lines.append(replace(line, u_deg=abs(left), sign=-1 if left < 0.0 else 1))
     lines.extend(unmatched)
     return Budget(tuple(line for line in lines if line.u_deg > 1e-9))
 

@@ -182,8 +182,8 @@ def side_in_words(layout: Layout, rotation: Rotation, *, beyond: bool = False) -
     horizontal blade has its leading edge up.
     beyond: on the other side, where it has its leading edge down.
     """
-    side = rising_side(rotation)
-    side, edge = (_other(side), "down") if beyond else (side, "up")
+    rising = rising_side(rotation)
+    side, edge = (_other(rising), "down") if beyond else (rising, "up")
     if layout == "tractor":
         place, hand = "in front of the propeller, facing aft", _other(side)
         face = "its flat face looks at the cowling: the level goes behind the blade"

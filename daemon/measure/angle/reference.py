@@ -92,6 +92,23 @@ def _askew(off_deg: float, askew: Askew) -> tuple[float, tuple[Line, ...]]:
     return 0.5 * slope * (psi**2 + skew**2), lines
 
 
+def in_force(
+    tilt: BladeAngle, profile: LevelProfile, sense: Sense, n: int, reading_deg: float
+) -> Reference:
+    """Return a tilt of the shaft as what blade angles are referred to.
+
+    The level's zero is kept apart from its uncertainty, because it may cancel in a blade
+    angle; all else hangs on every one of them.
+
+    n: placements behind it. reading_deg: what the level showed, in normal sense.
+    """
+    zeros = [line for line in tilt.budget.lines if line.common == "zero"]
+    rest = Budget(tuple(line for line in tilt.budget.lines if line.common != "zero"))
+    stated = profile.accuracy.zero_deg / math.sqrt(3.0)
+    zero = math.fsum(line.sign * line.u_deg for line in zeros) / stated if zeros else 0.0
+    return Reference(tilt.angle_deg, rest.u_deg, rest.dof, sense, n, zero, reading_deg)
+
+
 def lean_u_deg(wobble_deg: float) -> float:
     """Standard uncertainty that a surface leaning by so much leaves in one hub position.
 
@@ -110,10 +127,10 @@ def two_positions(first_deg: float, second_deg: float) -> tuple[float, float]:
     return wrap_deg(second_deg + half), abs(half)
 
 
-def half_turn(
-    first: Reference, second: Reference, u_psi_deg: float, wobble_deg: float = 0.0
-) -> Reference:
-    """Shaft's tilt from a surface at two hub positions half a turn apart.
+def turned_mean(
+    first: BladeAngle, second: BladeAngle, u_psi_deg: float, wobble_deg: float = 0.0
+) -> BladeAngle:
+    """Return the shaft's tilt from a surface at two hub positions half a turn apart.
 
     The surface leans by some amount against the plane of rotation and goes round with the
     hub: the mean is free of what half the difference shows, the wobble. What leans across is
@@ -122,24 +139,6 @@ def half_turn(
 
     u_psi_deg: how well the hub was brought to each of the two positions.
     """
-    theta, wobble = two_positions(first.theta_deg, second.theta_deg)
-    missed = _missed(max(wobble, wobble_deg), u_psi_deg)
-    u = math.hypot(0.5 * math.hypot(first.u_deg, second.u_deg), missed)
-    return Reference(
-        theta,
-        u,
-        min(first.dof, second.dof),
-        first.sense,
-        first.n + second.n,
-        (first.zero + second.zero) / 2.0,
-        first.reading_deg,
-    )
-
-
-def turned_mean(
-    first: BladeAngle, second: BladeAngle, u_psi_deg: float, wobble_deg: float = 0.0
-) -> BladeAngle:
-    """Return the tilt from two hub positions as `half_turn` does, with its budget."""
     mean = mean_of([first, second])
     _, wobble = two_positions(first.angle_deg, second.angle_deg)
     line = Line("wobble", "B", _missed(max(wobble, wobble_deg), u_psi_deg))
