@@ -100,8 +100,9 @@ def test_what_a_session_learned_is_in_the_next_ones_header(job: Path, level: Lev
     learned = {e["what"]: e for e in events if e["event"] == "learned"}
     known = json.loads((job.parent / "stillblade-levels.json").read_text("utf-8"))
     (one,) = known["levels"].values()
-    assert one["noise"]["sd_deg"] == learned["noise"]["value"]
-    assert one["noise"]["n"] == learned["noise"]["samples"]
+    [noise] = one["noises"]
+    assert noise["sd_deg"] == learned["noise"]["value"]
+    assert noise["n"] == learned["noise"]["samples"]
 
     again = Running(job)
     again.wait_for(event="step", stage="prepare")

@@ -29,11 +29,12 @@ BARE = Job.model_validate(
             "layout": "tractor",
             "station": "none",
         },
-        "target": {"angle_deg": 0.0, "tolerance_deg": 360.0, "spread_deg": 360.0},
+        "target": {"angle_deg": 45.0, "tolerance_deg": 360.0, "spread_deg": 360.0},
         "level": [{"name": "none", "profile": "none"}],
     }
 )
-"""Stands in for the job where none is given: a difference of angles needs nothing of it."""
+"""Stands in for the job where none is given: a difference of angles needs of it only which of a
+projection level's two solutions is meant."""
 
 
 @dataclass(frozen=True, slots=True)

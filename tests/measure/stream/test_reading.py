@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from daemon.measure.angle.placement import placing_lines, seat_angle_deg
+from daemon.measure.angle.placement import ASSUMED_DOF, placing_lines, seat_angle_deg
 from tests.measure.levels import profile, reading
 
 
@@ -41,7 +41,7 @@ def test_a_placement_draws_averaging_resolution_and_seating() -> None:
 
 
 def test_a_seating_nobody_measured_is_assumed_and_dithered_rounding_counts_as_it_is() -> None:
-    for n, kind, dof in ((0, "B", math.inf), (1, "B", math.inf), (2, "A", 1.0)):
+    for n, kind, dof in ((0, "B", ASSUMED_DOF), (1, "B", ASSUMED_DOF), (2, "A", 1.0)):
         got = placing_lines(
             reading(18.0, u_rounding_deg=0.001), profile(seating={"u_deg": 0.02, "n": n})
         )
