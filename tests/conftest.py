@@ -1,5 +1,6 @@
 """Suites and skips: `pytest` runs what needs Python only; `-m real` and `-m long` the rest."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -45,3 +46,8 @@ def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
     skipped = reporter.stats.get("skipped", []) if reporter else []
     if skipped and session.config.getoption("--no-skips") and exitstatus == 0:
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """Twice the processors: whole runs wait for pseudo-terminals most of their time."""
+    return 2 * (os.cpu_count() or 1)

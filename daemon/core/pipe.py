@@ -177,6 +177,7 @@ class Pipe:
         """
         if self.profile.reporting.mode != "on-change":
             self._fresh_from_ns = t_ns + STALE_NS
+            self._presence.listen(self._fresh_from_ns)
         return self._broken()
 
     def feed(self, t_ns: int, channel: int, data: bytes) -> list[Fact]:

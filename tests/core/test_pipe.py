@@ -153,6 +153,19 @@ def test_what_a_level_sent_on_change_while_it_stood_still_holds() -> None:
     assert level.pipe.shown(level.t_ns).tilt_deg == pytest.approx(31.0)
 
 
+def test_after_standing_still_silence_is_counted_from_when_it_is_heard_again() -> None:
+    """What is not listened to is not missed: no "silent" before the first second is over."""
+    level = Level()
+    level.lie(18.0, 20)
+    level.tell(level.pipe.stopped(level.t_ns))
+    due = level.pipe.due
+    assert due == level.t_ns + 2 * NS  # a second unread, and another without a sample
+    level.lie(18.0, 9)
+    assert level.pipe.due == due
+    level.lie(18.0, 2)
+    assert level.pipe.due == level.t_ns + NS
+
+
 def test_down_forgets_a_half_received_frame() -> None:
     level = Level()
     level.lie(18.0, 20)

@@ -35,6 +35,8 @@ class Presence:
         self._streams = profile.reporting.mode == "stream"
         self._silent_after_ns = round(profile.transport.silent_after_s * NS)
         self._identity = ""
+        self._listens_from_ns = 0
+        """What is sent earlier is not listened to: silence is counted from here on."""
 
     @property
     def streaming(self) -> bool:
@@ -51,7 +53,11 @@ class Presence:
         """When this level is to be called silent, unless a sample comes first."""
         if self.last_ns is None or not (self._streams and self.streaming):
             return None
-        return self.last_ns + self._silent_after_ns
+        return max(self.last_ns, self._listens_from_ns) + self._silent_after_ns
+
+    def listen(self, from_ns: int) -> None:
+        """The program or the machine stood still: what comes before this time is not counted."""
+        self._listens_from_ns = from_ns
 
     def up(self, identity: str) -> list[LinkFact]:
         """The link came up; identity: who answered, "" if that is not known."""
