@@ -4,6 +4,7 @@ import sys
 
 from cyclopts import App, CycloptsError
 
+from daemon.cli import options
 from daemon.cli import standard_streams as streams
 from daemon.cli.budget_of_blades import budget
 from daemon.cli.check import check
@@ -20,6 +21,7 @@ from shared.errors import BadInputError, OutsideError
 
 app = App(
     name="stillblade",
+    version=options.version,
     help="Set the blades of a ground-adjustable propeller, and know when a set blade has moved.",
     help_format="plaintext",
     result_action="return_value",

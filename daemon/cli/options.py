@@ -18,3 +18,10 @@ def check(good: bool, key: str, problem: str, remedy: str = "") -> None:
     """
     if not good:
         raise BadInputError("command line", key, problem, remedy)
+
+
+def version() -> str:
+    """Return which stillblade this is, as it was installed."""
+    from importlib.metadata import version as installed
+
+    return installed("stillblade")

@@ -9,6 +9,8 @@ import pytest
 from tests.golden.record import path
 from tests.whole.program import JOB, stillblade
 
+ROOT = Path(__file__).parents[2]
+
 CASES = [
     ("tolerance_deg = 0.3", "tolerance = 0.3", "target.tolerance_deg"),
     ("tolerance_deg = 0.3", 'tolerance_deg = "narrow"', "target.tolerance_deg"),
@@ -101,3 +103,9 @@ def test_a_session_that_cannot_be_written_exits_3(tmp_path: Path) -> None:
     done = stillblade("demo", "--fast", "--session", str(tmp_path / "no" / "folder.session"))
     assert done.returncode == 3
     assert "cannot record" in done.stderr
+
+
+def test_the_version_is_that_of_the_changelog() -> None:
+    newest = (ROOT / "CHANGELOG.md").read_text("utf-8").split("## ")[1].splitlines()[0]
+    done = stillblade("--version")
+    assert (done.returncode, done.stdout.strip()) == (0, newest)
