@@ -24,6 +24,11 @@ def differences_deg(angles_deg: Sequence[float], from_deg: float) -> list[float]
     return [wrap_deg(angle - from_deg) for angle in angles_deg]
 
 
+def apart_deg(angles_deg: Sequence[float]) -> float:
+    """Return the largest difference between any two, along the shorter way round."""
+    return max(wrap_deg(a - b) for a in angles_deg for b in angles_deg)
+
+
 def mean_deg(angles_deg: Sequence[float]) -> float:
     """Return the mean of angles that lie near one another, in (-180, 180].
 

@@ -13,7 +13,7 @@ from typing import Protocol
 from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.means import BladeAngle, mean_of
 from daemon.measure.quantiles import t_over_z
-from shared.angles import difference_deg
+from shared.angles import apart_deg
 from shared.events import Half, Sense
 
 WIDENS = 3.0
@@ -54,7 +54,8 @@ def own(budget: Budget) -> Budget:
 
 def own_u(budget: Budget) -> float:
     """Return the standard uncertainty of what two passes over a blade do not share."""
-    return own(budget).u_deg
+    mine = (line.u_deg**2 for line in budget.lines if line.common in {"none", "blade"})
+    return math.sqrt(math.fsum(mine))
 
 
 def sure_u(budget: Budget) -> float:
@@ -104,6 +105,6 @@ def _apart_deg(placements: Sequence[BladeAngle], factor: float) -> float | None:
     angles = [placement.angle_deg for placement in placements]
     if len(angles) < 2:
         return None
-    apart = max(difference_deg(a, b) for a in angles for b in angles)
+    apart = apart_deg(angles)
     u = max(own_u(placement.budget) for placement in placements)
     return apart if apart > factor * math.sqrt(2.0) * u else None

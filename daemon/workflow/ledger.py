@@ -68,6 +68,8 @@ class Ledger:
     """Passes over a blade that a round found where an earlier pass had it."""
     _doubted: set[Pass] = field(default_factory=set)
     """Passes of which it was said that their placements disagree."""
+    _means: dict[Pass, BladeAngle | None] = field(default_factory=dict)
+    """What `angle_of` worked out since the last change."""
 
     # --- what may become of a reading -----------------------------------------------------
 
@@ -112,12 +114,10 @@ class Ledger:
         """Work out anew how well each level seats, and put it into every angle."""
         self.version += 1
         seats = in_force(self._on_one_seat(), self.seatings, self.setup.lift_u_deg)
-        self.entries = [
-            replace(e, angle=reseated(e.angle, self.seatings[e.level], seats[e.level]))
-            if e.level in seats
-            else e
-            for e in self._taken
-        ]
+        taken = {e.id: (e.level, e.angle) for e in self._taken}
+        angles = reseated(taken, self.seatings, seats)
+        self.entries = [replace(e, angle=angles[e.id]) for e in self._taken]
+        self._means.clear()
 
     def _on_one_seat(self) -> list[list[Taken]]:
         """Return the placements in groups: of one level, one way round, on one seat."""
@@ -193,6 +193,12 @@ class Ledger:
 
         The reference needs both its halves where it has two.
         """
+        one: Pass = (blade, stage, passed)
+        if one not in self._means:
+            self._means[one] = self._mean(blade, stage, passed)
+        return self._means[one]
+
+    def _mean(self, blade: BladeId, stage: str, passed: int) -> BladeAngle | None:
         entries = self.of(blade, stage, passed)
         if blade != REFERENCE:
             doubted = (blade, stage, passed) in self._doubted

@@ -20,7 +20,7 @@ from dataclasses import dataclass, replace
 from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.placement import ASSUMED_DOF, LEAST_SEATING_DEG
-from shared.angles import difference_deg
+from shared.angles import differences_deg
 from shared.events import BladeId
 from shared.profile import Seating
 
@@ -86,16 +86,28 @@ def in_force(
     }
 
 
-def reseated(angle: BladeAngle, before: Seating, now: Seat) -> BladeAngle:
-    """Return an angle with another seating than its level's profile says."""
-    ratio = now.u_deg / _believed(before)
-    lines = (
-        replace(line, kind="A", u_deg=line.u_deg * ratio, dof=now.dof)
-        if line.name == SEATING
-        else line
-        for line in angle.budget.lines
-    )
-    return BladeAngle(angle.angle_deg, Budget(tuple(lines)))
+def reseated(
+    angles: Mapping[int, tuple[str, BladeAngle]],
+    before: Mapping[str, Seating],
+    now: Mapping[str, Seat],
+) -> dict[int, BladeAngle]:
+    """Return angles, by number and with their level, with another seating than its profile says.
+
+    Levels that `now` does not name keep theirs.
+    """
+    found = {number: angle for number, (_, angle) in angles.items()}
+    for number, (level, angle) in angles.items():
+        if level not in now:
+            continue
+        ratio, dof = now[level].u_deg / _believed(before[level]), now[level].dof
+        lines = (
+            replace(line, kind="A", u_deg=line.u_deg * ratio, dof=dof)
+            if line.name == SEATING
+            else line
+            for line in angle.budget.lines
+        )
+        found[number] = BladeAngle(angle.angle_deg, Budget(tuple(lines)))
+    return found
 
 
 def _believed(seating: Seating) -> float:
@@ -104,7 +116,7 @@ def _believed(seating: Seating) -> float:
 
 def _contrasts(group: Sequence[Taken], seating_deg: float, lift_u_deg: float) -> list[Contrast]:
     first = group[0].angle.angle_deg
-    off = [difference_deg(one.angle.angle_deg, first) for one in group]
+    off = differences_deg([one.angle.angle_deg for one in group], first)
     others = [_other(one, lift_u_deg) for one in group]
     slopes = [_slope(one, seating_deg) for one in group]
     found = []

@@ -96,7 +96,10 @@ def test_a_blade_that_wanders_in_every_pass_says_little_of_a_measured_level() ->
 
 def test_an_angle_is_given_the_seating_in_force_by_its_own_slope() -> None:
     lines = (Line("seating", "B", 0.06, 4.0), Line("zero", "B", 0.1, common="zero"))
-    now = reseated(BladeAngle(20.0, Budget(lines)), ASSUMED, Seat(0.09, 7.0))
+    angles = {1: ("a", BladeAngle(20.0, Budget(lines))), 2: ("b", BladeAngle(21.0, Budget(lines)))}
+    found = reseated(angles, {"a": ASSUMED, "b": ASSUMED}, {"a": Seat(0.09, 7.0)})
+    assert found[2] == angles[2][1], "a level without a seat of its own keeps its profile's"
+    now = found[1]
     assert now.budget.lines == (Line("seating", "A", approx(0.18), 7.0), lines[1])
 
 

@@ -155,6 +155,8 @@ def blade_angle(
     both = blade_angles(
         convention, reading_deg, theta_deg, psi_deg, skew_deg=skew_deg, face_deg=face_deg
     )
+    if len(both) == 1:
+        return both[0]
     return min(both, key=lambda angle: abs(difference_deg(angle, near_deg)))
 
 
