@@ -26,9 +26,11 @@ def test_the_whole_job_over_this_wire(name: str, words: list[str], tmp_path: Pat
     done = stillblade(
         "demo", "--scenario", name, "--seed", "2", "--json", "--session", str(session), *words
     )
-    assert done.returncode == 0, done.stderr
+    assert done.returncode in {0, 1}, done.stderr
     summary = json.loads(done.stdout.splitlines()[-1])
     assert summary["state"] == "finished"
+    assert summary["result"] in {"within", "too close to say"}
+    assert done.returncode == int(summary["result"] != "within")
     assert set(summary["called_moved"]) >= set(summary["truth_moved"])
     assert summary["largest_error_deg"] < 0.3
     verified = stillblade("replay", str(session), "--verify")
