@@ -455,3 +455,13 @@ def test_a_level_that_lies_on_or_is_lifted_does_not_creep() -> None:
         person.read(angle)
         person.lay(angle, 60)
     assert not [n for n in person.said(Noted) if "creeps under" in n.say]
+
+
+@pytest.mark.parametrize("kind", ["withdraw", "assign"])
+def test_a_reading_that_does_not_count_can_be_neither_withdrawn_nor_assigned(kind: str) -> None:
+    person = ready()
+    assert person.press("withdraw", id=8, reason="slipped").result == "done"
+    for number in (8, 99):
+        answer = person.press(kind, id=number, blade=1)
+        assert answer.result == "refused"
+        assert f"no reading {number}" in answer.say
