@@ -188,13 +188,22 @@ def _read_chunks(
         try:
             limit, most = min(UNPACKED_LIMIT, left.unpacked), min(MOST_CHUNKS, left.chunks)
             chunks = unpack(_packet(row), limit, most)
+            _found_again(database, row)
             left.chunks -= len(chunks)
             left.unpacked -= sum(len(chunk.data) for chunk in chunks)
             stored.add_packet(row[0], chunks)
-        except (ValueError, TypeError, OverflowError) as error:
+        except (ValueError, TypeError, OverflowError, sqlite3.Error) as error:
             where = f"{row[2] / 1e9:.1f} s" if isinstance(row[2], int) else "an unknown time"
             recording.damage.append(f"raw data of {row[1]} at {where}: {error}")
     return count
+
+
+def _found_again(database: sqlite3.Connection, row: tuple[Any, ...]) -> None:
+    """Refuse a packet that is there when all are looked at, and not when it is asked for."""
+    ask = "SELECT level, first_ns, crc FROM chunks WHERE id = ?"
+    found = database.execute(ask, row[:1]).fetchone()
+    if found != (row[1], row[2], row[4]):
+        raise ValueError("it is not found again by its number")
 
 
 def _packet(row: tuple[Any, ...]) -> Packet:
