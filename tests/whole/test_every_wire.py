@@ -29,7 +29,7 @@ def test_the_whole_job_over_this_wire(name: str, words: list[str], tmp_path: Pat
     assert done.returncode in {0, 1}, done.stderr
     summary = json.loads(done.stdout.splitlines()[-1])
     assert summary["state"] == "finished"
-    assert summary["result"] in {"within", "too close to say"}
+    assert summary["result"] in {"within", "too close to say", "out"}  # as the person set them
     assert done.returncode == int(summary["result"] != "within")
     assert set(summary["called_moved"]) >= set(summary["truth_moved"])
     assert summary["largest_error_deg"] < 0.3
