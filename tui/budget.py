@@ -26,7 +26,6 @@ CAUSES = {
     "psi": "blade not quite horizontal",
     "face": "slope of the face read",
     "play": "play of the blade",
-    "placing": "placing on the reference",
     "wobble": "wobble of the reference",
     "lift": "blade turned by lifting",
     "disagreement": "placements that disagree",

@@ -45,7 +45,7 @@ DOUBTFUL = replace(
     budget=LINES,
     settles=FASTEST,
 )
-TILT = replace(scenes.REFERENCE_ROW, budget=(BudgetLine("placing", 0.016, "A", common=False),))
+TILT = replace(scenes.REFERENCE_ROW, budget=(BudgetLine("wobble", 0.016, "B", common=False),))
 
 
 def with_rows(view: View, *rows: BladeView) -> View:
@@ -130,7 +130,7 @@ async def test_the_arrows_go_through_all_blades_and_round() -> None:
         assert "Blade 2 white has not been read" in said[0]
         assert "BLADE 3  blue" in said[1]
         assert "no tolerance: blades are read from it" in said[2]
-        assert "placing on the reference" in said[2]
+        assert "wobble of the reference" in said[2]
         assert "18.58° ± 0.10°" in said[3]
         assert "REFERENCE" in await pressed(it, "up")
         assert desk.sent == []  # a pedal sends arrows: nothing is taken behind the overlay
