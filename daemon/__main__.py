@@ -7,10 +7,10 @@ from cyclopts import App, CycloptsError
 from daemon.cli import options
 from daemon.cli import standard_streams as streams
 from daemon.cli.budget_of_blades import budget
+from daemon.cli.calc import calc
 from daemon.cli.check import check
 from daemon.cli.demo import demo
 from daemon.cli.levels import levels
-from daemon.cli.pitch_of_blade import pitch
 from daemon.cli.replay_session import replay
 from daemon.cli.run import run
 from daemon.cli.scenarios import scenarios
@@ -26,8 +26,9 @@ app = App(
     help_format="plaintext",
     result_action="return_value",
 )
-for _each in (budget, check, demo, pitch, replay, run, scenarios, schema, text, watch):
+for _each in (budget, check, demo, replay, run, scenarios, schema, text, watch):
     app.command(_each)
+app.command(calc)
 app.command(levels)
 
 
