@@ -194,14 +194,14 @@ def command_from_line(line: str | bytes, newest: int, client: str) -> Command:
     return command
 
 
-def json_of(line: str | bytes) -> object:
-    """Read a line of JSON from somebody who may be a stranger.
+def json_of(line: str | bytes, longest: int = LONGEST_LINE) -> object:
+    """Read a line of JSON from somebody who may be a stranger; longest: bytes.
 
     Raises:
         ValueError: too long, nested too deep, not JSON, or a number that is none.
     """
-    if len(line) >= LONGEST_LINE:
-        raise ValueError(f"a line of {LONGEST_LINE} bytes or more is too long")
+    if len(line) >= longest:
+        raise ValueError(f"a line of {longest} bytes or more is too long")
     try:
         text = line.decode() if isinstance(line, bytes) else line
         return json.loads(text, parse_constant=_no_constant)
