@@ -20,7 +20,6 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from daemon.cli.lines import parse_command
 from daemon.core.engine import Engine
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify
@@ -29,7 +28,7 @@ from daemon.session.tables import crc_of
 from daemon.session.text import lines
 from daemon.workflow.carry import carried
 from shared.errors import BadInputError, OutsideError
-from shared.messages import event_line
+from shared.messages import command_from_line, event_line
 from shared.plain import plain
 from shared.sentences import sentence
 from tests.daemon.bench import Person, header
@@ -221,7 +220,7 @@ def command_lines(count: int, seed: int) -> Came:
         line = _line(draw)
         began = time.perf_counter()
         try:
-            command = parse_command(line, 99)
+            command = command_from_line(line, 99, "stdin")
         except ValueError as error:
             came.took(began, "named" if len(str(error)) < 600 else "named at length")
             continue

@@ -6,6 +6,7 @@ from cyclopts import App, CycloptsError
 
 from daemon.cli import options
 from daemon.cli import standard_streams as streams
+from daemon.cli.attach import attach
 from daemon.cli.budget_of_blades import budget
 from daemon.cli.calc import calc
 from daemon.cli.check import check
@@ -15,6 +16,7 @@ from daemon.cli.replay_session import replay
 from daemon.cli.run import run
 from daemon.cli.scenarios import scenarios
 from daemon.cli.schema import schema
+from daemon.cli.serve import serve
 from daemon.cli.text_form import text
 from daemon.cli.watch_blades import watch
 from shared.errors import BadInputError, OutsideError
@@ -26,7 +28,19 @@ app = App(
     help_format="plaintext",
     result_action="return_value",
 )
-for _each in (budget, check, demo, replay, run, scenarios, schema, text, watch):
+for _each in (
+    attach,
+    budget,
+    check,
+    demo,
+    replay,
+    run,
+    scenarios,
+    schema,
+    serve,
+    text,
+    watch,
+):
     app.command(_each)
 app.command(calc)
 app.command(levels)

@@ -4,6 +4,7 @@ Every message on standard output carries `event` and `t_s`; recorded outputs car
 """
 
 import json
+import uuid
 from collections.abc import Mapping
 from dataclasses import asdict, fields, is_dataclass
 from functools import cache
@@ -17,6 +18,8 @@ from shared.model import first_problem
 
 LATEST_NS = 10 * 366 * 86_400 * NS
 """No session lasts ten years."""
+LONGEST_LINE = 65536
+"""Bytes of a line from outside."""
 
 INPUT_NAMES: dict[type, str] = {
     Bytes: "bytes",
@@ -159,3 +162,52 @@ def _data(values: dict[str, Any]) -> bytes:
     if text is not None:
         return str(text).encode("latin-1")
     return bytes.fromhex(str(hexa))
+
+
+def command_from_line(line: str | bytes, newest: int, client: str) -> Command:
+    """Build a command from a line of JSON; `kind` alone is enough.
+
+    Args:
+        line: an object with kind, and if wanted id, client, seen, args or until.
+        newest: number of the newest event, taken as seen where the line does not say.
+        client: who asks, where the line does not say.
+
+    Raises:
+        ValueError: not JSON, or a key is wrong, missing or unknown.
+    """
+    data = json_of(line)
+    given = data if isinstance(data, dict) else {}
+    if "kind" not in given:
+        raise ValueError(f'a command is an object like {{"kind": "take"}}, not {line[:80]!r}')
+    unknown = sorted(set(given) - {"kind", "id", "client", "seen", "args", "until"})
+    if unknown:
+        raise ValueError(f"unknown keys {unknown[:8]}")
+    whole = {"id": uuid.uuid4().hex, "client": client, "seen": newest, **given}
+    try:
+        command = _adapter(Command).validate_python(whole)
+    except ValidationError as error:
+        where, problem, _ = first_problem(error)
+        raise ValueError(f"{where}: {problem[:200]}") from error
+    for word in (command.id, command.client, *command.args, *command.args.values()):
+        if isinstance(word, str):
+            word.encode()  # half of a character cannot be written anywhere
+    return command
+
+
+def json_of(line: str | bytes, longest: int = LONGEST_LINE) -> object:
+    """Read a line of JSON from somebody who may be a stranger; longest: bytes.
+
+    Raises:
+        ValueError: too long, nested too deep, not JSON, or a number that is none.
+    """
+    if len(line) >= longest:
+        raise ValueError(f"a line of {longest} bytes or more is too long")
+    try:
+        text = line.decode() if isinstance(line, bytes) else line
+        return json.loads(text, parse_constant=_no_constant)
+    except RecursionError as error:
+        raise ValueError("nested too deep") from error
+
+
+def _no_constant(name: str) -> float:
+    raise ValueError(f"{name} is not a number")

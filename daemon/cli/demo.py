@@ -89,10 +89,12 @@ def _live(
     """Run it on real time through the ordinary links; return the exit code."""
     import tempfile
 
+    from daemon.cli.attachable import attachable
     from daemon.cli.lines import exit_code, summary_of
     from daemon.cli.screen import show
     from daemon.cli.stops import until_stopped
     from daemon.demo.live import live
+    from daemon.faces.addresses import address_of
 
     if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
         headless = True
@@ -102,7 +104,8 @@ def _live(
 
         async def face(desk: "Counter", truth: "Callable[[Summary], dict[str, Any]]") -> None:
             nonlocal summary
-            await show(desk, as_json=as_json, headless=headless or as_json, extra=truth)
+            shown = show(desk, as_json=as_json, headless=headless or as_json, extra=truth)
+            await attachable(desk, address_of(path, "demo"), path.name, shown)
             summary = summary_of(desk.since(0))
 
         until_stopped(live(scenario, seed, face, path=path, **ways))

@@ -6,27 +6,20 @@ import logging
 import sys
 import threading
 import time
-import uuid
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Protocol, TextIO
-
-from pydantic import TypeAdapter, ValidationError
 
 from daemon.session.recording import Recording
 from daemon.shell.counter import Counter
 from shared.errors import OutsideError
 from shared.events import Event, Summary
-from shared.inputs import Command
-from shared.messages import event_line
-from shared.model import first_problem
+from shared.messages import LONGEST_LINE, command_from_line, event_line
 from shared.plain import plain
 from shared.sentences import clock, sentence
 
 log = logging.getLogger(__name__)
 
-COMMANDS = TypeAdapter(Command)
-LONGEST_LINE = 65536
 MOST_WAITING = 100
 """So many commands of standard input may wait for their answers."""
 WAIT_S = 0.005
@@ -151,7 +144,7 @@ def _read_commands(stream: Bytestream, desk: Counter, loop: asyncio.AbstractEven
         while asked - (desk.answered - answered_before) >= MOST_WAITING and not desk.closed:
             time.sleep(WAIT_S)
         try:
-            command = parse_command(line, desk.newest)
+            command = command_from_line(line, desk.newest, "stdin")
             loop.call_soon_threadsafe(desk.post, command)
         except ValueError as error:
             log.error("standard input: %s", error)  # noqa: TRY400 - not a failure of ours
@@ -170,46 +163,3 @@ def _lines(stream: Bytestream) -> Iterator[bytes]:
         kept = kept[:LONGEST_LINE]
     if kept.strip():
         yield kept
-
-
-def parse_command(line: str | bytes, newest: int) -> Command:
-    """Build a command from a line of JSON; `kind` alone is enough.
-
-    Args:
-        line: an object with kind, and if wanted id, client, seen, args or until.
-        newest: number of the newest event, taken as seen where the line does not say.
-
-    Raises:
-        ValueError: not JSON, or a key is wrong, missing or unknown.
-    """
-    data = _json(line)
-    given = data if isinstance(data, dict) else {}
-    if "kind" not in given:
-        raise ValueError(f'a command is an object like {{"kind": "take"}}, not {line[:80]!r}')
-    unknown = sorted(set(given) - {"kind", "id", "client", "seen", "args", "until"})
-    if unknown:
-        raise ValueError(f"unknown keys {unknown[:8]}")
-    whole = {"id": uuid.uuid4().hex, "client": "stdin", "seen": newest, **given}
-    try:
-        command = COMMANDS.validate_python(whole)
-    except ValidationError as error:
-        where, problem, _ = first_problem(error)
-        raise ValueError(f"{where}: {problem[:200]}") from error
-    for word in (command.id, command.client, *command.args, *command.args.values()):
-        if isinstance(word, str):
-            word.encode()  # half of a character cannot be written anywhere
-    return command
-
-
-def _json(line: str | bytes) -> object:
-    if len(line) >= LONGEST_LINE:
-        raise ValueError(f"a line of {LONGEST_LINE} bytes or more is no command")
-    try:
-        text = line.decode() if isinstance(line, bytes) else line
-        return json.loads(text, parse_constant=_no_constant)
-    except RecursionError as error:
-        raise ValueError("nested too deep to be a command") from error
-
-
-def _no_constant(name: str) -> float:
-    raise ValueError(f"{name} is not a number")

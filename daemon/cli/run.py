@@ -10,7 +10,7 @@ from daemon.cli.options import AsJson, Flag
 if TYPE_CHECKING:
     from daemon.session.begin import Begun
     from daemon.shell.counter import Counter
-    from daemon.shell.service import Service
+    from daemon.shell.service import Face
     from shared.events import Summary
 
 
@@ -48,13 +48,14 @@ def run(
     with only_one(job):
         begun = begin(job, loaded, wall(), new=new, told=progress)
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        done, stopped = until_stopped(work_on(begun, as_json=json_, headless=headless or json_))
+        shown = screen_of(begun, job, as_json=json_, headless=headless or json_)
+        done, stopped = until_stopped(work_on(begun, shown))
         if stopped:
             logging.getLogger("stillblade").info("stopped; the same command takes it up again")
         return exit_code(done)
 
 
-async def work_on(begun: "Begun", *, as_json: bool, headless: bool) -> "Summary | None":
+async def work_on(begun: "Begun", face: "Face") -> "Summary | None":
     """Serve a session until it is finished or its person leaves; learn from a finished one.
 
     Returns:
@@ -63,15 +64,21 @@ async def work_on(begun: "Begun", *, as_json: bool, headless: bool) -> "Summary 
     from daemon.cli.lines import summary_of
     from daemon.shell.clocks import SessionClock
     from daemon.shell.service import Service
+    from drivers.links import keep
 
+    header = begun.engine.header
     clock = SessionClock(begun.reach_ns)
     service = Service(begun.engine, begun.store, clock, begun.before, begun.reach_ns)
-    await _serve(service, as_json=as_json, headless=headless)
+    links = [
+        (entry.name, lambda inbox, e=entry: keep(e, header.profiles[e.name], inbox))
+        for entry in header.job.level
+    ]
+    await service.run(links, face)
     if begun.engine.finished:
         from daemon.session.learned import remember
 
         events = service.desk.since(0)
-        remember(begun.path.parent, begun.engine.header, events)
+        remember(begun.path.parent, header, events)
         return summary_of(events)
     print(
         f"{begun.path.name}: not finished; the same command takes it up again",
@@ -80,18 +87,16 @@ async def work_on(begun: "Begun", *, as_json: bool, headless: bool) -> "Summary 
     return None
 
 
-async def _serve(service: "Service", *, as_json: bool, headless: bool) -> None:
-    """Keep the links of the job's levels, and show what comes of them."""
-    from daemon.cli.screen import show
-    from drivers.links import keep
-
-    header = service.engine.header
-    links = [
-        (entry.name, lambda inbox, e=entry: keep(e, header.profiles[e.name], inbox))
-        for entry in header.job.level
-    ]
+def screen_of(begun: "Begun", job: Path, *, as_json: bool, headless: bool) -> "Face":
+    """Return the face of a session at this terminal; others may attach meanwhile."""
 
     async def face(desk: "Counter") -> None:
-        await show(desk, as_json=as_json, headless=headless or not sys.stdout.isatty())
+        from daemon.cli.attachable import attachable
+        from daemon.cli.screen import show
+        from daemon.faces.addresses import address_of
 
-    await service.run(links, face)
+        address = address_of(job, begun.engine.header.procedure)
+        shown = show(desk, as_json=as_json, headless=headless or not sys.stdout.isatty())
+        await attachable(desk, address, begun.path.name, shown)
+
+    return face

@@ -29,12 +29,13 @@ def watch(job: Path, *, headless: Flag = False, json_: AsJson = False, new: Flag
     new
         Take the blades as they stand now, whatever was watched before.
     """
-    from daemon.cli.run import work_on
+    from daemon.cli.run import screen_of, work_on
     from daemon.cli.stops import until_stopped
 
     with _watching(job, new=new) as begun:
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        if until_stopped(work_on(begun, as_json=json_, headless=headless or json_))[1]:
+        shown = screen_of(begun, job, as_json=json_, headless=headless or json_)
+        if until_stopped(work_on(begun, shown))[1]:
             logging.getLogger("stillblade").info("stopped; the same command takes it up again")
     return 0
 

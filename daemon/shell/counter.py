@@ -5,8 +5,8 @@ from collections.abc import AsyncIterator
 from contextlib import suppress
 from dataclasses import replace
 from functools import partial
+from typing import Protocol
 
-from daemon.shell.inbox import Inbox
 from shared.desk import Desk
 from shared.events import Answered, Event, Summary
 from shared.inputs import Command
@@ -17,6 +17,14 @@ VIEW_EVERY_S = 0.05
 ANSWER_WITHIN_S = 5.0
 
 
+class Asked(Protocol):
+    """Where commands go."""
+
+    def put(self, item: Command, /) -> object:
+        """Take one; its answer is an event to come."""
+        ...
+
+
 class Counter(Desk):
     """Views, committed events, and a way to ask; one for all faces of a process.
 
@@ -25,7 +33,7 @@ class Counter(Desk):
         answered: how many commands have been answered.
     """
 
-    def __init__(self, inbox: Inbox, before: list[Event], view: View) -> None:
+    def __init__(self, inbox: Asked, before: list[Event], view: View) -> None:
         self._inbox = inbox
         self._events = list(before)
         self._view = view

@@ -11,14 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.cli import lines as module
-from daemon.cli.lines import Printer, headless, parse_command
+from daemon.cli.lines import Printer, headless
 from daemon.core.engine import Engine
 from daemon.shell.counter import Counter
 from daemon.shell.inbox import Inbox
 from shared.errors import OutsideError
 from shared.events import Answered, Event, Noted
 from shared.inputs import Command
-from shared.messages import input_from_dict
+from shared.messages import command_from_line, input_from_dict
 from shared.plain import plain, plain_json, plain_lines
 from tests.daemon.bench import Person, header
 
@@ -42,7 +42,7 @@ STRANGE = {
 @pytest.mark.parametrize("line", STRANGE.values(), ids=STRANGE.keys())
 def test_a_strange_line_is_refused_in_a_short_sentence(line: bytes) -> None:
     with pytest.raises(ValueError, match=r".") as caught:
-        parse_command(line, 3)
+        command_from_line(line, 3, "stdin")
     assert len(str(caught.value)) < 600
 
 

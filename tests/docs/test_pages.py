@@ -15,7 +15,6 @@ from cyclopts import App
 from pydantic.fields import FieldInfo
 
 from daemon.__main__ import app, main
-from daemon.cli.lines import parse_command
 from daemon.demo.fast import fast
 from daemon.session.jobs import resolve_profiles
 from daemon.session.recording import read
@@ -26,6 +25,7 @@ from shared import job as job_module
 from shared.events import Answered, Event
 from shared.inputs import CommandKind
 from shared.job import Header, Job
+from shared.messages import command_from_line
 from shared.model import Written
 from simulator import scenario
 from simulator.scenario import Scenario
@@ -231,7 +231,7 @@ def test_every_command_on_standard_input_is_named_and_no_other() -> None:
     page = text_of("docs/commands.md").split("## Commands on standard input")[1]
     assert set(rows_of(page)) == set(get_args(CommandKind))
     for line in re.findall(r"`(\{.*?\})`[,.:]", page):
-        assert parse_command(line, 7).seen == 7
+        assert command_from_line(line, 7, "stdin").seen == 7
 
 
 def test_every_key_of_the_screen_is_named_and_no_other() -> None:

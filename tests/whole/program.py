@@ -70,11 +70,15 @@ def end_all() -> None:
 
 
 class Running:
-    """`stillblade run JOB --headless --json`, fed through a pseudo-terminal and its input."""
+    """`stillblade run JOB --headless --json`, fed through a pseudo-terminal and its input.
 
-    def __init__(self, job: Path, *words: str) -> None:
+    command: another one than `run` with the same job.
+    """
+
+    def __init__(self, job: Path, *words: str, command: str = "run") -> None:
+        how = ["--json"] if command == "serve" else ["--headless", "--json"]
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "daemon", "run", str(job), "--headless", "--json", *words],
+            [sys.executable, "-m", "daemon", command, str(job), *how, *words],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -115,10 +119,18 @@ class Running:
             if all(event.get(key) == value for key, value in wanted.items()):
                 return event
 
-    def press(self, kind: str = "take", **args: Any) -> None:
-        """Write one command on its standard input."""
+    def wait_to_hear(self, words: str) -> None:
+        """Wait until it says these words on standard error."""
+        end = time.monotonic() + PATIENCE_S
+        while not any(words in line for line in self.errors):
+            assert time.monotonic() < end, f"no {words!r} in {self.errors[-3:]}"
+            time.sleep(0.02)
+
+    def press(self, kind: str = "take", seen: int | None = None, **args: Any) -> None:
+        """Write one command on its standard input. seen: None for the newest event."""
         assert self.process.stdin is not None
-        self.process.stdin.write(json.dumps({"kind": kind, "args": args}) + "\n")
+        command = {"kind": kind, "args": args, **({} if seen is None else {"seen": seen})}
+        self.process.stdin.write(json.dumps(command) + "\n")
         self.process.stdin.flush()
 
     def rest(self) -> list[dict[str, Any]]:
