@@ -235,7 +235,7 @@ def test_layouts_that_cannot_be(options: dict[str, Any]) -> None:
         codec_of(**options)
 
 
-@pytest.mark.parametrize("count", [1, 1022])
+@pytest.mark.parametrize("count", [1, 100])
 def test_as_much_padding_as_may_be(count: int) -> None:
     codec = codec_of(layout=f"angle:i16 pad:{count}", sync="aa55", check="none")
     assert len(codec.feed(0, b"\xaa\x55\x10\x00" + bytes(count))) == 1
