@@ -27,7 +27,7 @@ from queue import Queue
 from random import Random
 from tempfile import TemporaryDirectory
 
-from benchmarks.mutation_runs import Copy, Found, Kept, Reached, chosen_tests, reach
+from benchmarks.mutation_runs import Copy, Found, Kept, Reached, chosen_tests, importing, reach
 from benchmarks.mutation_sites import Site, sites
 
 ROOT = Path(__file__).parent.parent
@@ -46,6 +46,8 @@ SUITE = (
     "tests/drivers",
     "tests/session",
     "tests/shared",
+    "tests/levels",
+    "tests/cli/test_check.py",
     "tests/simulator/test_wires.py",
     "tests/simulator/test_with_engine.py",
     "tests/whole/test_golden.py",
@@ -94,7 +96,8 @@ def run_all(
         free.put(copy)
 
     def one(mutant: Mutant) -> tuple[Mutant, Found]:
-        tests = chosen_tests(reached, mutant.file, mutant.site.within)
+        naming = () if mutant.site.within else importing(ROOT, mutant.file)
+        tests = chosen_tests(reached, mutant.file, mutant.site.within, naming)
         if not tests:
             return mutant, Found("not reached", "")
         copy = free.get()

@@ -49,18 +49,35 @@ class Found:
         return self.outcome in {"survived", "not reached"}
 
 
-def chosen_tests(reached: Reached, file: str, within: tuple[int, ...]) -> list[tuple[str, float]]:
+def importing(root: Path, file: str) -> tuple[str, ...]:
+    """Return the files of tests that import a module by its name."""
+    module = file.removesuffix(".py").replace("/", ".")
+    names = (f"from {module} import", f"import {module}\n", f"import {module} as")
+    texts = (
+        (path, path.read_text("utf-8")) for path in sorted((root / "tests").rglob("test_*.py"))
+    )
+    return tuple(
+        path.relative_to(root).as_posix()
+        for path, text in texts
+        if any(name in text for name in names)
+    )
+
+
+def chosen_tests(
+    reached: Reached, file: str, within: tuple[int, ...], naming: tuple[str, ...]
+) -> list[tuple[str, float]]:
     """Return the tests to run for a change, with what they take.
 
-    They call the innermost function that changes; for a change outside of functions, any of the
-    file. The tests of the room count three times as quick as they are, and one golden session is
+    They call the innermost function that changes. For a change outside of functions they call any
+    of the file, or stand in a file that imports it (`naming`): a table may be looked at with no
+    call. The tests of the room count three times as quick as they are, and one golden session is
     always among them.
     """
     want = {(file, within[-1])} if within else None
     calling = [
         test
         for test in reached
-        if (test.functions & want if want else any(name == file for name, _ in test.functions))
+        if (test.functions & want if want else _looks_at(test, file, naming))
     ]
     own = tuple(f"tests/{part}/" for part in Path(file).parent.parts)
     calling.sort(key=lambda test: test.took_s / (3.0 if test.name.startswith(own) else 1.0))
@@ -73,6 +90,11 @@ def chosen_tests(reached: Reached, file: str, within: tuple[int, ...]) -> list[t
         chosen.append(test)
     golden = [test for test in calling if GOLDEN in test.name and test not in chosen]
     return [(test.name, test.took_s) for test in chosen + golden[-1:]]
+
+
+def _looks_at(test: Followed, file: str, naming: tuple[str, ...]) -> bool:
+    called = any(name == file for name, _ in test.functions)
+    return called or test.name.startswith(tuple(f"{name}::" for name in naming))
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ how wide that is; and how long a job took.
 import math
 import sys
 from dataclasses import dataclass
+from typing import Any
 
 from daemon.demo.fast import played
 from shared.events import Noted
@@ -51,10 +52,16 @@ def one(scenario: Scenario, seed: int) -> Came:
     return Came(
         accused=any(row.kind in ACCUSED for row in rows),
         said=any("sways" in text for text in notes),
-        inside=[abs(row["angle_deg"] - true) <= row["u95_deg"] for row, true in pairs],
-        u95=[row["u95_deg"] for row, _ in pairs],
+        inside=[_holds(row, true) for row, true in pairs],
+        u95=[row["u95_deg"] for row, _ in pairs if row["u95_deg"] is not None],
         minutes=outcome.truth.t_ns / 60e9,
     )
+
+
+def _holds(row: dict[str, Any], true_deg: float) -> bool:
+    """Whether a final angle holds the true one; a blade that was never read holds nothing."""
+    known = row["angle_deg"] is not None
+    return known and bool(abs(row["angle_deg"] - true_deg) <= row["u95_deg"])
 
 
 def main(jobs: int = 20) -> None:

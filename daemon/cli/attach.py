@@ -1,6 +1,5 @@
 """`stillblade attach`: the screen of a service that runs elsewhere on this machine."""
 
-import asyncio
 import sys
 
 from daemon.cli.options import AsJson, Flag, version
@@ -32,6 +31,8 @@ def attach(address: str = "", *, headless: Flag = False, json_: AsJson = False) 
 
 async def _shown(where: str, *, headless: bool, as_json: bool) -> int:
     """Show it until its session is over or its person leaves; return the exit code."""
+    import asyncio
+
     from daemon.cli.lines import exit_code, summary_of
     from daemon.cli.screen import show
     from daemon.faces.addresses import found

@@ -1,6 +1,5 @@
 """`stillblade serve`: do a job without a screen of its own; screens attach to it."""
 
-import asyncio
 import logging
 import os
 import socket
@@ -52,6 +51,7 @@ def serve(job: Path, *, tcp: Flag = False, new: Flag = False, json_: AsJson = Fa
 
 async def _served(begun: "Begun", job: Path, *, tcp: bool, as_json: bool) -> "Summary | None":
     """Work on a session; print what happens, and let faces attach."""
+    import asyncio
     import sys
 
     from daemon.cli.attachable import attachable
@@ -78,6 +78,8 @@ def _ready(path: Path) -> None:
 
 async def _alive() -> None:
     """Tell the service manager twice in its time that the loop still turns (sd_notify(3))."""
+    import asyncio
+
     allowed_us = int(os.environ.get("WATCHDOG_USEC", "0") or 0)
     while allowed_us:
         _tell_systemd("WATCHDOG=1")

@@ -28,7 +28,7 @@ def loaded(*words: str) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    "words", ["--help", "levels --help", "run --help", "pitch 20 --radius-m 1"]
+    "words", ["--help", "levels --help", "run --help", "calc pitch 20 --radius-m 1"]
 )
 def test_help_loads_nothing_a_job_is_done_with(words: str) -> None:
     modules = loaded(*words.split())

@@ -106,6 +106,9 @@ def test_floats_that_are_no_numbers(value: float) -> None:
         {"layout": "angle:i17"},
         {"layout": "angle:i16 angle:i16"},
         {"layout": "pad:3"},
+        {"layout": "angle:i16 pad:0"},
+        {"layout": "angle:i16 pad:1025"},
+        {"layout": "angle:i16 pad:x"},
         {"layout": "other:i16"},
         {"check": "crc99"},
         {"only": {"kind": "1"}},
@@ -230,3 +233,9 @@ def test_an_offset_may_carry_an_angle_out_of_its_turn() -> None:
 def test_layouts_that_cannot_be(options: dict[str, Any]) -> None:
     with pytest.raises(BadInputError):
         codec_of(**options)
+
+
+@pytest.mark.parametrize("count", [1, 100])
+def test_as_much_padding_as_may_be(count: int) -> None:
+    codec = codec_of(layout=f"angle:i16 pad:{count}", sync="aa55", check="none")
+    assert len(codec.feed(0, b"\xaa\x55\x10\x00" + bytes(count))) == 1

@@ -80,3 +80,25 @@ def test_integers_and_two_channels_gathered() -> None:
 def test_sources_that_cannot_be(source: str) -> None:
     with pytest.raises(BadInputError, match=r"fields\.angle\.source"):
         profile_of("modbus-rtu", fields={"angle": {"source": source}})
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        # Modbus Application Protocol 1.1b3, section 7, in our words
+        (1, "illegal function"),
+        (2, "illegal register"),
+        (3, "illegal value"),
+        (4, "device failure"),
+        (5, "acknowledge"),
+        (6, "busy"),
+        (7, "7"),
+        (8, "memory parity"),
+        (10, "gateway path"),
+        (11, "gateway target"),
+    ],
+)
+def test_what_an_exception_means(code: int, words: str) -> None:
+    codec = codecs.make(profile_of("modbus-rtu"))
+    codec.feed(0, with_crc(bytes([1, 0x83, code])))
+    assert dict(codec.refused) == {f"exception: {words}": 1}

@@ -7,7 +7,15 @@ from pathlib import Path
 import pytest
 
 from benchmarks.mutants import drawn
-from benchmarks.mutation_runs import Copy, Followed, Found, Kept, chosen_tests, reach
+from benchmarks.mutation_runs import (
+    Copy,
+    Followed,
+    Found,
+    Kept,
+    chosen_tests,
+    importing,
+    reach,
+)
 from benchmarks.mutation_sites import sites
 
 ROOT = Path(__file__).parents[2]
@@ -77,11 +85,11 @@ def test_the_tests_of_its_room_come_first_and_a_golden_session_last() -> None:
         Followed("tests/measure/test_b.py::other", 0.1, frozenset({there})),
         Followed("tests/drivers/test_c.py::long", 16.0, frozenset({here})),
     ]
-    inside = [name.rpartition("::")[2] for name, _ in chosen_tests(tests, here[0], (1, 5))]
+    inside = [name.rpartition("::")[2] for name, _ in chosen_tests(tests, here[0], (1, 5), ())]
     assert inside == ["own", "quick", "slow", golden.rpartition("::")[2]]
-    top = [name.rpartition("::")[2] for name, _ in chosen_tests(tests, here[0], ())]
+    top = [name.rpartition("::")[2] for name, _ in chosen_tests(tests, here[0], (), ())]
     assert top[:2] == ["other", "own"]
-    assert chosen_tests(tests, here[0], (1,)) == []
+    assert chosen_tests(tests, here[0], (1,), ()) == []
 
 
 def test_a_mutant_is_killed_where_a_test_looks_and_survives_where_none_does(
@@ -106,7 +114,7 @@ def test_a_mutant_is_killed_where_a_test_looks_and_survives_where_none_does(
     assert [one.name for one in reached] == ["tests/room/test_it.py::test_it"]
     outcomes = []
     for mutant in [one for one in drawn(root, ["room"], 9, 1) if one.site.kind == "constant"]:
-        tests = chosen_tests(reached, mutant.file, mutant.site.within)
+        tests = chosen_tests(reached, mutant.file, mutant.site.within, ())
         outcomes.append((mutant.site.line, copy.run(mutant.file, mutant.site, tests).outcome))
     assert sorted(outcomes) == [(2, "killed"), (6, "survived")]
     assert (copy.folder / "room" / "it.py").read_text("utf-8") == text
@@ -126,3 +134,14 @@ def test_what_was_found_is_taken_up_again(tmp_path: Path) -> None:
     assert again.reached("digest", ["d.py"]) is None
     again.forget_survivors()
     assert set(again.results) == {"one"}
+
+
+def test_a_table_is_looked_at_by_tests_that_import_it() -> None:
+    naming = importing(ROOT, "drivers/codecs/_crc_catalogue.py")
+    assert naming == ("tests/drivers/test_checks.py",)
+    tests = [
+        Followed(f"{naming[0]}::test_check", 0.1, frozenset()),
+        Followed("tests/other.py::test", 0.1, frozenset()),
+    ]
+    chosen = chosen_tests(tests, "drivers/codecs/_crc_catalogue.py", (), naming)
+    assert [name for name, _ in chosen] == [f"{naming[0]}::test_check"]

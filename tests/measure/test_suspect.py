@@ -20,12 +20,18 @@ def test_look_alikes_are_asked_about(angle: float, target: float, says: str) -> 
     assert says in (question(angle, target) or "")
 
 
-@pytest.mark.parametrize(("angle", "target"), [(12.1, 12.0), (16.0, 12.0), (25.0, 18.0), (-2, 2)])
+@pytest.mark.parametrize(
+    ("angle", "target"),
+    [(12.1, 12.0), (16.0, 12.0), (25.0, 18.0), (-2, 2), (41.0, 38.0), (39.0, 41.0)],
+)
 def test_plausible_readings_are_not(angle: float, target: float) -> None:
     assert question(angle, target) is None
 
 
-@pytest.mark.parametrize(("u", "doubt"), [(0.5, ""), (2.0, "warn"), (3.5, "refuse")])
+@pytest.mark.parametrize(
+    ("u", "doubt"),
+    [(0.5, ""), (1.0, ""), (1.01, "warn"), (2.0, "warn"), (3.0, "warn"), (3.01, "refuse")],
+)
 def test_azimuth_of_a_projection_level(u: float, doubt: str) -> None:
     assert azimuth_doubt(profile("projection"), u)[0] == doubt
     assert azimuth_doubt(profile(), u) == ("", "")

@@ -13,8 +13,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from daemon.session import reader
 from daemon.session.begin import sessions_of
-from daemon.session.chunks import Packet, pack, unpack
+from daemon.session.chunks import Packet, _crc, pack, unpack
 from daemon.session.recording import Recording, read
 from daemon.session.replay import replay, verify
 from daemon.session.store import Store
@@ -415,3 +416,42 @@ def test_another_jobs_session_is_not_taken_for_ones_own(tmp_path: Path) -> None:
         "prop-20310504-090001.session",
         "prop-20310504-090000.session",
     ]
+
+
+def _packet(body: bytes, count: int = 1) -> Packet:
+    data = zlib.compress(body)
+    return Packet("chord", 0, count, _crc("chord", 0, count, data), data)
+
+
+def test_a_packet_that_ends_in_the_middle_of_a_chunk_says_so() -> None:
+    whole = zlib.decompress(pack([Bytes("chord", 0, b"12.5\r\n", 5)]).data)
+    assert unpack(_packet(whole))[0].data == b"12.5\r\n"
+    for end in range(1, len(whole) - 6):
+        with pytest.raises(ValueError, match=r"middle of a chunk|chunks were written"):
+            unpack(_packet(whole[:end]))
+
+
+@pytest.mark.parametrize(("over", "refused"), [(0, False), (1, True)])
+def test_no_second_of_a_level_unpacks_to_more_than_sixteen_mebibytes(
+    over: int, refused: bool
+) -> None:
+    body = bytes(16 * 1024 * 1024 + over)
+    with pytest.raises(ValueError, match="larger than any second" if refused else "were written"):
+        unpack(_packet(body))
+
+
+def test_a_broken_table_is_taken_up_behind_the_break(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever is the first key after the break that reads, it is found."""
+    asked: list[int] = []
+    for first in [*range(12, 60), 1000, 12345, 2**40]:
+
+        def reads(*given: Any, first: int = first) -> bool:
+            asked.append(given[-1])
+            return bool(given[-1] >= first)
+
+        monkeypatch.setattr(reader, "_reads", reads)
+        asked.clear()
+        assert reader._next_that_reads(None, "t", "n", 10) == first  # type: ignore[arg-type]
+        assert len(asked) <= 2 * first.bit_length() + 4
+    monkeypatch.setattr(reader, "_reads", lambda *_: False)
+    assert reader._next_that_reads(None, "t", "n", 10) is None  # type: ignore[arg-type]

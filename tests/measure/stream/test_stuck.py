@@ -91,3 +91,9 @@ def test_every_angle_counts_and_nothing_else() -> None:
     stuck = Stuck(KNOWN)
     said = [stuck.push({"roll": 18.0, "pitch": float(i)}) for i in range(40)]
     assert said == [None] * 40
+
+
+def test_the_first_run_is_as_long_as_every_later_one() -> None:
+    fresh = Stuck(KNOWN)
+    assert [fresh.push({"angle": 18.0}) for _ in range(21)] == [None] * 21
+    assert fresh.push({"angle": 18.0}) is not None
