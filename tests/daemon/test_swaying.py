@@ -26,7 +26,7 @@ class Aboard(Person):
     def place(self) -> None:
         """Lift, hear what is wanted, lay down, press, wait until it is taken, and a little longer."""
         self.carry()
-        stage, blade = self.step()
+        _, blade = self.step()
         before, angle_deg = len(self.said(Captured)), 0.0 if blade == REFERENCE else 20.0
         self.lay(angle_deg - TILT_DEG, 12)
         self.press()
