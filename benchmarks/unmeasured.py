@@ -40,7 +40,7 @@ HEAD = (
 MOST_STEPS = 400
 
 
-def job(settings: dict[str, Any], tolerance_deg: float) -> Header:
+def job(settings: dict[str, Any], tolerance_deg: float, face_deg: float = 0.0) -> Header:
     """Return the header of a job with one level."""
     tables: dict[str, Any] = {
         "stillblade_job": 1,
@@ -50,6 +50,7 @@ def job(settings: dict[str, Any], tolerance_deg: float) -> Header:
             "rotation": "clockwise",
             "layout": "tractor",
             "station": "75 % radius",
+            "face_deg": face_deg,
         },
         "target": {"angle_deg": 20.0, "tolerance_deg": tolerance_deg, "spread_deg": tolerance_deg},
         "plan": {"rounds": ["check", "snug", "torque", "final"]},
