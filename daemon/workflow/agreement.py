@@ -68,15 +68,17 @@ def sure_u(budget: Budget) -> float:
     return mine.u_deg * t_over_z(CALLS, mine.dof)
 
 
-def disagreement_deg(entries: Sequence[Placement]) -> float | None:
+def disagreement_deg(entries: Sequence[Placement], factor: float = DISAGREES) -> float | None:
     """Return how far apart the placements are, or None when that is within their uncertainty.
+
+    factor: so many uncertainties are.
 
     The two halves of a reference and the two senses differ by design: each is looked at by itself.
     """
     groups: dict[tuple[Half, Sense], list[BladeAngle]] = {}
     for entry in entries:
         groups.setdefault((entry.half, entry.sense), []).append(entry.angle)
-    apart = [_apart_deg(group, DISAGREES) for group in groups.values()]
+    apart = [_apart_deg(group, factor) for group in groups.values()]
     return max([one for one in apart if one is not None], default=None)
 
 

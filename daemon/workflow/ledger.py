@@ -9,10 +9,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from daemon.measure.angle.both_sides import tilt_of
+from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.means import BladeAngle, mean_of
 from daemon.measure.angle.reference import turned_mean
 from daemon.measure.stream.reading import Reading
-from daemon.workflow.agreement import widened_mean
+from daemon.workflow.agreement import WIDENS, disagreement_deg, widened_mean
 from daemon.workflow.scatter import Taken, in_force, reseated
 from shared.events import REFERENCE, BladeId, Half, Sense
 from shared.job import Setup
@@ -56,12 +57,14 @@ class Ledger:
     seatings: what the profiles say of each level's seating.
     entries: their angles carry the seating that all placements so far show.
     version: counts up with every change, so that what is worked out from it can be kept.
+    scattered: placements of one pass over a blade were further apart than chance puts them.
     """
 
     setup: Setup = field(default_factory=Setup)
     seatings: Mapping[str, Seating] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     version: int = 0
+    scattered: bool = False
     _taken: list[Entry] = field(default_factory=list)
     """The same with the seating of the profiles."""
     _same: dict[Pass, Pass] = field(default_factory=dict)
@@ -128,6 +131,8 @@ class Ledger:
         taken = {e.id: (e.level, e.angle) for e in self._taken}
         angles = reseated(taken, self.seatings, seats)
         self.entries = [replace(e, angle=angles[e.id]) for e in self._taken]
+        if scatter_deg := self._scatter_deg():
+            self.entries = [_scattered(e, scatter_deg) for e in self.entries]
         self._means.clear()
 
     def _on_one_seat(self) -> list[list[Taken]]:
@@ -150,6 +155,29 @@ class Ledger:
         """
         known = [(e, e.reading.u_sway_deg) for e in self._taken]
         return [e for e, u_sway in known if u_sway is None or 0.0 < u_sway < u_deg]
+
+    def _scatter_deg(self) -> float:
+        """Return what placements of blades are apart that nothing in their budgets explains.
+
+        0 while that can be one mishap: of one blade, or in one pass of a round. Where blades
+        disagree with themselves each at its own time, it is how they are read (a hand that rests
+        on them, an azimuth worse than was stated), and it is in the readings that agree too. The
+        second blade counts, so that one that was knocked says nothing of the others.
+        """
+        passes: dict[Pass, list[Entry]] = {}
+        for now, taken in zip(self.entries, self._taken, strict=True):
+            # a seating that was measured explains no more than it was measured to
+            e = taken if self.seatings[now.level].n > 1 else now
+            if isinstance(e.blade, int) and e.stage != "set" and not e.withdrawn:
+                passes.setdefault((e.blade, e.stage, e.passed), []).append(e)
+        found = {one: disagreement_deg(entries, WIDENS) for one, entries in passes.items()}
+        apart = {one: deg for one, deg in found.items() if deg is not None}
+        self.scattered = bool(apart)
+        times = {(b if stage in ON_ONE_SEAT else None, stage, n) for b, stage, n in apart}
+        of_blades: dict[BladeId | None, float] = {}
+        for (blade, _, _), deg in apart.items():
+            of_blades[blade] = max(deg, of_blades.get(blade, 0.0))
+        return 0.0 if min(len(of_blades), len(times)) < 2 else sorted(of_blades.values())[-2]
 
     # --- what was read ----------------------------------------------------------------------
 
@@ -251,6 +279,14 @@ class Ledger:
                 if angle is not None:
                     return angle
         return None
+
+
+def _scattered(entry: Entry, apart_deg: float) -> Entry:
+    """Return a blade's reading, that may be at either end of what readings are apart."""
+    if not isinstance(entry.blade, int):
+        return entry
+    lines = (*entry.angle.budget.lines, Line("scatter", "B", apart_deg / 2.0))
+    return replace(entry, angle=BladeAngle(entry.angle.angle_deg, Budget(lines)))
 
 
 def by_sense(entries: Iterable[Entry]) -> list[list[Entry]]:

@@ -72,13 +72,16 @@ def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
     """Ask once more before a blade is called: the blade itself, then the reference.
 
     A call needs two placements of the blade (someone may have been aboard during one) and
-    a reading of the reference after them (aircraft or level may have shifted in between).
+    a reading of the reference after them (aircraft or level may have shifted in between). Where
+    placements of this session scattered more than they should, two that agree may do so by chance
+    (a hand may have rested on the blade in both): then it needs as many as the plan allows.
     """
     suspects = [f.blade for f in diagnosis.findings if f.state in CALLS]
     if not suspects:
         return False
-    twice = min(2, case.job.plan.max_placements)
-    lacking: list[BladeId] = [b for b in suspects if case.placed_now(b) < twice]
+    most = case.job.plan.max_placements
+    looks = most if case.ledger.scattered else min(2, most)
+    lacking: list[BladeId] = [b for b in suspects if case.placed_now(b) < looks]
     if not lacking:
         reference = case.read_now(REFERENCE)
         newest = max(case.read_now(b)[-1].id for b in suspects)
