@@ -5,8 +5,8 @@
 Whole jobs as in `benchmarks.unmeasured`, by a simulated person, with a profile that was measured
 and is right (seating 0.02, noise 0.03). Rows named "hand" have a hand rest on the blade in half of
 the placements on it, and the blade give by so much, always the same way; rows named "psi" have each
-blade brought to horizontal within 5 each time the propeller is turned, where the job states 1, on a face inclined by 3. Nobody turns a blade but for the knocks. A job takes about 2 s of one
-core: 400 a row take about an hour, one row a quarter of an hour.
+blade brought to horizontal within 5 each time the propeller is turned, where the job states 1, on a face inclined by 3. Nobody turns a blade but for the knocks. A job takes about half a
+second of one core: 400 a row take about twenty minutes, one row four.
 """
 
 import argparse

@@ -129,7 +129,7 @@ class Captured:
     by: Literal["turn", "press", "button"]
     """What confirmed that the level was on this blade."""
     reached: bool = True
-    """False: the average stopped at its longest time before it was good enough."""
+    """False: it was taken before the average was good enough, after the longest time or by a press."""
     half: Half = 0
     event: Literal["captured"] = "captured"
 

@@ -81,7 +81,7 @@ def _step(body: StepChanged) -> str:
 
 
 def _captured(body: Captured) -> str:
-    short = "" if body.reached else ", longest time reached"
+    short = "" if body.reached else ", before its average was good enough"
     half = {1: ", first half,", 2: ", second half,"}.get(body.half, "")
     return (
         f"{bare_name(body.blade)}{half} read: {degrees(body.angle_deg)}"

@@ -30,7 +30,7 @@ CAUSES = {
     "lift": "blade turned by lifting",
     "disagreement": "placements that disagree",
     "sway": "sway of the aircraft",
-    "scatter": "blades that read unlike twice",
+    "scatter": "blades unlike themselves",
     "carried over": "as the session before left",
 }
 """Causes in trade words; one of a later version is shown as it is named."""

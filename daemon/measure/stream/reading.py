@@ -15,7 +15,7 @@ class Reading:
         n: samples that were averaged, outliers left out.
         sd_deg: standard deviation of one sample.
         lag1: lag-1 autocorrelation that was assumed in `u_deg`.
-        reached: False when the longest time ended before the target was reached.
+        reached: False where the average was not good enough yet, after the longest time or before.
         psi_deg: elevation of the span (asin of its vertical part), where the level knows it.
         u_psi_deg: standard uncertainty of `psi_deg`.
         resolution_deg: the step of the level's own display.
