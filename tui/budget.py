@@ -29,6 +29,7 @@ CAUSES = {
     "wobble": "wobble of the reference",
     "lift": "blade turned by lifting",
     "disagreement": "placements that disagree",
+    "sway": "sway of the aircraft",
     "carried over": "as the session before left",
 }
 """Causes in trade words; one of a later version is shown as it is named."""

@@ -40,6 +40,8 @@ ANGLE_ROLES = frozenset({"angle", "roll", "pitch", "ax", "ay", "az"})
 """A sample without any of these (battery, signal strength) says nothing of the tilt."""
 STALE_NS = NS
 """So long after a stop of the program or the machine what comes may have lain in a buffer."""
+SWAYS_MORE = 1.2
+"""A sway that is found to be so many times what was said is said again."""
 
 
 class Pipe:
@@ -61,8 +63,8 @@ class Pipe:
         self._refusals = Refusals()
         self._hearing = False
         """What was said last of whether the level is heard."""
-        self._sways = False
-        """Whether it was said last that the aircraft sways."""
+        self._sways = 0.0
+        """How far the aircraft was last said to sway; 0: it does not."""
         self._tilt: Tilt | None = None
         """The newest; None before the first."""
         self._fresh_from_ns = 0
@@ -249,6 +251,8 @@ class Pipe:
         return facts + self._swaying()
 
     def _swaying(self) -> list[Fact]:
-        before, by_deg = self._sways, self._following.swing_deg
-        self._sways = by_deg > 0.0
-        return [Sways(self.name, by_deg)] if self._sways and not before else []
+        swing_deg = self._following.swing_deg
+        if 0.0 < swing_deg <= SWAYS_MORE * self._sways:
+            return []
+        self._sways = swing_deg
+        return [Sways(self.name, swing_deg)] if swing_deg else []

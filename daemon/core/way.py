@@ -109,10 +109,17 @@ class Way:
             self.proceed()
 
     def _sways(self, fact: Sways) -> None:
-        """Say that the aircraft sways, once in a while whichever level shows it."""
-        if self._now_ns >= self._sways_again_ns:
+        """Doubt what was read before, and say so once in a while whichever level shows it."""
+        case = self.case
+        again = baselines.sways(case, fact.swing_deg)
+        if again or self._now_ns >= self._sways_again_ns:
             self._sways_again_ns = self._now_ns + SWAYS_AGAIN_NS
-            self.case.say(Noted("caution", words.sways(fact.by_deg)))
+            by_deg = math.sqrt(2.0) * fact.swing_deg
+            case.say(Noted("caution", words.sways(by_deg, again=again)))
+        if again:
+            for taking in case.takings:
+                taking.take()  # what lies there now does not lie on the reference
+            self.proceed()
 
     def _sampled(self, fact: Sampled) -> None:
         """One sample of the hub witness, or of a level left on a blade."""

@@ -110,8 +110,44 @@ def accept_apart(case: Case, blade: BladeId) -> None:
         hold(case, member)
 
 
+def sways(case: Case, u_deg: float) -> bool:
+    """The aircraft was found to sway: what was read before may be off by as much.
+
+    Those angles stay, as unsure as that. When nobody knew of a sway before, the reference is read
+    again, because everything hangs on it, and before the first round the blades are placed so
+    often again as the plan wants.
+
+    u_deg: standard deviation of what it sways by.
+
+    Returns:
+        Whether the reference is to be read again.
+    """
+    ledger, reference = case.ledger, case.members.reference
+    known = any(entry.reading.u_sway_deg is not None for entry in ledger.entries)
+    stage, _ = planned(case.job.plan, REFERENCE)
+    begun = ledger.of(REFERENCE, stage, reference.attempt)
+    found = {one.id: case.referred.swaying(one, u_deg) for one in ledger.swayed(u_deg)}
+    ledger.sway(found, u_deg)
+    if known or not (begun or reference.entries(reference.basis)):
+        return False
+    reference.refer_anew(mistaken=True)
+    if case.step.stage in {"reference", "set", "baseline"}:
+        for blade in case.members.numbers():
+            _place_again(case, case.members[blade])
+    return True
+
+
+def _place_again(case: Case, member: Member) -> None:
+    """Ask for as many placements as the plan wants, beside those there are of its setting."""
+    stage, wanted = planned(case.job.plan, member.blade)
+    have = case.ledger.placements(member.blade, stage, member.attempt)
+    if have and not member.rebased:
+        member.place_again(have + wanted)
+
+
 def hold(case: Case, member: Member) -> None:
     """A member has its baseline: from here on nobody may touch it."""
+    mistaken = member.mistaken
     member.hold()
     for alarm in case.alarms.of(member.blade):
         if alarm.kind == "not known":
@@ -123,6 +159,8 @@ def hold(case: Case, member: Member) -> None:
         if cannot := case.referred.cannot_hold(taking.level for taking in case.takings):
             case.say(Noted("caution", cannot))
         _whether_it_tilted(case)
+        if mistaken:
+            _refer_all(case)
 
 
 def _held(case: Case, member: Member, blade: int) -> None:
@@ -168,6 +206,18 @@ def _unshift(case: Case, basis: Accepted) -> None:
         refer_anew(case, blade, basis.stage, basis.passed)
         if case.members[blade].unshift(basis.stage, basis.passed):
             settle(case, blade)
+
+
+def _refer_all(case: Case) -> None:
+    """The tilt in force until now was wrong: all that hangs on it is worked out with the new one."""
+    now = (case.progress.round, case.progress.passed)
+    for blade in case.members.numbers():
+        member = case.members[blade]
+        rests_on = {(e.stage, e.passed) for e in member.entries(member.basis)}
+        setting = {(stage, member.attempt) for stage in ("set", "baseline")}
+        for stage, passed in sorted({now} | rests_on | setting):
+            refer_anew(case, blade, stage, passed)
+        settle(case, blade)
 
 
 def refer_anew(case: Case, blade: BladeId, stage: str, passed: int) -> None:

@@ -90,6 +90,17 @@ class Ledger:
         """Its angle hangs on another tilt of the shaft than when it was taken."""
         self._put(replace(self._taken[entry.id - 1], angle=angle))
 
+    def sway(self, found: Mapping[int, BladeAngle], u_deg: float) -> None:
+        """The aircraft swayed when these were read, and nobody knew: their angles stay, in doubt.
+
+        found: by number of the reading; u_deg: what the sway leaves in what the level shows.
+        """
+        for number, angle in found.items():
+            taken = self._taken[number - 1]
+            reading = replace(taken.reading, u_sway_deg=u_deg)
+            self._taken[number - 1] = replace(taken, reading=reading, angle=angle)
+        self._reseat()
+
     def steady(self, now: Pass, before: Pass) -> None:
         """A round found the member where an earlier pass had it: both are of one seat."""
         self._same[now] = self._same.get(before, before)
@@ -131,6 +142,14 @@ class Ledger:
             placed = Taken(e.level, e.blade, e.angle, e.stage not in ON_ONE_SEAT, loose)
             groups.setdefault(key, []).append(placed)
         return list(groups.values())
+
+    def swayed(self, u_deg: float) -> list[Entry]:
+        """Return the readings, as they were taken, in which so much of a sway does not count yet.
+
+        Where the sway was known it is in the average, with nothing left beside it.
+        """
+        known = [(e, e.reading.u_sway_deg) for e in self._taken]
+        return [e for e, u_sway in known if u_sway is None or 0.0 < u_sway < u_deg]
 
     # --- what was read ----------------------------------------------------------------------
 

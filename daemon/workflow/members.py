@@ -73,6 +73,7 @@ class Member:
         based_on: number of the last reading when the basis was made.
         confirmed_by: the reference only: number of the last reading when a round found it steady.
         announced: the baseline as it was last said to be held.
+        mistaken: the reference only: it is read again because it never was right.
     """
 
     blade: BladeId
@@ -85,6 +86,7 @@ class Member:
     based_on: int = 0
     confirmed_by: int = 0
     announced: BladeAngle | None = None
+    mistaken: bool = False
     _bases: list[Basis] = field(default_factory=list)
     _ever: list[Basis] = field(default_factory=list)
     _version: int = -1
@@ -180,10 +182,16 @@ class Member:
         """Its placements are there and agree: they are its basis."""
         self._rest_on(Placed(stage, self.attempt, planned))
 
+    def place_again(self, placements: int) -> None:
+        """It is laid on again, so many times in all, before it is held; nobody turns it."""
+        self._bases.clear()
+        self._version = -1
+        self.state, self.wanted = "place again", placements
+
     def hold(self) -> None:
         """From here on nobody may touch it."""
         entries = self.entries(self.basis)
-        self.state, self.wanted = "held", 0
+        self.state, self.wanted, self.mistaken = "held", 0, False
         self.based_on = entries[-1].id if entries else self.based_on
         self.announced = self.baseline
 
@@ -218,8 +226,12 @@ class Member:
         self._start_over("not set")
         self.verdict = None
 
-    def refer_anew(self) -> None:
-        """The reference is to be read again, before anything else."""
+    def refer_anew(self, *, mistaken: bool = False) -> None:
+        """The reference is to be read again, before anything else.
+
+        mistaken: what hangs on its tilt was wrong from the start.
+        """
+        self.mistaken = mistaken
         self._start_over("place again")
 
     def read_again(self, placements: int = 0) -> None:

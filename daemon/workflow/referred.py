@@ -2,13 +2,14 @@
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from daemon.measure.angle.blade import blade_reading
 from daemon.measure.angle.both_sides import on_a_level_shaft
 from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.geometry import azimuth_deg, blade_angle, blade_angles, phi_deg
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.placement import placing_lines, seat_angle_deg
+from daemon.measure.angle.placement import SWAY, placing_lines, seat_angle_deg
 from daemon.measure.angle.reference import Reference, in_force, lean_u_deg, reference_angle
 from daemon.measure.angle.suspicion import (
     TILT_FOLD_DEG,
@@ -19,9 +20,10 @@ from daemon.measure.angle.suspicion import (
     target_folded,
 )
 from daemon.measure.stream.reading import Reading
+from daemon.workflow.ledger import Entry
 from daemon.workflow.members import Basis, Carried, Member
 from shared.angles import difference_deg
-from shared.events import Half, Sense
+from shared.events import REFERENCE, Half, Sense
 from shared.job import Header, Nose
 
 SQRT3 = math.sqrt(3.0)
@@ -128,6 +130,17 @@ class Referred:
         setup = self._job.setup
         askew = (setup.psi_u_deg, setup.skew_u_deg)
         return reference_angle(readings, self._profiles[level], sense, self._nose != "down", askew)
+
+    def swaying(self, entry: Entry, u_deg: float) -> BladeAngle:
+        """Return the angle of a reading with what a sway leaves in it, if it leaves u_deg in it."""
+        reading = replace(entry.reading, u_sway_deg=u_deg)
+        if entry.blade == REFERENCE:
+            again = self.of_reference(entry.level, reading, entry.sense, entry.half)
+        else:
+            again = self.of_blade(entry.level, reading, entry.sense, entry.azimuth)
+        kept = [line for line in entry.angle.budget.lines if line.name != SWAY]
+        sway = [line for line in again.budget.lines if line.name == SWAY]
+        return BladeAngle(entry.angle.angle_deg, Budget((*kept, *sway)))
 
     # --- one placement --------------------------------------------------------------------
 

@@ -324,12 +324,16 @@ def crept(job: Job, entry: Entry) -> str:
     )
 
 
-def sways(by_deg: float) -> str:
-    """Return that the aircraft sways, and what that does to the readings."""
+def sways(by_deg: float, *, again: bool) -> str:
+    """Return that the aircraft sways, and what that does to the readings.
+
+    again: the reference has to be read again.
+    """
+    reference = " The reference is read again first." if again else ""
     return (
         f"the aircraft sways by about {by_deg:.2f} to either side: readings take longer, and those "
-        "before now may be off by as much, so read the reference again. Chock the wheels, support "
-        "the tail, keep everybody off it, or wait for the wind to drop."
+        f"before now are held for off by as much.{reference} Chock the wheels, support the tail, "
+        "keep everybody off it, or wait for the wind to drop."
     )
 
 

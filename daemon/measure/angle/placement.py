@@ -33,6 +33,9 @@ LEAST_SEATING_DEG = 1e-6
 """A seating is not believed to be better than the millionth to which angles are stated."""
 
 
+SWAY = "sway"
+
+
 def _rounding(reading: Reading) -> float:
     if reading.u_rounding_deg is not None:
         return reading.u_rounding_deg
@@ -41,7 +44,7 @@ def _rounding(reading: Reading) -> float:
 
 def placing_lines(reading: Reading, profile: LevelProfile) -> tuple[Line, ...]:
     """What every placement draws anew, in the level's own reading."""
-    seating = profile.seating
+    seating, u_sway = profile.seating, reading.u_sway_deg
     return (
         Line("averaging", "A", reading.u_deg, reading.dof),
         Line(
@@ -58,4 +61,5 @@ def placing_lines(reading: Reading, profile: LevelProfile) -> tuple[Line, ...]:
             max(seating.u_deg, LEAST_SEATING_DEG),
             seating.n - 1.0 if seating.n > 1 else ASSUMED_DOF,
         ),
+        *((Line(SWAY, "B", u_sway),) if u_sway else ()),
     )

@@ -34,6 +34,7 @@ REMEDY = {
     "averaging": "average longer",
     "resolution": "place it again, or use a level with finer steps",
     "seating": "place it again",
+    "sway": "place it again, now that the sway is known",
     "skew": "place it again, squarely across the chord",
     "station": "mark the station and place it again",
     "zero": "read the level's zero by turning it end for end, or read the reference in the "

@@ -62,10 +62,13 @@ class LearnedFact:
 
 @dataclass(slots=True)
 class Sways:
-    """The aircraft was found to sway, by about so much to either side; said when it begins."""
+    """The aircraft was found to sway; said when that begins, and when it is found to be more.
+
+    swing_deg: standard deviation of what it sways by.
+    """
 
     level: str
-    by_deg: float
+    swing_deg: float
 
 
 @dataclass(slots=True)

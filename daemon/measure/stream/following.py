@@ -56,7 +56,7 @@ class Following(Protocol):
 
     @property
     def swing_deg(self) -> float:
-        """How far the aircraft sways to either side, roughly; 0 while it does not."""
+        """Standard deviation of what the aircraft sways by; 0 while it does not."""
         ...
 
     def push(self, tilt: Tilt) -> None:

@@ -21,6 +21,8 @@ class Reading:
         resolution_deg: the step of the level's own display.
         u_rounding_deg: standard uncertainty that rounding leaves in the average, where the
             noise is known to dither it; None: all of it, resolution / (2 sqrt 3).
+        u_sway_deg: standard uncertainty that a sway of the aircraft leaves in it besides; None:
+            nobody knew of one when it was read.
     """
 
     mean_deg: float
@@ -34,3 +36,4 @@ class Reading:
     u_psi_deg: float | None
     resolution_deg: float
     u_rounding_deg: float | None = None
+    u_sway_deg: float | None = None

@@ -187,7 +187,7 @@ class Settling:
     @property
     def swing_deg(self) -> float:
         """See `Following`."""
-        return AS_AMPLITUDE * self._swing
+        return self._swing
 
     @property
     def _swing(self) -> float:
@@ -413,6 +413,7 @@ class Settling:
             u_psi_deg=None if psi is None else got.u,
             resolution_deg=self._step_deg,
             u_rounding_deg=got.u_rounding,
+            u_sway_deg=0.0 if self._swing else None,
         )
 
     def _wrapped(self, angle_deg: float) -> float:

@@ -13,15 +13,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-SLOWEST_HZ, FASTEST_HZ = 0.1, 0.8
-"""Swings of a light aircraft on soft tyres or a tail spring."""
-FREQUENCIES = 18
-"""So many of them, evenly spaced: within ten seconds the nearest runs away by a tenth of a turn."""
+FREQUENCIES_HZ = (*(k / 50.0 for k in range(5, 10)), *(k / 25.0 for k in range(5, 21)))
+"""Swings of a light aircraft on soft tyres or a tail spring, 0.1 to 0.8. The slow ones stand closer,
+because an average holds so little of them: within six seconds the nearest runs away by less than
+a tenth of a turn."""
 SWINGS_DEG = (0.05, 0.1, 0.2)
 """Sizes that are looked for: standard deviations of a swing's two parts."""
 SPAN_S = 6.0
 """An average of what sways spans at least so long: most of the slowest swing."""
-BETWEEN = 0.12
+BETWEEN = 0.1
 """A real swing lies between two frequencies: its middle is surer than so much of it never."""
 BLOCK_S = 0.25
 """Samples are taken together over so long."""
@@ -93,10 +93,8 @@ def fit(points: Sequence[float], step_s: float, noise: float, swing: float) -> F
     """Lay a swing through points at even spacing; noise: standard deviation of one of them."""
     n, mean = len(points), math.fsum(points) / len(points)
     off = [x - mean for x in points]
-    first, apart = SLOWEST_HZ, (FASTEST_HZ - SLOWEST_HZ) / (FREQUENCIES - 1)
     found = [
-        _one(off, _waves(n, 2.0 * math.pi * (first + k * apart) * step_s), noise, swing)
-        for k in range(FREQUENCIES)
+        _one(off, _waves(n, 2.0 * math.pi * hz * step_s), noise, swing) for hz in FREQUENCIES_HZ
     ]
     best = max(one.odds for one in found)
     weights = [math.exp(one.odds - best) for one in found]
@@ -106,7 +104,7 @@ def fit(points: Sequence[float], step_s: float, noise: float, swing: float) -> F
         [w * (one.u**2 + (one.middle - middle) ** 2) for w, one in zip(weights, found, strict=True)]
     )
     left = min(one.left for one in found)
-    odds = best + math.log(total / FREQUENCIES)
+    odds = best + math.log(total / len(FREQUENCIES_HZ))
     u = math.hypot(math.sqrt(square / total), BETWEEN * swing)
     return Fit(odds, mean + middle, u, left)
 
@@ -134,7 +132,8 @@ class SwayStudy:
     """Hears what the last placements of one level say of a swing.
 
     Attributes:
-        swing: standard deviation of each part of it; 0 while it does not sway.
+        swing: standard deviation of each part of it, which is that of the swing itself; 0 while
+            it does not sway.
     """
 
     def __init__(self) -> None:
@@ -149,10 +148,15 @@ class SwayStudy:
         fits = [fit(points, every / rate_hz, noise, swing) for swing in SWINGS_DEG]
         if min(one.left for one in fits) > MISFIT:
             return
-        self._heard.append(tuple(max(-AT_MOST, min(AT_MOST, one.odds)) for one in fits))
-        odds = [math.fsum(column) for column in zip(*self._heard, strict=True)]
-        best = max(odds)
-        if best > (0.0 if self.swing else SURE):
-            self.swing = SWINGS_DEG[odds.index(best)]
-        else:
-            self.swing = 0.0
+        self._heard.append(tuple(one.odds for one in fits))
+        heard = list(zip(*self._heard, strict=True))
+        sure = max(math.fsum([max(-AT_MOST, min(AT_MOST, one)) for one in size]) for size in heard)
+        sways = sure > (0.0 if self.swing else SURE)
+        self.swing = _likely_size([math.fsum(size) for size in heard]) if sways else 0.0
+
+
+def _likely_size(odds: Sequence[float]) -> float:
+    """Return the root mean square of the sizes, weighed by how likely they make what was seen."""
+    weights = [math.exp(one - max(odds)) for one in odds]
+    squares = [w * size * size for w, size in zip(weights, SWINGS_DEG, strict=True)]
+    return math.sqrt(math.fsum(squares) / math.fsum(weights))
