@@ -20,7 +20,7 @@ from typing import Any
 
 from daemon.core.engine import Engine
 from daemon.session.headers import make_header
-from shared.events import REFERENCE, Alarm, Answered, BladeId, Captured, Event, Summary
+from shared.events import REFERENCE, Answered, BladeId, Captured, Event, Summary, Verdict
 from shared.inputs import NS, Bytes, Command, CommandKind, Link
 from shared.job import Header, Job
 from simulator.bounds import exact_bounds
@@ -92,16 +92,14 @@ class Worker:
         )
         self.engine = Engine(self.header)
         self.t_ns, self.count, self.seen, self.stage = 0, 0, 0, ""
-        self.alarms: list[Alarm] = []
         self.hear(self.engine.feed(Link("chord", "up", "", "one", t_ns=0)))
 
     def hear(self, events: list[Event]) -> None:
         """Take in what the program says."""
         for event in events:
             self.seen, body = event.n, event.body
-            if isinstance(body, Alarm):
-                self.alarms.append(body)
-                if body.kind in {"moved", "turned", "exchanged"} and isinstance(body.blade, int):
+            if isinstance(body, Verdict):
+                if body.state in {"moved", "turned", "exchanged"} and isinstance(body.blade, int):
                     (self.found if body.blade in self.turned else self.accused).add(body.blade)
             elif isinstance(body, Captured):
                 self.readings += 1

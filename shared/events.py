@@ -41,7 +41,7 @@ AlarmKind = Literal[
     "not known",  # placed as often as the plan allows, and still not clear
     "exchanged",
     "shifted",  # the reference: aircraft or level
-    "out",  # out of tolerance
+    "out",  # out of tolerance; after a round the whole set, by tolerance or spread
     "changed",  # while watching: blade or aircraft
     "creeping",
     "level",  # swapped, stuck, in another mode
@@ -193,6 +193,8 @@ class Alarm:
     say: str
     partner: BladeId | None = None
     """With whom its labels were exchanged."""
+    blades: tuple[int, ...] = ()
+    """Of the whole set: which to set again, the fewest that put tolerance and spread right."""
     event: Literal["alarm"] = "alarm"
 
 

@@ -61,6 +61,8 @@ class Answers(Hands):
             return "accept", "looked: the aircraft or the level, not a blade"
         if self.memory.set_again.get(blade, 0) >= self.table.patience:
             return "accept", "set again more than once, left as it is"
+        if alarm.blades:
+            return "set-again", "the set is out"
         rows = () if self.view is None else self.view.blades
         if any(row.blade == blade and row.tolerance == "in" for row in rows):
             return "accept", "still within tolerance"

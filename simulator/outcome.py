@@ -20,6 +20,7 @@ from shared.events import (
     Cleared,
     Event,
     Held,
+    Judged,
     StepChanged,
     Summary,
     Verdict,
@@ -141,6 +142,8 @@ class _Cutter:
             self._alarmed[body.id] = body.blade
         elif isinstance(body, Cleared) and body.alarm in self._alarmed:
             self._cleared(body, t_ns)
+        elif isinstance(body, Judged):
+            self._turned_by_bolts()
         elif isinstance(body, Captured | Verdict) and isinstance(body.blade, int):
             episode = self._running.get(body.blade)
             if episode is not None:
@@ -155,6 +158,12 @@ class _Cutter:
         if episode is not None:
             episode.set_again = True
         return episode
+
+    def _turned_by_bolts(self) -> None:
+        """A round is judged: what tightening turned is held to where it was read."""
+        for blade, episode in list(self._running.items()):
+            if episode.judged and episode.judged[-1][0].state == "turned":
+                self._begin(blade, episode.last_ns or episode.since_ns)
 
     def _cleared(self, body: Cleared, t_ns: int) -> None:
         blade = self._alarmed[body.alarm]

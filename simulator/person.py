@@ -89,7 +89,7 @@ class Person(Answers):
             yield from self.look()
         elif step.stage == "answer":
             yield from self.answer()
-        elif step.stage in {"prepare", "tighten", "finished"}:
+        elif step.stage in {"prepare", "tighten", "slacken", "finished"}:
             yield from self._work_of_hands(step)
         elif step.stage == "set" and isinstance(step.blade, int):
             self.scene.tight = False

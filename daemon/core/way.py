@@ -48,6 +48,8 @@ from shared.events import (
 )
 from shared.inputs import NS, Command
 
+SLACKENS_SINCE = 5
+"""Rules since which slackening is a step of its own."""
 SWAYS_AGAIN_NS = 600 * NS
 """That the aircraft sways is said again after so long at the earliest."""
 TURNED_DEG, TURNED_US = 0.1, 6.0
@@ -339,13 +341,19 @@ class Way:
     def proceed(self) -> None:
         """Announce the next step if it is another one; judge the round when it is complete."""
         case = self.case
-        while (step := self._next_step()) is None:
-            if case.progress.judged:
+        while (step := self._next_step()) is None or self._goes_without_saying(step):
+            if step is not None:
+                case.slacken()
+            elif case.progress.judged:
                 rounds.go_on(case)
             else:
                 rounds.judge_round(case)
         if step != case.step:
             case.announce(step)
+
+    def _goes_without_saying(self, step: Step) -> bool:
+        """Whether a recorded session is of rules under which nobody was told to slacken."""
+        return step.stage == "slacken" and self.case.header.rules < SLACKENS_SINCE
 
     def _next_step(self) -> Step | None:
         case = self.case

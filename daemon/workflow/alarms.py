@@ -20,6 +20,7 @@ class OpenAlarm:
     last_good_deg: float | None
     say: str
     partner: BladeId | None = None
+    blades: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +64,13 @@ class Alarms:
         say: str,
         last_good_deg: float | None = None,
         partner: BladeId | None = None,
+        blades: tuple[int, ...] = (),
     ) -> None:
-        """Something needs an answer from here on. partner: see `Alarm`."""
+        """Something needs an answer from here on. partner, blades: see `Alarm`."""
         number, self._next = self._next, self._next + 1
         good = None if last_good_deg is None else stated(last_good_deg)
-        self._open[number] = OpenAlarm(number, blade, kind, good, say, partner)
-        self._say(Alarm(number, blade, kind, good, say, partner))
+        self._open[number] = OpenAlarm(number, blade, kind, good, say, partner, blades)
+        self._say(Alarm(number, blade, kind, good, say, partner, blades))
 
     def clear(self, alarm: OpenAlarm, how: How, by: str = "", reason: str = "") -> None:
         """It has its answer."""

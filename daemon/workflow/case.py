@@ -1,12 +1,14 @@
 """One job being done: everything that is known of it, each part changed by its own verbs only."""
 
+from collections.abc import Iterable
+
 from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
 from daemon.workflow.alarms import Acceptance, Alarms, OpenAlarm
 from daemon.workflow.hub import Hub
 from daemon.workflow.ledger import Entry, Ledger
 from daemon.workflow.members import Members
-from daemon.workflow.plan import Progress, Step
+from daemon.workflow.plan import Progress, Step, clamped_with
 from daemon.workflow.referred import Referred
 from daemon.workflow.takings import Takings
 from shared.events import BladeId, Noted, Say, StepChanged, Tolerance
@@ -106,15 +108,35 @@ class Case:
                 self.progress.prepare()
             case "tighten":
                 self.progress.tighten()
-                for blade in self.members.numbers():
-                    self.members[blade].loosen()
+                self._may_turn(self.turned_by_bolts)
+            case "slacken":
+                self.slacken()
             case _:
                 self.progress.end("finished")
+
+    def slacken(self) -> None:
+        """The bolts are slack: whatever they hold may have turned."""
+        loose = self.members.loose()
+        self.progress.slacken(clamped_with(self.job.plan, loose, self.members.numbers()))
+        for member in self.members:
+            member.ask_for(0)
+        self._may_turn(self.turned_by_bolts - set(loose))
+
+    @property
+    def turned_by_bolts(self) -> frozenset[int]:
+        """The blades that tightening may turn: all, or those whose bolts were slackened."""
+        return self.progress.slackened or frozenset(self.members.numbers())
+
+    def _may_turn(self, blades: Iterable[int]) -> None:
+        """Bolts were worked on that hold these blades."""
+        for blade in blades:
+            self.members[blade].loosen()
 
     def accept(self, alarm: OpenAlarm, by: str, reason: str) -> None:
         """A person takes it as it is, with name and reason."""
         self.alarms.clear(alarm, "accept", by, reason)
-        self.accepted.append(Acceptance(alarm.blade, alarm.kind, by, reason))
+        for blade in alarm.blades or (alarm.blade,):
+            self.accepted.append(Acceptance(blade, alarm.kind, by, reason))
 
     def suspect(self, blade: int) -> None:
         """A level left on a blade saw it move: what was read before does not tell."""

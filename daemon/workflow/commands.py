@@ -86,7 +86,7 @@ def _no_take(case: Case) -> str:
 
 
 def _no_hands(case: Case) -> str:
-    if case.step.stage in {"prepare", "tighten", "finished", "watch"}:
+    if case.step.stage in {"prepare", "tighten", "slacken", "finished", "watch"}:
         return ""
     return f"the step '{case.step.stage}' is not one to be declared done"
 
@@ -236,7 +236,8 @@ def _acknowledge(case: Case, command: Command, now_ns: int) -> str:
     if alarm is None:
         raise RefusedError("there is no such open alarm")
     if then == "set-again" and isinstance(alarm.blade, int) and settable(case, alarm):
-        case.set_again(alarm.blade, by or command.client, reason)
+        for blade in alarm.blades or (alarm.blade,):
+            case.set_again(blade, by or command.client, reason)
     elif then == "exchange" and alarm.partner is not None:
         rounds.exchange(case, alarm.blade, alarm.partner, by or command.client, reason)
     elif then == "accept":

@@ -17,12 +17,14 @@ from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
 
 ALARMING: dict[str, AlarmKind] = {
     "moved": "moved",
-    "turned": "turned",
     "not known": "not known",
     "exchanged": "exchanged",
     "shifted": "shifted",
 }
-"""Verdicts that need an answer, and the kind of alarm they raise."""
+"""Verdicts that need an answer, and the kind of alarm they raise.
+
+"Turned" by tightening needs none by itself: tolerance and spread decide (`rounds`).
+"""
 
 
 def alarm_kind(verdict: Verdict | None) -> AlarmKind | None:
@@ -56,8 +58,8 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
         changes,
         thresholds=job.thresholds,
         tolerance_deg=job.target.tolerance_deg,
-        tightened=frozenset(members.numbers()) if tightened else frozenset(),
-        stage=stage,
+        tightened=case.turned_by_bolts if tightened else frozenset(),
+        stage=words.tightened(stage, touched=tightened and case.progress.index == 0),
         max_placements=most,
         play_deg=0.0 if tightened else job.setup.play_deg,
         labels={b: job.propeller.label(b) for b in members.numbers() if job.propeller.labels},

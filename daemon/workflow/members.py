@@ -201,6 +201,12 @@ class Member:
         self.state, self.announced = "accepted", self.baseline
         self.based_on = len(self.ledger.entries)
 
+    def follow(self, stage: str, passed: int) -> None:
+        """Bolts turned it, which nobody has to answer for: it is held to what was read after."""
+        self._rest_on(Accepted(stage, passed))
+        self.announced = self.baseline
+        self.based_on = len(self.ledger.entries)
+
     def leave(self) -> None:
         """A person accepts it as it is; what it is held to stays."""
         self.state = "accepted"

@@ -2,6 +2,7 @@
 
     stage          asked for while
     prepare        nobody has said that the aircraft is made safe
+    slacken        a blade is to be set again and its bolts are tight
     reference      the reference has fewer placements than the plan wants
     set            a blade has no value in this attempt (out of order by name)
     baseline       a set blade has fewer fresh placements than the plan wants
@@ -15,7 +16,7 @@ Because nothing but the record decides, going back, withdrawing and re-assigning
 of their own: the step whose reading no longer counts comes up again.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -26,7 +27,7 @@ from shared.job import Plan
 
 Over = Literal["", "finished", "abandoned"]
 TIGHTENING = frozenset({"snug", "nip", "torque"})
-HANDS_ONLY = frozenset({"prepare", "tighten", "answer", "finished", "watch"})
+HANDS_ONLY = frozenset({"prepare", "tighten", "slacken", "answer", "finished", "watch"})
 """Stages in which there is nothing to read."""
 
 
@@ -63,6 +64,7 @@ class Progress:
         judged: the present pass has been judged and asks for nothing more.
         named: a person or the hub witness said which blade is next.
         set_again: blades whose setting was started over since the round began.
+        slackened: blades whose bolts were slackened last: the others stay tight; empty: none were.
         over: how the job ended, "" while it goes on.
     """
 
@@ -76,12 +78,18 @@ class Progress:
     judged: bool = False
     named: BladeId | None = None
     set_again: frozenset[int] = frozenset()
+    slackened: frozenset[int] = frozenset()
     over: Over = ""
 
     @property
     def round(self) -> str:
         """Name of the present round, or "" after the last."""
         return self.rounds[self.index] if self.index < len(self.rounds) else ""
+
+    @property
+    def tight(self) -> bool:
+        """Bolts are tight: those of an earlier round, or of this one."""
+        return self.tightened or not TIGHTENING.isdisjoint(self.rounds[: self.index])
 
     def prepare(self, *, safe: bool = True) -> None:
         """The aircraft is made safe, or that was taken back."""
@@ -90,6 +98,15 @@ class Progress:
     def tighten(self, *, done: bool = True) -> None:
         """The bolts are tightened for this round, or that was taken back."""
         self.tightened = done
+
+    def slacken(self, blades: frozenset[int]) -> None:
+        """The bolts of these are slack: everything from the first tightening on comes again."""
+        self.slackened = blades
+        self.index = next(i for i, name in enumerate(self.rounds) if name in TIGHTENING)
+        self.set_again = frozenset()
+        self.passed += 1
+        self.voided = 0
+        self.tightened = self.judged = False
 
     def name(self, blade: BladeId | None) -> None:
         """The next reading is of this blade; None: of whichever the plan proposes."""
@@ -115,14 +132,10 @@ class Progress:
     def go_on(self) -> None:
         """Every alarm is answered: the next round, or back where a blade was set again.
 
-        Before anything is tight: in the present round. After that the bolts must be slackened,
-        so the work goes back to the first round that tightens.
+        A blade was set again only while nothing was tight: then in the present round.
         """
-        tight = [i for i, name in enumerate(self.rounds) if name in TIGHTENING]
         if not self.set_again:
             self.index += 1
-        elif tight and tight[0] <= self.index:
-            self.index = tight[0]
         self.set_again = frozenset()
         self.passed += 1
         self.voided = 0
@@ -149,10 +162,20 @@ def next_step(
     if _must_answer(plan, members, progress, alarms):
         return Step("answer")
     return (
-        _reference_step(plan, members)
+        _slackening_step(members, progress)
+        or _reference_step(plan, members)
         or _setting_step(plan, members, progress)
         or _round_step(members, progress)
     )
+
+
+def clamped_with(plan: Plan, blades: Iterable[int], numbers: Iterable[int]) -> frozenset[int]:
+    """Return the blades that are slack when the bolts of these are; numbers: all there are."""
+    wanted = frozenset(blades)
+    if not plan.clamps:
+        return frozenset(numbers)
+    held = [clamp for clamp in plan.clamps if wanted & set(clamp)]
+    return wanted.union(*held) & frozenset(numbers)
 
 
 def planned(plan: Plan, blade: BladeId) -> tuple[str, int]:
@@ -180,6 +203,11 @@ def _unsettled(plan: Plan, members: Members, alarms: Sequence[OpenAlarm]) -> boo
         if member.baseline is None and have >= max(plan.max_placements, member.wanted):
             return True
     return False
+
+
+def _slackening_step(members: Members, progress: Progress) -> Step | None:
+    loose = members.loose()
+    return Step("slacken", loose[0]) if loose and progress.tight else None
 
 
 def _reference_step(plan: Plan, members: Members) -> Step | None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from daemon.measure.angle.correction import Limits, correction
 from daemon.measure.moved.model import Diagnosis, Finding
 from daemon.workflow import baselines, words
 from daemon.workflow.agreement import disagreement_deg
@@ -9,14 +10,14 @@ from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.judging import alarm_kind, all_alike, judge
-from daemon.workflow.result import say_round
+from daemon.workflow.result import judge_set, say_round
 from shared.angles import stated
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
 
 VOIDS = 2
 """So often one round is read anew because its placements disagree."""
 CALLS = frozenset({"moved", "turned", "exchanged"})
-ANSWERED_BY_ACCEPTING = frozenset({"moved", "turned", "not known", "exchanged", "shifted"})
+ANSWERED_BY_ACCEPTING = frozenset({"moved", "not known", "exchanged", "shifted"})
 """Alarms whose acceptance makes what the round found the baseline."""
 
 
@@ -40,7 +41,9 @@ def judge_round(case: Case) -> None:
     if case.job.setup.reference == "both-sides" and all_alike(diagnosis):
         case.say(Noted("caution", words.ALL_ALIKE))
     _alarm_what_needs_an_answer(case, diagnosis)
+    _follow_the_bolts(case)
     say_round(case)
+    _alarm_the_set(case)
 
 
 def _void(case: Case, apart: Sequence[BladeId]) -> None:
@@ -147,6 +150,39 @@ def _alarm_what_needs_an_answer(case: Case, diagnosis: Diagnosis) -> None:
         _follow_the_reference(case)
 
 
+def _follow_the_bolts(case: Case) -> None:
+    """What tightening turned is held to where it stands now: by that it is judged."""
+    for blade in case.members.numbers():
+        verdict = case.members[blade].verdict
+        if verdict is not None and verdict.state == "turned" and case.read_now(blade):
+            case.members[blade].follow(case.progress.round, case.progress.passed)
+
+
+def _alarm_the_set(case: Case) -> None:
+    """Blades out of tolerance, or out of spread: one alarm for the whole set, with what to set.
+
+    What has an alarm of its own, or was accepted as it is, is not called again. While a shift of the
+    reference is not answered, nobody knows where the blades stand.
+    """
+    if case.alarms.of(REFERENCE):
+        return
+    verdict, target = judge_set(case), case.job.target
+    angles = [case.members.newest_angle(blade) for blade in case.members.numbers()]
+    known = [angle.angle_deg for angle in angles if angle is not None]
+    out = [b for b, one in zip(case.members.numbers(), verdict.blades, strict=True) if one == "out"]
+    if len(known) < len(angles) or not (out or verdict.spread == "out"):
+        return
+    limits = Limits(target.angle_deg, target.tolerance_deg, target.spread_deg)
+    found = correction(known, limits)
+    dealt_with = {alarm.blade for alarm in case.alarms}
+    dealt_with |= {one.blade for one in case.accepted if one.kind == "out"}
+    if set(found.blades) <= dealt_with:
+        return
+    say = words.set_is_out(case.job, verdict, known, out, found)
+    worst = max(found.blades, key=lambda blade: abs(known[blade - 1] - found.aim_deg))
+    case.alarms.call(worst, "out", say, blades=found.blades)
+
+
 def _borne_out(case: Case) -> bool:
     """Whether the reference shifted just as far as the hub witness saw the aircraft tilt."""
     verdict, saw = case.members.reference.verdict, case.hub.tilted
@@ -193,6 +229,10 @@ def tilted(case: Case, by_deg: float) -> None:
 
 def accept(case: Case, alarm: OpenAlarm) -> None:
     """What was found is taken as it is: it becomes the baseline."""
+    if alarm.blades:
+        for blade in alarm.blades:
+            case.members[blade].leave()
+        return
     member = case.members[alarm.blade]
     if member.baseline is None:
         baselines.accept_apart(case, alarm.blade)

@@ -2,7 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 
+from daemon.measure.angle.correction import Correction
 from daemon.measure.angle.geometry import rising_side
+from daemon.measure.angle.verdict import SetVerdict
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
 from daemon.workflow.referred import SECOND
@@ -48,6 +50,10 @@ CAUTIONS = {
         "of self-locking nuts added, single-use fasteners renewed, threads clean and dry unless "
         "the manual says otherwise. An adapter changes the setting. If it chatters: back off, "
         "torque again."
+    ),
+    "slacken": (
+        "Slackening may turn every blade that these bolts hold: all are read again after "
+        "tightening. Renew single-use fasteners as the manual says."
     ),
     "finished": (
         "Too fine a setting overspeeds the engine in take-off, climb or dive, too coarse may not "
@@ -137,6 +143,10 @@ def instruction(job: Job, step: Step) -> str:
         "watch": (
             "Watching the blades that levels were left on. Work elsewhere on the hub; do not turn "
             "the propeller. Take every level off before anyone swings it."
+        ),
+        "slacken": (
+            f"Slacken the clamp bolts in reverse order, a little at a time, until {name} just turns "
+            "by hand. Hands off every other blade. Press when done."
         ),
         "answer": "An alarm needs an answer: set the blade again, or accept with a reason.",
         "finished": (
@@ -258,6 +268,40 @@ def disagreement(job: Job, blade: BladeId, apart_deg: float, entries: Sequence[E
 def placements(entries: Sequence[Entry]) -> str:
     """Return "reading 3: 21.05, reading 4: 18.20"."""
     return ", ".join(f"reading {e.id}: {e.angle.angle_deg:.2f}" for e in entries)
+
+
+def tightened(stage: str, *, touched: bool) -> str:
+    """Return what turned a blade in a round. touched: no round before the bolts excludes a hand."""
+    return f"{stage}, or touched before it" if touched else stage
+
+
+def set_is_out(
+    job: Job,
+    verdict: SetVerdict,
+    angles_deg: Sequence[float],
+    out: Sequence[int],
+    found: Correction,
+) -> str:
+    """Return what is out after a round, and which blades to set again.
+
+    angles_deg: blade 1 first; out: blades out of tolerance.
+    """
+    target = job.target
+    parts = [
+        f"{named(job, blade)} out: {off(angles_deg[blade - 1] - target.angle_deg)} "
+        f"of {target.tolerance_deg:.2f}"
+        for blade in out
+    ]
+    if verdict.spread == "out":
+        parts.append(f"spread out: {verdict.spread_deg:.2f} of {target.spread_deg:.2f}")
+    names = wording.together([named(job, blade) for blade in found.blades])
+    beside = abs(found.aim_deg - target.angle_deg) >= AIM_BESIDE_DEG
+    aim = f" to {found.aim_deg:.2f}, for the others stay" if beside else ""
+    return f"{'; '.join(parts)}. Setting {names} again{aim} puts it right"
+
+
+AIM_BESIDE_DEG = 0.005
+"""An aim so far beside the target is said."""
 
 
 def turned_after(job: Job, entry: Entry, by_deg: float, *, void: bool) -> str:

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from daemon.measure.moved.diagnose import diagnose
 from daemon.measure.moved.model import Diagnosis
 from daemon.workflow import judging
 from daemon.workflow.ledger import Entry
@@ -80,7 +81,6 @@ def test_placements_of_the_reference_give_no_blade_another_chance(
 ) -> None:
     """Each blade gave the reference one more, and that the blades: the round went on for ever."""
     asked: list[int] = []
-    diagnose = judging.diagnose
 
     def spied(*args: Any, **kwargs: Any) -> Diagnosis:
         asked.append(kwargs["max_placements"])

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from daemon.cli.lines import exit_code, summary_of
-from shared.events import Alarm, Judged, Summary, Unknown
+from shared.events import Alarm, Judged, Summary, Unknown, Verdict
 from shared.messages import body_from_dict, body_to_dict
 from shared.sentences import sentence
 from tests.daemon.bench import LEVEL, Person, header
@@ -53,7 +53,7 @@ def test_a_blade_out_after_torque_closes_out_though_it_was_accepted() -> None:
     assert summary.result == "out"
     red, white = summary.blades
     assert (red["tolerance"], white["tolerance"], summary.spread) == ("out", "in", "in")
-    assert red["accepted"] == [{"kind": "turned", "by": "R. Fell", "reason": "seen"}]
+    assert red["accepted"] == [{"kind": "out", "by": "R. Fell", "reason": "seen"}]
     assert white["accepted"] == []
     assert sentence(summary).startswith("OUT: blade 1 out: 0.8")
     assert exit_code(summary) == 1
@@ -202,3 +202,145 @@ def test_a_session_of_an_older_version_still_reads() -> None:
     assert "nothing was judged" in sentence(old)
     assert exit_code(None) == 0
     assert isinstance(body_from_dict({"event": "of a later version"}), Unknown)
+
+
+# --- alarm by result -----------------------------------------------------------------------
+
+BOLTS: dict[str, Any] = {"rounds": ["check", "snug", "torque", "final"]}
+
+
+def checked(**changes: Any) -> Person:
+    """A person whose blades are set and read before tightening, and whose bolts are snug."""
+    person = ready(**{"plan": BOLTS, **changes})
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
+    person.press("done")
+    return person
+
+
+def test_what_tightening_turned_within_tolerance_and_spread_needs_no_answer() -> None:
+    person = checked()
+    person.round({"reference": -3.0, 1: 17.2, 2: 17.05})
+    verdict = next(one for one in person.said(Verdict) if one.state == "turned")
+    assert (verdict.blade, verdict.stage) == (1, "snug")
+    assert person.said(Alarm) == []
+    assert person.step()[0] == "tighten"
+    rows = {row.blade: row for row in person.engine.view().blades}
+    assert (rows[1].state, rows[1].tolerance) == ("turned", "in")
+    for _ in ("torque", "final"):  # from here on it is held to where it stands
+        if person.step()[0] == "tighten":
+            person.press("done")
+        person.round({"reference": -3.0, 1: 17.2, 2: 17.05})
+    assert person.said(Alarm) == []
+    assert [v.state for v in person.said(Verdict) if v.blade == 1][-2:] == ["steady", "steady"]
+    person.press("done")
+    assert person.said(Summary)[-1].result == "within"
+
+
+def test_the_cause_is_the_bolts_only_where_a_round_before_them_excludes_a_hand() -> None:
+    person = checked()
+    person.round({"reference": -3.0, 1: 17.2, 2: 17.05})
+    (said,) = [one.say for one in person.said(Verdict) if one.state == "turned"]
+    assert "turned by tightening (snug): " in said
+    other = ready(plan={"rounds": ["snug"]})
+    other.press("done")
+    other.round({"reference": -3.0, 1: 17.2, 2: 17.05})
+    (said,) = [one.say for one in other.said(Verdict) if one.state == "turned"]
+    assert "turned by tightening (snug, or touched before it): " in said
+
+
+def test_a_set_that_is_out_is_one_alarm_with_one_answer() -> None:
+    person = checked(target=target(0.3, 0.5))
+    person.round({"reference": -3.0, 1: 17.8, 2: 17.75})
+    (alarm,) = person.said(Alarm)
+    assert (alarm.kind, alarm.blades) == ("out", (1, 2))
+    assert alarm.say.startswith("blade 1 out: 0.")
+    assert "Setting blade 1 and blade 2 again puts it right" in alarm.say
+    person.press("acknowledge", id=alarm.id, then="set-again")
+    assert person.step() == ("slacken", 1)
+    person.press("done")
+    for blade in (1, 1, 1, 2, 2, 2):
+        assert person.step()[1] == blade
+        person.read(17.0)
+    assert person.step()[0] == "tighten"
+    assert person.engine.view().label == "snug"
+
+
+def test_a_spread_that_is_out_is_called_though_each_blade_is_in() -> None:
+    person = checked(target=target(2.0, 0.3))
+    person.round({"reference": -3.0, 1: 17.8, 2: 17.05})
+    (alarm,) = person.said(Alarm)
+    assert (alarm.kind, alarm.blades) == ("out", (1,))
+    assert alarm.say.startswith("spread out: 0.7")
+    assert "out: 0.8" not in alarm.say.partition("spread")[0]
+
+
+def test_what_was_accepted_as_out_is_not_called_in_every_round() -> None:
+    person = checked(target=target(0.3, 3.0))
+    person.round({"reference": -3.0, 1: 17.8, 2: 17.05})
+    (alarm,) = person.said(Alarm)
+    person.press("acknowledge", id=alarm.id, then="accept", by="R. Fell", reason="to be shimmed")
+    person.press("done")
+    for _ in ("torque", "final"):
+        person.round({"reference": -3.0, 1: 17.8, 2: 17.05})
+    assert len(person.said(Alarm)) == 1
+    person.press("done")
+    summary = person.said(Summary)[-1]
+    assert (summary.result, summary.blades[0]["tolerance"]) == ("out", "out")
+    assert summary.blades[0]["accepted"][0]["reason"] == "to be shimmed"
+
+
+def test_a_blade_that_moved_without_tightening_is_an_alarm_though_it_is_in() -> None:
+    person = ready(target=target(2.0, 2.0))
+    person.round({"reference": -3.0, 1: 17.5, 2: 17.05})
+    (alarm,) = person.said(Alarm)
+    assert (alarm.kind, alarm.blade, alarm.blades) == ("moved", 1, ())
+
+
+def test_setting_again_before_anything_is_tight_slackens_nothing() -> None:
+    person = ready(plan=BOLTS)
+    person.press("set", blade=2)
+    assert person.step() == ("set", 2)
+
+
+def test_setting_again_at_any_moment_after_tightening_begins_with_slackening() -> None:
+    person = checked()
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
+    assert person.step()[0] == "tighten"
+    person.press("set", blade=2)
+    assert person.step() == ("slacken", 2)
+    person.press("done")
+    rows = {row.blade: row.state for row in person.engine.view().blades}
+    assert (rows[1], rows[2]) == ("may have turned", "setting")
+    for _ in range(3):
+        person.read(17.0)
+    assert (person.step()[0], person.engine.view().label) == ("tighten", "snug")
+
+
+def test_a_session_of_older_rules_was_never_told_to_slacken() -> None:
+    old = header(plan=BOLTS).model_copy(update={"rules": 4})
+    person = Person(old)
+    person.up_to_round()
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
+    person.press("done")
+    person.round({"reference": -3.0, 1: 17.8, 2: 17.05})
+    person.press("acknowledge", id=1, then="set-again")
+    assert person.step() == ("set", 1)
+
+
+@pytest.mark.parametrize(("clamps", "moved"), [([], ["turned"]), ([[1], [2]], ["moved"])])
+def test_bolts_that_were_not_slackened_turn_no_blade(
+    clamps: list[list[int]], moved: list[str]
+) -> None:
+    person = checked(plan={**BOLTS, "clamps": clamps}, target=target(2.0, 2.0))
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
+    person.press("set", blade=2)
+    person.press("done")
+    row = {one.blade: one for one in person.engine.view().blades}[1]
+    assert row.state == ("steady" if clamps else "may have turned")
+    for _ in range(3):
+        person.read(17.0)
+    person.press("done")
+    person.round({"reference": -3.0, 1: 17.5, 2: 17.0})
+    called = [v.state for v in person.said(Verdict) if v.blade == 1]
+    assert called[-1:] == moved
+    assert len(person.said(Alarm)) == len(clamps[:1])

@@ -14,6 +14,7 @@ from shared.events import (
     Cleared,
     Held,
     Noted,
+    StepChanged,
     Summary,
     Verdict,
     Withdrawn,
@@ -353,6 +354,9 @@ def test_turned_by_tightening_goes_back_to_before_the_tightening() -> None:
     verdict = next(v for v in person.said(Verdict) if v.state == "turned")
     assert (verdict.blade, "snug" in verdict.say) == (1, True)
     person.press("acknowledge", id=1, then="set-again")
+    assert person.step() == ("slacken", 1)
+    assert "until blade 1 just turns" in person.said(StepChanged)[-1].say
+    person.press("done")
     for _ in range(3):
         person.read(17.0)
     assert person.step()[0] == "tighten"

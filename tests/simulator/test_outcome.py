@@ -18,6 +18,7 @@ from shared.events import (
     Cleared,
     Event,
     Held,
+    Judged,
     StepChanged,
     Summary,
     Verdict,
@@ -143,6 +144,19 @@ def test_an_accepted_change_is_the_new_baseline() -> None:
     assert rows["called"] == 1
     assert rows["left alone"] == 1
     assert rows["steady"] == 1
+
+
+def test_what_bolts_turned_is_held_to_where_it_was_read() -> None:
+    judged = Judged("torque", [], 0.0, 0.1, "in", "in", "")
+    turned = (
+        (100, HELD), (200, read(21.4, "torque")), (210, said("turned")), (210, judged),
+        (300, read(21.4, "final")), (310, said("steady", hide=0.1)),
+    )  # fmt: skip
+    rows = judge(events(*turned), truth((150, 21.4)), ALLOWED)
+    assert [row.kind for row in rows if row.kind in {"called", "steady", "steady but moved"}] == [
+        "called",
+        "steady",
+    ]
 
 
 def test_held_anew_to_another_reference_is_held_as_it_was_read_last() -> None:
