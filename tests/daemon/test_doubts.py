@@ -181,8 +181,12 @@ def test_a_blade_turned_under_the_level_in_the_last_round_is_said_at_once() -> N
     turn_under(person, 17.05, 17.55)
     [void] = person.said(Withdrawn)
     assert void.id == person.said(Captured)[-1].id
-    assert "blade 2" in person.said(Noted)[-1].say
+    said = person.said(Noted)[-1].say
+    assert "blade 2 or the aircraft was turned under the level" in said
+    assert f"reading {void.id} does not count" in said
     assert person.step() == ("final", 2)
+    rows = {row.blade: row.state for row in person.engine.view().blades}
+    assert rows[2] == "place again"
     person.round({REFERENCE: -3.0, 1: 17.0, 2: 17.55})
     assert accused(person) == {2}
 
@@ -212,6 +216,8 @@ def test_a_blade_that_is_still_being_set_may_turn_after_its_reading() -> None:
     turn_under(person, 17.0, 17.2)
     assert not person.said(Withdrawn)
     assert person.step() == ("baseline", 1)
+    said = [note.say for note in person.said(Noted) if "its fresh placements count" in note.say]
+    assert len(said) <= 1 == len([note for note in person.said(Noted) if "+0.20" in note.say])
 
 
 # --- exchanged ------------------------------------------------------------------------------------

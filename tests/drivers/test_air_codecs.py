@@ -131,3 +131,10 @@ def test_no_such_object(source: str) -> None:
 
 def test_sizes_agree_with_what_is_read() -> None:
     assert all(SIZES[identity] == kind.size for identity, kind in KINDS.items())
+
+
+@pytest.mark.parametrize(("byte", "read"), [(0, [0.0]), (100, [100.0]), (101, []), (255, [])])
+def test_a_battery_has_no_more_than_all_of_its_charge(byte: int, read: list[float]) -> None:
+    codec = codecs.make(profile_of("text-line"))
+    samples = codec.feed(codecs.BATTERY_CHANNEL, bytes([byte]))
+    assert [sample.values["battery"] for sample in samples] == read

@@ -266,3 +266,18 @@ def test_what_is_read_of_a_session_keeps_no_raw_data_in_memory(job: Path) -> Non
     tracemalloc.stop()
     assert held == chunks
     assert kept < (both - kept) / 10
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (b"stillblade_job = 1\n[propeller\n", "not TOML"),
+        (b"name = \xff", "not a text file in UTF-8"),
+        (b"stillblade_job = 2", "stillblade_job"),
+    ],
+)
+def test_a_job_file_that_cannot_be_used(tmp_path: Path, text: bytes, says: str) -> None:
+    path = tmp_path / "job.toml"
+    path.write_bytes(text)
+    with pytest.raises(BadInputError, match=says):
+        load_job(path)

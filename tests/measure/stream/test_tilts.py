@@ -61,7 +61,8 @@ def test_a_projection_level_keeps_its_raw_reading() -> None:
     [
         ("planar", {}, "no angle"),
         ("planar", {"angle": math.nan}, "not finite"),
-        ("projection", {"angle": 91.0}, "a projection level cannot show more than 90"),
+        ("projection", {"angle": 90.01}, "a projection level cannot show more than 90"),
+        ("projection", {"angle": -90.01}, "a projection level cannot show more than 90"),
         ("roll-pitch", {"roll": 1.0, "pitch": 95.0}, "pitch is more than 90"),
         ("vector", {"ax": 0.0, "ay": 0.0, "az": 0.2}, "not one g"),
         ("vector", {"ax": 9.8, "ay": 0.0, "az": 0.0}, "not one g"),
