@@ -184,7 +184,7 @@ def command_from_line(line: str | bytes, newest: int, client: str) -> Command:
         raise ValueError(f"unknown keys {unknown[:8]}")
     whole = {"id": uuid.uuid4().hex, "client": client, "seen": newest, **given}
     try:
-        command = _adapter(Command).validate_python(whole)
+        command: Command = _adapter(Command).validate_python(whole)
     except ValidationError as error:
         where, problem, _ = first_problem(error)
         raise ValueError(f"{where}: {problem[:200]}") from error

@@ -79,6 +79,8 @@ class AlarmView:
     """"set-again" is an answer to it; to accept with a name and a reason always is."""
     partner: BladeId | None = None
     """"exchange" is an answer to it, and the first to offer: with whom."""
+    blades: tuple[int, ...] = ()
+    """Of a set that is out: which blades "set-again" is for."""
 
 
 @dataclass(frozen=True, slots=True)

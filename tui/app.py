@@ -60,7 +60,8 @@ class StillbladeApp(App[Left]):
     Args:
         desk: all it is given.
         client: name under which its commands are recorded.
-        linger_s: how long the last screen stays after the session's end.
+        linger_s: how long the last screen stays where the session broke off; after its end it
+            stays until a key.
         now_s: a clock that only moves forward, in seconds.
     """
 
@@ -103,10 +104,16 @@ class StillbladeApp(App[Left]):
         self._heard_before: int | None = None
         self._status: tuple[str, Literal["good", "bad"], float] = ("", "good", 0.0)
         self._over = ""
+        self._how: Left = "quit"
         self._palette: Palette = NIGHT
         self._measuring = Measuring(self, now_s)
         for palette in PALETTES:
             self.register_theme(theme_of(palette))
+
+    @property
+    def over(self) -> bool:
+        """The session has ended, or broke off: there is nothing more to do but to look."""
+        return bool(self._over)
 
     @property
     def newest(self) -> View | None:
@@ -170,8 +177,9 @@ class StillbladeApp(App[Left]):
     def _end(self, how: Left, words: str) -> None:
         if self._over:
             return
-        self._over = words
-        self.set_timer(self._linger_s, lambda: self.exit(how), name="linger")
+        self._over, self._how = words, how
+        if how != "finished":
+            self.set_timer(self._linger_s, self.leave, name="linger")
 
     def _picture(self) -> None:
         """Paint a view as it comes, once a frame: one that waits for its frame is a frame older."""
@@ -238,7 +246,7 @@ class StillbladeApp(App[Left]):
 
     def leave(self) -> None:
         """End the screen at once."""
-        self.exit("quit")
+        self.exit(self._how)
 
     def toggle_palette(self) -> None:
         """Change between night and day."""

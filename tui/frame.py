@@ -198,7 +198,7 @@ def status(shown: Shown, width: int) -> Line:
 def footer(shown: Shown, width: int) -> Line:
     """The keys that do something now, most needed first; help and quit always."""
     tail = [("?", "help"), ("Q", "quit")]
-    offered = [] if shown.over else offers(shown.view)
+    offered = [("SPACE", "leave")] if shown.over else offers(shown.view)
     room = width - sum(len(key) + len(word) + 4 for key, word in tail)
     spans: list[Span] = []
     for key, word in [*offered, *tail]:

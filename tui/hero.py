@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from shared.events import JobResult, Summary
+from shared.displays import Display, Tone
 from shared.view import Live, View
 from tui.bitmap import cells_high, columns_of, large, scale_for
 from tui.ink import Ink, Line, Span, centred, fit, line
-from tui.recall import round_of
 from tui.strip import strip
 
 FIGURES = "-88.88"
@@ -25,54 +24,29 @@ def figures(angle_deg: float) -> str:
 
 
 class Doing(NamedTuple):
-    """What the hands do next: shape, word, ink.
+    """What the hands do next while a number is followed: shape, word, ink.
 
-    Each shape means one thing: up coarser, down finer, two lines within tolerance, bars
-    hold still, disc press, tick taken, exclamation marks an
-    alarm to answer, cross no signal. `instead`: there is no number to
-    follow now, the word stands in its place.
+    Each shape means one thing: up coarser, down finer, two lines within tolerance, bars hold
+    still, disc press, tick taken, exclamation marks an alarm to answer, cross no signal or not good.
     """
 
     shape: str
     word: str
     ink: Ink
-    instead: bool = False
 
 
-def doing_now(view: View, summary: Summary | None = None) -> Doing:
-    """Work out what the hands do next."""
-    if summary is not None or view.finished:
-        return _ended(summary.result if summary else view.result, summary)
-    if view.press == "done":
-        return Doing(" ", round_of(view.stage, view.label).upper(), "strong", instead=True)
-    if view.live.angle_deg is None:
-        return Doing("✗", "NO SIGNAL", "bad", instead=True)
-    if view.alarms and view.press is None:
-        return Doing("‼", "ANSWER", "bad")
-    if view.live.taken:
-        return Doing("✓", "TAKEN LIFT", "good")
+TONES: dict[Tone, Ink] = {"plain": "strong", "good": "good", "warn": "warn", "bad": "bad"}
+
+
+def doing_now(view: View) -> Doing:
+    """Work out what the hands do next where a number is followed."""
     return _aiming(view, view.live)
-
-
-ENDED: dict[JobResult | None, Doing] = {
-    "within": Doing("✓", "WITHIN", "good", instead=True),
-    "too close to say": Doing("✗", "TOO CLOSE", "warn", instead=True),
-    "out": Doing("✗", "OUT", "bad", instead=True),
-    "open": Doing("✗", "OPEN", "bad", instead=True),
-    "abandoned": Doing("✗", "DO NOT FLY", "bad", instead=True),
-    None: Doing("✗", "NOT JUDGED", "warn", instead=True),
-}
-"""What the job came to, in one word: that it is finished says nothing of the blades."""
-
-
-def _ended(result: JobResult | None, summary: Summary | None) -> Doing:
-    if result is None and summary is not None and summary.state == "abandoned, do not fly":
-        return ENDED["abandoned"]
-    return ENDED[result]
 
 
 def _aiming(view: View, live: Live) -> Doing:
     error = live.error_deg
+    if live.taken:
+        return Doing("✓", "TAKEN LIFT", "good")
     if live.motion == "in hand":
         return Doing(" ", "PLACE IT", "plain")
     if error is not None and abs(error) > view.tolerance_deg:
@@ -108,9 +82,7 @@ def _number_scale(text: str, width: int, rows: int) -> tuple[int, int, bool]:
 
 def number(view: View, width: int, rows: int, doing: Doing) -> list[Line]:
     """Draw the live angle with its shape, or one word instead, at most `rows` high, centred."""
-    angle = view.live.angle_deg
-    if angle is None or doing.instead:
-        return _centred_large(doing.word, doing.ink, width, rows)
+    angle = view.live.angle_deg or 0.0
     text = figures(angle)
     template = text if len(text) > len(FIGURES) else FIGURES
     across, down, beside = _number_scale(template, width, rows)
@@ -185,19 +157,49 @@ def _shares(view: View, width: int, rows: int) -> tuple[int, int, int]:
     return number_rows, word_rows if word_rows >= 4 else 0, strip_rows
 
 
-def hero(view: View, width: int, rows: int, summary: Summary | None = None) -> list[Line]:
-    """Fill exactly `rows` lines; the number first, everything else as room allows."""
+def hero(view: View, width: int, rows: int, shown: Display | None = None) -> list[Line]:
+    """Fill exactly `rows` lines: the display, or the number that is followed."""
+    return _displayed(shown, width, rows) if shown else _followed(view, width, rows)
+
+
+def _displayed(shown: Display, width: int, rows: int) -> list[Line]:
+    """The largest line as large as there is room, the second half of it, the third in words."""
+    ink = TONES[shown.tone]
+    third = [centred(line(Span(shown.third, "strong")), width)] if shown.third else []
+    room = rows - len(third)
+    second_rows = 4 if shown.second and room >= 2 * LEAST_ROWS + 1 else 0
+    first_rows = room - second_rows - (1 if second_rows else 0)
+    drawn = _with_shape(shown, width, first_rows, ink)
+    if shown.second and not second_rows:
+        drawn.append(centred(line(Span(shown.second, "strong")), width))
+    elif shown.second:
+        drawn += [(), *_centred_large(shown.second.upper(), ink, width, second_rows)]
+    return _spread_out([*drawn, *third], rows)
+
+
+LEAST_ROWS = 4
+"""A large letter has no fewer rows."""
+
+
+def _with_shape(shown: Display, width: int, rows: int, ink: Ink) -> list[Line]:
+    """Draw the largest line, its shape before it where that costs no size."""
+    alone = scale_for(columns_of(shown.largest), width, rows)
+    both = f"{shown.shape} {shown.largest}"
+    beside = bool(shown.shape) and scale_for(columns_of(both), width, rows) == alone
+    return _centred_large(both if beside else shown.largest, ink, width, rows)
+
+
+def _followed(view: View, width: int, rows: int) -> list[Line]:
+    """The number first, everything else as room allows."""
     number_rows, word_rows, strip_rows = _shares(view, width, rows)
-    doing = doing_now(view, summary)
+    doing = doing_now(view)
     drawn = number(view, width, number_rows, doing)
-    if word_rows and not doing.instead:
+    if word_rows:
         drawn += [(), *_centred_large(doing.word, doing.ink, width, min(word_rows, 11))]
-    if not doing.instead or doing.word == "NO SIGNAL":
-        drawn.append(words(view, width, doing.ink))
-    if not doing.instead:
-        aim = strip(view.live.error_deg, view.tolerance_deg, min(width - 4, 120), strip_rows)
-        drawn += [centred(row, width) for row in aim]
-        drawn.append(progress(view, width))
+    drawn.append(words(view, width, doing.ink))
+    aim = strip(view.live.error_deg, view.tolerance_deg, min(width - 4, 120), strip_rows)
+    drawn += [centred(row, width) for row in aim]
+    drawn.append(progress(view, width))
     return _spread_out(drawn, rows)
 
 

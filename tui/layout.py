@@ -7,6 +7,7 @@ has them.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from shared.displays import display
 from shared.view import View
 from tui import blades, frame
 from tui.hero import hero
@@ -98,7 +99,9 @@ def compose(shown: Shown, width: int, height: int) -> list[Line]:
     below = [row for panel in panels if panel.below for row in panel.lines]
     rows = max(0, height - len(above) - len(below) - LAST_ROWS)
     last = [frame.status(current, width), frame.footer(current, width)]
-    whole = [*above, *hero(view, width, rows, shown.recall.summary), *below]
+    readings = shown.recall.readings
+    largest = display(view, readings[-1] if readings else None, shown.recall.summary)
+    whole = [*above, *hero(view, width, rows, largest), *below]
     return [fit(row, width) for row in [*whole[: height - LAST_ROWS], *last]]
 
 

@@ -33,6 +33,10 @@ class Session(Protocol):
     def recall(self) -> Recall:
         """What was heard so far."""
 
+    @property
+    def over(self) -> bool:
+        """There is nothing more to do but to look."""
+
     def order(self, kind: CommandKind, args: Args | None = None) -> None:
         """Send a command from the newest view."""
 
@@ -91,9 +95,12 @@ class Measuring(Screen[None]):
         yield self.canvas
 
     def action_take(self) -> None:
-        """Take, or done; a held pedal counts once."""
+        """Take, or done; after the end leave. A held pedal counts once."""
         view = self._session.newest
         if not self._take_pause.press(self._now_s()) or view is None:
+            return
+        if self._session.over:
+            self._session.leave()
             return
         if view.press is None:
             self._session.tell(NOTHING_TO_PRESS)

@@ -33,11 +33,12 @@ class Shown:
 
 
 def signal_age(view: View, age_s: float) -> float | None:
-    """Age of the freshest sample of a level that lies on blades; None: there was none yet."""
+    """Age of the freshest sample of a level that is followed; None: there was none yet."""
+    role = "watch" if view.stage == "watch" else "blade"
     ages = [
         level.age_s + age_s
         for level in view.levels
-        if level.role == "blade" and level.age_s is not None
+        if level.role == role and level.age_s is not None
     ]
     return min(ages, default=None)
 

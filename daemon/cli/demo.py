@@ -104,7 +104,9 @@ def _live(
 
         async def face(desk: "Counter", truth: "Callable[[Summary], dict[str, Any]]") -> None:
             nonlocal summary
-            shown = show(desk, as_json=as_json, headless=headless or as_json, extra=truth)
+            shown = show(
+                desk, as_json=as_json, headless=headless or as_json, extra=truth, record=session
+            )
             await attachable(desk, address_of(path, "demo"), path.name, shown)
             summary = summary_of(desk.since(0))
 

@@ -96,7 +96,12 @@ def screen_of(begun: "Begun", job: Path, *, as_json: bool, headless: bool) -> "F
         from daemon.faces.addresses import address_of
 
         address = address_of(job, begun.engine.header.procedure)
-        shown = show(desk, as_json=as_json, headless=headless or not sys.stdout.isatty())
+        shown = show(
+            desk,
+            as_json=as_json,
+            headless=headless or not sys.stdout.isatty(),
+            record=begun.path,
+        )
         await attachable(desk, address, begun.path.name, shown)
 
     return face

@@ -6,10 +6,12 @@ import sys
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from daemon.shell.counter import Counter
 from shared.events import Summary
+from shared.plain import plain
 
 KEPT = 100
 """So many of the newest warnings are kept while a screen is shown."""
@@ -28,8 +30,13 @@ async def show(
     as_json: bool,
     headless: bool,
     extra: Callable[[Summary], dict[str, Any]] | None = None,
+    record: Path | None = None,
 ) -> None:
-    """Show the session on a screen, or print it and take commands from standard input."""
+    """Show the session on a screen, or print it and take commands from standard input.
+
+    What the session came to stays on the terminal when the screen has gone. record: where the
+    session is kept.
+    """
     if headless:
         from daemon.cli.lines import Printer
         from daemon.cli.lines import headless as print_all
@@ -42,6 +49,24 @@ async def show(
 
     with _log_kept():
         await StillbladeApp(desk).run_async()
+    last = desk.since(0)[-1:]
+    if last and isinstance(last[0].body, Summary):
+        from daemon.cli.lines import Printer
+
+        Printer(sys.stdout, as_json=False).tell(last[0], extra(last[0].body) if extra else None)
+        print("\n".join(plain(words) for words in what_follows(record)))
+
+
+def what_follows(record: Path | None) -> list[str]:
+    """Say where a session is kept, and which commands look at it again."""
+    if record is None:
+        return []
+    return [
+        f"the record: {record}",
+        f"again, and whether it is the same: stillblade replay {record} --verify",
+        f"every line of it: stillblade text {record}",
+        f"where the uncertainty comes from: stillblade budget {record}",
+    ]
 
 
 @contextmanager

@@ -97,9 +97,11 @@ class Service:
             ]
             others.append(group.create_task(self._watch_wall(), name="wall clock"))
             await asyncio.wait({fold, shown}, return_when=asyncio.FIRST_COMPLETED)
+            for task in others:
+                task.cancel()
             if fold.done() and not fold.exception():
-                await asyncio.wait({shown}, timeout=CLOSE_WITHIN_S)
-            for task in (fold, shown, *others):
+                await asyncio.wait({shown})  # the end stays on a screen until its person leaves
+            for task in (fold, shown):
                 task.cancel()
 
     async def _fold(self, recorder: Recorder) -> None:

@@ -104,6 +104,7 @@ def _alarm(case: Case, alarm: OpenAlarm) -> AlarmView:
         alarm.last_good_deg,
         settable=settable(case, alarm),
         partner=alarm.partner,
+        blades=alarm.blades,
     )
 
 

@@ -339,8 +339,9 @@ def sways(by_deg: float, *, again: bool) -> str:
 
 def error_words(error_deg: float, tolerance_deg: float) -> str:
     """Return how far off a blade is and which way to turn it."""
-    if abs(error_deg) <= tolerance_deg / 3:
-        return f"{abs(error_deg):.2f} {_side(error_deg)}: good, let go"
+    if abs(error_deg) <= tolerance_deg:
+        good = "good" if abs(error_deg) <= tolerance_deg / 3 else "in"
+        return f"{abs(error_deg):.2f} {_side(error_deg)}: {good}, let go"
     turn = "finer" if error_deg > 0 else "coarser"
     return f"{abs(error_deg):.2f} too {_side(error_deg)}: turn {turn}"
 

@@ -355,12 +355,20 @@ async def until_exit(it: Bench) -> None:
     await until(lambda: it.app.return_value is not None)
 
 
-async def test_the_screen_leaves_by_itself_after_the_summary() -> None:
+@pytest.mark.parametrize("key", ["space", "q"])
+async def test_the_end_stays_until_a_key(key: str) -> None:
     desk = FakeDesk()
     async with bench(desk) as it:
+        desk.push(scenes.FINISHED)
         desk.tell(*scenes.SUMMED)
+        for _ in range(5):
+            await it.settle()
+        assert it.app.return_value is None
+        assert "SPACE  leave" in it.text()
+        await it.pilot.press(key)
         await until_exit(it)
         assert it.app.return_value == "finished"
+        assert not [one for one in desk.sent if one.kind in {"take", "done"}]
 
 
 async def test_an_abandoned_job_says_do_not_fly() -> None:

@@ -1,0 +1,215 @@
+"""What is largest on every face: one line, a second, a third, and a shape. Pure.
+
+    moment          largest           second            third
+    the end         ALL WITHIN        spread 0.09       of 0.20
+                    BLADE 2 OUT       1.81 COARSER      spread 0.90 of 0.20
+                    SPREAD OUT, TOO CLOSE, OPEN, DO NOT FLY
+    no signal       NO SIGNAL         the level's name  for how long
+    hands           SNUG, TORQUE      HANDS OFF         blades
+                    SLACKEN 2         its mark
+    an alarm        BLADE 2           MOVED             0.39 FINER
+                    SPREAD            OUT               set 2 again
+    a question      LOOK              BLADE 2?          what was read
+    taken           the value taken   BLADE 2           LIFT IT
+    in a hand       PLACE IT          BLADE 2           its mark
+    watching        WATCHING          blade and level   what it is at
+
+Where a number is to be followed (setting, reading) there is no display: the number is the largest.
+The largest line has at most `LONGEST` characters: a mark is cut, a number never.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from shared.events import REFERENCE, BladeId, Captured, Summary
+from shared.view import AlarmView, BladeView, View
+
+LONGEST = 12
+Tone = Literal["plain", "good", "warn", "bad"]
+HANDS = {"prepare": "MAKE SAFE", "answer": "ANSWER"}
+CALLED = {
+    "moved": "MOVED",
+    "turned": "TURNED",
+    "not known": "NOT KNOWN",
+    "exchanged": "EXCHANGED",
+    "shifted": "SHIFTED",
+    "out": "OUT",
+    "changed": "CHANGED",
+    "creeping": "CREEPING",
+    "level": "LOOK AT IT",
+}
+"""What an alarm says happened, by its kind."""
+SIZED = frozenset({"moved", "turned", "shifted", "changed"})
+"""Alarms whose size is that of the change; that of one that is out is its error."""
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """What to show. shape: a sign of its own for each tone and moment, "" for none.
+
+    is_value: the largest line is an angle.
+    """
+
+    largest: str
+    second: str = ""
+    third: str = ""
+    shape: str = ""
+    tone: Tone = "plain"
+    is_value: bool = False
+
+
+def display(
+    view: View, taken: Captured | None = None, summary: Summary | None = None
+) -> Display | None:
+    """Return what is largest now; None: the number that is followed.
+
+    taken: the newest reading that counts; summary: of a session that has ended.
+    """
+    return next((found for row in ROWS if (found := row(view, taken, summary))), None)
+
+
+# --- rows, the first that fits ------------------------------------------------------------------
+
+
+def _end(view: View, _: Captured | None, summary: Summary | None) -> Display | None:
+    if summary is None and not view.finished:
+        return None
+    result = summary.result if summary else view.result
+    spread = _spread(view)
+    match result:
+        case "within":
+            return Display("ALL WITHIN", *spread, shape="✓", tone="good")
+        case "out":
+            return _out(view, spread)
+        case "too close to say":
+            return Display("TOO CLOSE", "TO SAY", " ".join(spread), "✗", "warn")
+        case "open":
+            return Display("OPEN", "DO NOT FLY", "unanswered, or not read", "✗", "bad")
+        case "abandoned":
+            return Display("DO NOT FLY", "ABANDONED", "", "✗", "bad")
+    if summary is not None and summary.state == "abandoned, do not fly":
+        return Display("DO NOT FLY", "ABANDONED", "", "✗", "bad")
+    return Display("NOT JUDGED", "", "", "✗", "warn")
+
+
+def _out(view: View, spread: tuple[str, str]) -> Display:
+    out = [row for row in view.blades if row.tolerance == "out"]
+    if not out:
+        return Display("SPREAD OUT", *spread, shape="✗", tone="bad")
+    worst = max(out, key=lambda row: abs(row.error_deg or 0.0))
+    more = f"and {len(out) - 1} more, " if len(out) > 1 else ""
+    return Display(
+        f"BLADE {worst.blade} OUT", _size(worst.error_deg), more + " ".join(spread), "✗", "bad"
+    )
+
+
+def _spread(view: View) -> tuple[str, str]:
+    if view.spread_deg is None:
+        return "", ""
+    return f"spread {view.spread_deg:.2f}", f"of {view.spread_tolerance_deg:.2f}"
+
+
+def _hands(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+    if view.press != "done" or view.stage == "watch":
+        return None
+    if view.stage == "slacken":
+        return Display(f"SLACKEN {view.blade}", _mark(view.label), "hands off the others")
+    if view.stage == "tighten":
+        return Display(view.label.upper()[:LONGEST], "HANDS OFF", "the blades")
+    return Display(HANDS.get(view.stage, view.stage.upper())[:LONGEST])
+
+
+def _alarm(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+    if not view.alarms or view.press is not None:
+        return None
+    alarm = view.alarms[0]
+    row = _row(view, alarm.blade)
+    called, size = CALLED.get(alarm.kind, alarm.kind.upper()), ""
+    if alarm.kind == "out":
+        if row is None or row.tolerance != "out":
+            names = " and ".join(map(str, alarm.blades))
+            return Display("SPREAD", "OUT", f"set {names} again", "‼", "bad")
+        size = _size(row.error_deg)
+    elif alarm.kind in SIZED and row is not None:
+        size = _size(row.change_deg)
+    return Display(_of(alarm), called, size, "‼", "bad")
+
+
+def _of(alarm: AlarmView) -> str:
+    if alarm.kind == "level":
+        return "LEVEL"
+    if alarm.partner is not None:
+        return f"{alarm.blade} AND {alarm.partner}"
+    return _member(alarm.blade)
+
+
+def _question(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+    if view.question is None or view.live.angle_deg is None:
+        return None
+    name = _member(view.question.blade)
+    return Display("LOOK", f"{name}?", f"{view.live.angle_deg:.2f}", "‼", "warn")
+
+
+def _silent(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+    if view.live.angle_deg is not None:
+        return None
+    names = [level.name for level in view.levels if level.role != "hub"]
+    return Display("NO SIGNAL", names[0] if names else "", view.live.words, "✗", "bad")
+
+
+def _taken(view: View, taken: Captured | None, _: Summary | None) -> Display | None:
+    """The value taken stays, with its blade, until the level is lifted."""
+    if not view.live.taken or taken is None:
+        return None
+    return Display(
+        f"{taken.angle_deg:.2f}", _member(taken.blade), "LIFT IT", "✓", "good", is_value=True
+    )
+
+
+def _in_hand(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+    if view.live.motion != "in hand" or view.blade is None or view.press is None:
+        return None
+    return Display("PLACE IT", _member(view.blade), _mark(view.label))
+
+
+def _watching(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+    if view.stage != "watch":
+        return None
+    return Display("WATCHING", view.live.words, "", "")
+
+
+ROWS: Sequence[Callable[[View, Captured | None, Summary | None], Display | None]] = (
+    _end,
+    _hands,
+    _alarm,
+    _silent,
+    _question,
+    _watching,
+    _taken,
+    _in_hand,
+)
+"""The table above, the first that fits; what is worse comes first."""
+
+
+# --- parts -----------------------------------------------------------------------------------------
+
+
+def _member(blade: BladeId | None) -> str:
+    if blade is None:
+        return "BLADE ?"
+    return "REFERENCE" if blade == REFERENCE else f"BLADE {blade}"
+
+
+def _mark(label: str) -> str:
+    return "" if label.isdecimal() or label == "reference" else label[:LONGEST].upper()
+
+
+def _row(view: View, blade: BladeId) -> BladeView | None:
+    return next((row for row in view.blades if row.blade == blade), None)
+
+
+def _size(deg: float | None) -> str:
+    if deg is None:
+        return ""
+    return f"{abs(deg):.2f} {'COARSER' if deg > 0 else 'FINER'}"

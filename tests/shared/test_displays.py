@@ -1,0 +1,134 @@
+"""What is largest at each moment, row by row of the catalogue."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from shared.displays import LONGEST, Display, display
+from shared.events import REFERENCE, AlarmKind, Captured, JobResult
+from shared.view import AlarmView, Question, View
+from tests.tui import scenes
+
+
+def alarm(kind: AlarmKind, **changes: Any) -> View:
+    """A view with one open alarm of blade 2, which changed by -0.39 and is off by +0.45."""
+    found = AlarmView(1, 2, "blade 2", kind, "say", 18.5, settable=True)
+    row = scenes.blade(
+        2, "white", "moved", change_deg=-0.39, error_deg=0.45, angle_deg=18.95, tolerance="out"
+    )
+    return replace(
+        scenes.ALARM,
+        press=None,
+        alarms=(replace(found, **changes),),
+        blades=(scenes.REFERENCE_ROW, scenes.held(1, "red", 18.5), row),
+    )
+
+
+@pytest.mark.parametrize(
+    ("view", "lines"),
+    [
+        (alarm("moved"), ("BLADE 2", "MOVED", "0.39 FINER")),
+        (alarm("turned"), ("BLADE 2", "TURNED", "0.39 FINER")),
+        (alarm("not known"), ("BLADE 2", "NOT KNOWN", "")),
+        (alarm("exchanged", partner=3), ("2 AND 3", "EXCHANGED", "")),
+        (alarm("out", blades=(2,)), ("BLADE 2", "OUT", "0.45 COARSER")),
+        (alarm("out", blade=1, blades=(1, 3)), ("SPREAD", "OUT", "set 1 and 3 again")),
+        (alarm("level", blade=REFERENCE), ("LEVEL", "LOOK AT IT", "")),
+        (alarm("shifted", blade=REFERENCE), ("REFERENCE", "SHIFTED", "")),
+        (alarm("creeping"), ("BLADE 2", "CREEPING", "")),
+    ],
+)
+def test_an_alarm_names_the_blade_what_and_by_how_much(
+    view: View, lines: tuple[str, str, str]
+) -> None:
+    """Never the number of a level that is in somebody's hand."""
+    found = display(replace(view, live=replace(scenes.AIMING, motion="in hand")))
+    assert found is not None
+    assert (found.largest, found.second, found.third) == lines
+    assert (found.tone, found.is_value) == ("bad", False)
+
+
+def ended(result: JobResult | None, **changes: Any) -> Display:
+    view = replace(scenes.FINISHED, result=result, spread_deg=0.09, spread_tolerance_deg=0.2)
+    found = display(replace(view, **changes))
+    assert found is not None
+    return found
+
+
+def test_the_result_in_one_line() -> None:
+    within = ended("within")
+    assert (within.largest, within.second, within.third) == ("ALL WITHIN", "spread 0.09", "of 0.20")
+    out = ended("out", blades=alarm("out").blades)
+    assert (out.largest, out.second) == ("BLADE 2 OUT", "0.45 COARSER")
+    spread = ended("out", spread_deg=0.9)
+    assert (spread.largest, spread.second) == ("SPREAD OUT", "spread 0.90")
+    assert ended("too close to say").largest == "TOO CLOSE"
+    assert (ended("open").largest, ended("open").second) == ("OPEN", "DO NOT FLY")
+    assert ended("abandoned").largest == "DO NOT FLY"
+    assert ended(None).largest == "NOT JUDGED"
+
+
+TAKEN = Captured(3, 1, "check", 18.09, 0.1, 20, "chord", 15.0, None, None, "normal", 1, "press")
+
+
+def test_the_value_taken_stays_with_its_blade_until_the_level_is_lifted() -> None:
+    """The level that lies on shows another quantity: that of the next step."""
+    live = replace(scenes.TAKEN.live, angle_deg=-14.10, taken=True)
+    found = display(replace(scenes.TAKEN, live=live), TAKEN)
+    assert found == Display("18.09", "BLADE 1", "LIFT IT", "✓", "good", is_value=True)
+    lifted = replace(live, taken=False, motion="in hand")
+    in_hand = display(replace(scenes.TAKEN, live=lifted, press="take"), TAKEN)
+    assert in_hand is not None
+    assert in_hand.largest == "PLACE IT"
+
+
+def test_hands() -> None:
+    snug = display(scenes.TIGHTEN)
+    assert snug is not None
+    assert (snug.largest, snug.second) == ("SNUG", "HANDS OFF")
+    slack = replace(scenes.TIGHTEN, stage="slacken", blade=2, label="white")
+    found = display(slack)
+    assert found is not None
+    assert (found.largest, found.second, found.third) == (
+        "SLACKEN 2",
+        "WHITE",
+        "hands off the others",
+    )
+    safe = display(scenes.PREPARE)
+    assert safe is not None
+    assert safe.largest == "MAKE SAFE"
+
+
+def test_a_question_is_seen_from_afar() -> None:
+    asked = Question(1, 2, "is that right?")
+    found = display(replace(scenes.QUESTION, question=asked))
+    assert found is not None
+    assert (found.largest, found.second) == ("LOOK", "BLADE 2?")
+
+
+def test_no_signal_comes_before_a_question() -> None:
+    found = display(replace(scenes.SILENT, question=Question(1, 2, "?")))
+    assert found is not None
+    assert found.largest == "NO SIGNAL"
+
+
+def test_watching_is_not_the_absence_of_a_signal() -> None:
+    live = replace(scenes.AIMING, error_deg=None, target_deg=None, words="cowl: quiet")
+    found = display(replace(scenes.TIGHTEN, stage="watch", blade=None, live=live))
+    assert found is not None
+    assert (found.largest, found.second) == ("WATCHING", "cowl: quiet")
+
+
+@pytest.mark.parametrize("view", [scenes.SET, scenes.READY, scenes.REREADING, scenes.SETTLING])
+def test_a_number_to_be_followed_has_no_display_over_it(view: View) -> None:
+    assert display(view) is None
+
+
+def test_no_largest_line_is_longer_than_it_may_be() -> None:
+    for label in ("a mark that goes on and on", "x"):
+        for stage in ("tighten", "slacken", "prepare", "finished"):
+            view = replace(scenes.TIGHTEN, stage=stage, label=label, blade=6)
+            found = display(view)
+            assert found is not None
+            assert len(found.largest) <= LONGEST
