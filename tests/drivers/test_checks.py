@@ -135,4 +135,4 @@ def test_unknown_check_says_what_there_is() -> None:
 @pytest.mark.parametrize("name", CATALOGUE)
 def test_a_check_takes_as_many_bytes_as_its_name_says(name: str) -> None:
     bits = int(name.removeprefix("CRC-").partition("/")[0])
-    assert check(name)[0] * 8 == bits  # type: ignore[arg-type]
+    assert check(name)[0] * 8 == bits

@@ -12,7 +12,7 @@ from daemon.faces.attached import attached
 from daemon.faces.listening import Listening
 from daemon.faces.wire import Welcome
 from daemon.shell.counter import Counter
-from shared.events import Answered, Event, Noted
+from shared.events import Answered, Event, Noted, Summary
 from shared.inputs import Command
 from tests.daemon.bench import header
 
@@ -42,7 +42,7 @@ class Service:
             answering = asyncio.get_running_loop().create_task(self.tell(answer), name="answer")
             self._tasks.add(answering)
 
-    async def tell(self, body: Answered | Noted) -> None:
+    async def tell(self, body: Answered | Noted | Summary) -> None:
         """Say one event."""
         self._events += 1
         await self.desk.tell([Event(self._events, self._events, body)], self.desk.view)

@@ -372,6 +372,8 @@ def something(hint: Any, number: int) -> Any:
         return args[-1]
     if origin in {Union, UnionType}:
         return something(args[0], number)
+    if origin is tuple:
+        return (something(args[0], number),)
     if origin in {list, dict}:
         inside = [] if Any in args else [something(one, number) for one in args]
         return ([*inside] if origin is list else dict([inside])) if inside else origin()

@@ -69,7 +69,7 @@ def test_a_run_without_standard_output_records_all_the_same(job: Path) -> None:
     assert any("not seen" in str(event.body) for event in read(session).events)
 
 
-@pytest.mark.parametrize("words", ["schema job", "levels list", "pitch 20 --radius-m 0.7"])
+@pytest.mark.parametrize("words", ["schema job", "levels list", "calc pitch 20 --radius-m 0.7"])
 @pytest.mark.parametrize("to", ["/dev/full", "&-"])
 def test_a_command_whose_output_fails_is_a_sentence(words: str, to: str) -> None:
     done = shell(f"$STILLBLADE {words} >{to}; echo $? >&2")
