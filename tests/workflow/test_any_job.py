@@ -12,7 +12,7 @@ from typing import Any, get_args
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from daemon.core.engine import Engine
 from daemon.workflow.ledger import Entry
@@ -102,6 +102,7 @@ class AnyJob(RuleBasedStateMachine):
                 return
             self.place(angles[blade])
 
+    @precondition(lambda self: not self.person.engine.finished)
     @rule(data=st.data(), kind=st.sampled_from(KINDS))
     def command(self, data: st.DataObject, kind: CommandKind) -> None:
         args = data.draw(ARGS.get(kind, st.just({})))
