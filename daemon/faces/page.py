@@ -208,6 +208,7 @@ class Page:
                         await self._changed.wait_for(
                             lambda at=shown: self._number > at or self._closing  # type: ignore[misc]
                         )
+            yield self._picture  # the end stays on the page when the program has gone
         finally:
             self._pages -= 1
 

@@ -25,14 +25,16 @@ FOLDER = Path(__file__).parent
 SIZE = (110, 34)
 
 
-def moment(recording: Recording, there: Callable[[View, list[Event]], bool]) -> Still:
-    """Return a Desk that stands still where `there` is first true."""
+def moment(
+    recording: Recording, there: Callable[[View, list[Event]], bool]
+) -> tuple[View, list[Event]]:
+    """Return what is seen and what was told where `there` is first true."""
     engine, told = Engine(recording.header), []
     for item in recording.inputs:
         told += engine.feed(item)
         view = engine.view()
         if there(view, told):
-            return Still([view], told)
+            return view, told
     raise SystemExit("the demo has no such moment")
 
 
@@ -52,7 +54,8 @@ def main() -> None:
     """Write the pictures."""
     recording = fast("default", 2).recording
     for name, there in (("setting", setting), ("moved", alarm_open)):
-        svg = asyncio.run(picture(moment(recording, there), SIZE))
+        view, told = moment(recording, there)
+        svg = asyncio.run(picture(Still([view], told), SIZE))
         # librsvg collapses runs of spaces unless told to keep them
         svg = svg.replace("&#160;", " ").replace("<text ", '<text xml:space="preserve" ')
         target = FOLDER / f"{name}.png"
