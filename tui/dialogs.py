@@ -92,12 +92,18 @@ class YesNo(ModalScreen[bool]):
 class Help(ModalScreen[None]):
     """All keys and shapes; any key closes it."""
 
+    def __init__(self, words: str = HELP) -> None:
+        """Take the page."""
+        super().__init__()
+        self._words = words
+
     def compose(self) -> ComposeResult:
         """One page of text."""
         with Vertical(classes="dialog"):
-            yield Static(HELP, markup=False)
+            yield Static(self._words, markup=False)
             yield Label("any key closes this", classes="hint")
 
     def on_key(self) -> None:
-        """Close."""
-        self.dismiss(None)
+        """Close; a second key may have been on its way."""
+        if self.is_current:
+            self.dismiss(None)

@@ -5,7 +5,7 @@ has them.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shared.displays import display
 from shared.view import View
@@ -77,9 +77,12 @@ def _rows(panels: list[Panel]) -> int:
 
 
 def _fitting(shown: Shown, view: View, width: int, height: int) -> list[Panel]:
-    """The panels that leave the number its rows; the instruction shrinks last."""
-    roomy = width >= ROOMY_WIDTH and height >= ROOMY_HEIGHT
-    room = height - LAST_ROWS - HERO_ROWS
+    """The panels that leave the number its rows; the instruction shrinks last.
+
+    height: without what stands at the foot.
+    """
+    roomy = width >= ROOMY_WIDTH and height + LAST_ROWS >= ROOMY_HEIGHT
+    room = height - HERO_ROWS
     kept: list[Panel] = []
     for say_rows in (6, 5, 4, 3, 2, 1):
         kept = _kept(_panels(shown, view, width, roomy, say_rows), room)
@@ -88,21 +91,25 @@ def _fitting(shown: Shown, view: View, width: int, height: int) -> list[Panel]:
     return kept
 
 
-def compose(shown: Shown, width: int, height: int) -> list[Line]:
-    """Return exactly `height` lines of exactly `width` cells."""
+def compose(shown: Shown, width: int, height: int, foot: Sequence[Line] = ()) -> list[Line]:
+    """Return exactly `height` lines of exactly `width` cells.
+
+    foot: the last lines, in place of the status and the keys.
+    """
     if shown.view is None:
         return _waiting(shown, width, height)
     view = aged(shown.view, shown.age_s)
-    current = Shown(view, 0.0, shown.recall, shown.status, shown.status_kind, shown.over)
-    panels = _fitting(current, view, width, height)
+    current = replace(shown, view=view, age_s=0.0)
+    last = foot or [frame.status(current, width), frame.footer(current, width)]
+    room = height - len(last)
+    panels = _fitting(current, view, width, room)
     above = [row for panel in panels if not panel.below for row in panel.lines]
     below = [row for panel in panels if panel.below for row in panel.lines]
-    rows = max(0, height - len(above) - len(below) - LAST_ROWS)
-    last = [frame.status(current, width), frame.footer(current, width)]
+    rows = max(0, room - len(above) - len(below))
     readings = shown.recall.readings
     largest = display(view, readings[-1] if readings else None, shown.recall.summary)
     whole = [*above, *hero(view, width, rows, largest), *below]
-    return [fit(row, width) for row in [*whole[: height - LAST_ROWS], *last]]
+    return [fit(row, width) for row in [*whole[:room], *last]]
 
 
 def _waiting(shown: Shown, width: int, height: int) -> list[Line]:

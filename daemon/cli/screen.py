@@ -12,6 +12,7 @@ from typing import Any
 from daemon.shell.counter import Counter
 from shared.events import Summary
 from shared.plain import plain
+from shared.playback import Playback
 
 KEPT = 100
 """So many of the newest warnings are kept while a screen is shown."""
@@ -57,13 +58,22 @@ async def show(
         print("\n".join(plain(words) for words in what_follows(record)))
 
 
+async def play(playback: Playback, about: str) -> None:
+    """Show a session that has been on a screen. about: what is to be known of its record."""
+    from tui.replaying import ReplayApp
+
+    with _log_kept():
+        await ReplayApp(playback, about).run_async()
+
+
 def what_follows(record: Path | None) -> list[str]:
     """Say where a session is kept, and which commands look at it again."""
     if record is None:
         return []
     return [
         f"the record: {record}",
-        f"again, and whether it is the same: stillblade replay {record} --verify",
+        f"again on the screen, at any moment of it: stillblade replay {record}",
+        f"whether it is still the same: stillblade replay {record} --verify",
         f"every line of it: stillblade text {record}",
         f"where the uncertainty comes from: stillblade budget {record}",
     ]

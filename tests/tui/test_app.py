@@ -432,3 +432,13 @@ async def test_before_the_first_view_keys_do_nothing() -> None:
         await it.pilot.press("space", "d", "3", "s")
         await it.settle()
         assert desk.sent == []
+
+
+async def test_two_quick_keys_close_the_help_once() -> None:
+    async with bench(FakeDesk()) as it:
+        await it.pilot.press("question_mark")
+        it.keys("space", "space", "x")
+        await it.settle()
+        await it.settle()
+        assert it.app.return_value is None
+        assert "any key closes this" not in it.text()
