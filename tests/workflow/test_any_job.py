@@ -58,6 +58,7 @@ class AnyJob(RuleBasedStateMachine):
         self.taken_at: list[int] = []
         """How often the level had been lifted at each reading."""
         self.looked = 0
+        self.lies_at = math.inf
 
     @property
     def view(self) -> View:
@@ -85,11 +86,16 @@ class AnyJob(RuleBasedStateMachine):
 
     @rule(angle=ANGLES, samples=st.integers(1, 30))
     def lay(self, angle: float, samples: int) -> None:
+        """Lie still; from one place to another in no time is a swing, and that is a lift."""
+        self.lifts += abs(angle - self.lies_at) >= self.person.header.job.thresholds.lift_deg
+        self.lies_at = angle
         self.person.lay(angle, samples)
 
+    @precondition(lambda self: not self.person.engine.finished)
     @rule(angle=ANGLES)
     def place(self, angle: float) -> None:
         self.lifts += 1
+        self.lies_at = angle
         self.person.read(angle)
 
     @rule(one=st.sampled_from([17.0, 17.9]))
