@@ -97,7 +97,7 @@ def _alarm_lines(alarm: AlarmView, width: int) -> list[Line]:
         good = f"last good {alarm.last_good_deg:.2f}° "
     head = line(Span(f" !! ALARM  {name}: {alarm.kind.upper()}", "alarm"))
     rows = [apart(head, line(Span(good, "alarm")), width, "alarm")]
-    return [*rows, *wrapped(alarm.say, width, 2, "alarm", lead="    ")]
+    return [*rows, *wrapped(alarm.say, width, 3, "alarm", lead="    ")]
 
 
 def banner(shown: Shown, width: int) -> list[Line]:
@@ -169,12 +169,11 @@ def levels(shown: Shown, width: int, most: int) -> list[Line]:
     return [fit(row, width) for row in rows[:most]]
 
 
-def cautions(recall: Recall, width: int, most: int) -> list[Line]:
-    """Cautions of this step, newest last."""
-    rows = [
-        row for text in recall.cautions for row in wrapped(text, width, 2, "caution", lead=" ⚠ ")
+def cautions(recall: Recall, width: int) -> list[Line]:
+    """Cautions of this step, whole, the newest last."""
+    return [
+        row for text in recall.cautions for row in wrapped(text, width, 9, "caution", lead=" ⚠ ")
     ]
-    return rows[:most]
 
 
 def log(recall: Recall, width: int, rows: int) -> list[Line]:
