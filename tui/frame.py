@@ -97,7 +97,7 @@ def _alarm_lines(alarm: AlarmView, width: int) -> list[Line]:
         good = f"last good {alarm.last_good_deg:.2f}° "
     head = line(Span(f" !! ALARM  {name}: {alarm.kind.upper()}", "alarm"))
     rows = [apart(head, line(Span(good, "alarm")), width, "alarm")]
-    return [*rows, *wrapped(alarm.say, width, 3, "alarm", lead="    ")]
+    return [*rows, *wrapped(alarm.say, width, 6, "alarm", lead="    ")]
 
 
 def banner(shown: Shown, width: int) -> list[Line]:
@@ -116,7 +116,7 @@ def banner(shown: Shown, width: int) -> list[Line]:
         rows += [fit(line(Span(keys, "alarm")), width, "alarm")] if keys else []
     asked = view.question if view else None
     if asked and not shown.over:
-        rows += wrapped(asked.say, width, 2, "question", lead=" ? ")
+        rows += wrapped(asked.say, width, 4, "question", lead=" ? ")
         keys = "   answer:  Y = looked, it is right   R = level turned end for end   or lift it"
         if asked.wants == "nose":
             keys = "   answer:  Y = looked, to say up or down   or lift it"

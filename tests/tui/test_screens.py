@@ -11,6 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from daemon.demo.fast import fast
+from daemon.session.playback import FoldedPlayback
 from shared.displays import LONGEST, Display, display
 from shared.events import Event, Noted
 from shared.view import View
@@ -124,9 +126,9 @@ EVERY_SIZE = ((80, 24), (100, 30), (120, 36), (220, 60))
 
 
 def letters(
-    name: str, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+    made: Shown, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> tuple[View, Display | None, list[int]]:
-    """What a scene has largest, and the vertical scales its lines are drawn at; 0: as words."""
+    """What is largest, and the vertical scales its lines are drawn at; 0: as words."""
     given: list[tuple[View, int, int, Display | None]] = []
 
     def kept(view: View, width: int, rows: int, shown: Display | None) -> list[Line]:
@@ -134,7 +136,7 @@ def letters(
         return hero.hero(view, width, rows, shown)
 
     monkeypatch.setattr(layout, "hero", kept)
-    compose(shown(name), *size)
+    compose(made, *size)
     [(view, width, rows, found)] = given
     if found is None:
         return (
@@ -165,7 +167,7 @@ def test_it_can_be_read_from_four_metres(
 
     The largest line has 20; the second and third 8, or they are words and the largest has the room.
     """
-    _, found, scales = letters(name, size, monkeypatch)
+    _, found, scales = letters(shown(name), size, monkeypatch)
     assert arcmin(scales[0], size[0], screen_mm) >= 20
     assert found is None or len(found.largest) <= LONGEST
     assert all(scale == 0 or arcmin(scale, size[0], screen_mm) >= 8 for scale in scales[1:])
@@ -185,7 +187,7 @@ def test_how_much_is_large_too(
     name: str, third: str, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Which blade, what, how far and which way: all of it from afar, at every size."""
-    _, found, scales = letters(name, size, monkeypatch)
+    _, found, scales = letters(shown(name), size, monkeypatch)
     assert found is not None
     assert found.third == third
     assert min(scales) >= 1
@@ -210,6 +212,28 @@ def test_no_caution_is_cut_and_where_to_stand_is_whole(name: str, size: tuple[in
     assert (LONG_STAND in text) or "Stand" not in text
     first = compose(Shown(replace(scenes.SET, stand=LONG_STAND)), *size)
     assert LONG_STAND in " ".join(" ".join(plain(first)).split())
+
+
+@pytest.mark.parametrize("size", EVERY_SIZE[:1], ids=str)
+@pytest.mark.parametrize("scenario", ["tighten-unequal", "two-faults-knock-and-tyre"])
+def test_through_a_whole_job_nothing_that_matters_is_cut(
+    scenario: str, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After every event: cautions, alarms and questions to their last word, the largest legible."""
+    playback = FoldedPlayback(fast(scenario, 2).recording)
+    playback.go_on(10**6)
+    recall, alarms = Recall(), 0
+    for event in playback.events:
+        recall.hear(event)
+        view = playback.view(event.t_ns)
+        made = Shown(view, recall=recall)
+        _, _, scales = letters(made, size, monkeypatch)
+        assert arcmin(scales[0], size[0]) >= 20
+        text = " ".join(" ".join(plain(compose(made, *size))).split())
+        alarms += len(view.alarms)
+        wanted = [*recall.cautions, *(one.say for one in view.alarms[:1])]
+        assert [words for words in wanted if words not in text] == []
+    assert alarms
 
 
 LONG_CAUTION = (
