@@ -12,6 +12,7 @@ from daemon.cli.calc import calc
 from daemon.cli.check import check
 from daemon.cli.demo import demo
 from daemon.cli.levels import levels
+from daemon.cli.publish import publish
 from daemon.cli.replay_session import replay
 from daemon.cli.run import run
 from daemon.cli.scenarios import scenarios
@@ -34,6 +35,7 @@ for _each in (
     budget,
     check,
     demo,
+    publish,
     replay,
     run,
     scenarios,

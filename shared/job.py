@@ -121,6 +121,37 @@ class LevelEntry(Written):
     """Tables laid over the profile: what differs on this very instrument."""
 
 
+class Broker(Written):
+    """An MQTT broker that the session is published to. Its password stands in no job file."""
+
+    host: Annotated[str, Field(min_length=1, max_length=253)]
+    port: Annotated[int, Field(ge=1, le=65535)] = 1883
+    topic: Annotated[str, Field(pattern=r"^[^#+\x00/][^#+\x00]{0,199}$")] = "stillblade"
+    """Everything is published below it."""
+    user: str = ""
+    password_file: str = ""
+    """A file beside the job, which others may not read."""
+    anonymous: bool = False
+    """Without a user only where this says so."""
+    tls: bool = False
+    ca_file: str = ""
+    """Certificate of whoever signed the broker's; "": those that the system trusts."""
+    every_s: Annotated[float, Field(ge=0.05, le=3600)] = 0.5
+    """The picture is published this often at most."""
+    may_act: list[Annotated[str, Field(pattern=r"^[A-Za-z0-9_.-]{1,64}$")]] = []
+    """Clients that may do what every face may; all others may only add notes and ask."""
+
+    @model_validator(mode="after")
+    def _known(self) -> "Broker":
+        if not self.user and not self.anonymous:
+            raise ValueError("user is missing; a broker that asks for none: anonymous = true")
+        if bool(self.user) != bool(self.password_file):
+            raise ValueError("user and password_file go together")
+        if self.ca_file and not self.tls:
+            raise ValueError("ca_file is of no use without tls = true")
+        return self
+
+
 class Thresholds(Written):
     """Numbers of the diagnosis, frozen into every session."""
 
@@ -148,6 +179,7 @@ class Job(Written):
     setup: Setup = Setup()
     plan: Plan = Plan()
     thresholds: Thresholds = Thresholds()
+    broker: Broker | None = None
     level: Annotated[list[LevelEntry], Field(min_length=1)]
 
     @model_validator(mode="after")

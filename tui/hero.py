@@ -1,10 +1,10 @@
 """The part that is read from four metres: number, shape, word, needle, progress."""
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from shared.displays import Display, Tone
-from shared.view import Live, View
+from shared.doing import Doing, doing_now
+from shared.view import View
 from tui.bitmap import cells_high, columns_of, large, scale_for
 from tui.ink import Ink, Line, Span, centred, fit, line
 from tui.legible import LARGEST_ARCMIN, OTHERS_ARCMIN, scale_for_arcmin
@@ -24,44 +24,7 @@ def figures(angle_deg: float) -> str:
     return ("-" if angle_deg < 0 and float(text) else "~") + text.rjust(5, "_")
 
 
-class Doing(NamedTuple):
-    """What the hands do next while a number is followed: shape, word, ink.
-
-    Each shape means one thing: up coarser, down finer, two lines within tolerance, bars hold
-    still, disc press, tick taken, exclamation marks an alarm to answer, cross no signal or not good.
-    """
-
-    shape: str
-    word: str
-    ink: Ink
-
-
 TONES: dict[Tone, Ink] = {"plain": "strong", "good": "good", "warn": "warn", "bad": "bad"}
-
-
-def doing_now(view: View) -> Doing:
-    """Work out what the hands do next where a number is followed."""
-    return _aiming(view, view.live)
-
-
-def _aiming(view: View, live: Live) -> Doing:
-    error = live.error_deg
-    if live.taken:
-        return Doing("✓", "TAKEN LIFT", "good")
-    if live.motion == "in hand":
-        return Doing(" ", "PLACE IT", "plain")
-    if error is not None and abs(error) > view.tolerance_deg:
-        return Doing("▲", "COARSER", "warn") if error < 0 else Doing("▼", "FINER", "warn")
-    if live.motion == "moving":
-        return Doing(" ", "MOVING", "plain") if error is None else WITHIN
-    pressed = live.words.startswith("hold still")
-    if live.may_take and live.motion in {"still", "ready"} and not pressed:
-        return Doing("●", "PRESS", "good")
-    return WITHIN if error is not None and live.motion == "creeping" else HOLD
-
-
-WITHIN = Doing("=", "IN", "good")
-HOLD = Doing("‖", "HOLD STILL", "plain")
 
 
 def number_ink(view: View) -> Ink:
@@ -92,7 +55,7 @@ def number(view: View, width: int, rows: int, doing: Doing) -> list[Line]:
     drawn: Sequence[Line] = large(text, across, down, number_ink(view))
     if beside:
         gap = Span(" " * (2 * across))
-        shape = large(doing.shape, across, down, doing.ink)
+        shape = large(doing.shape, across, down, doing.tone)
         drawn = [(*a, gap, *b) for a, b in zip(drawn, shape, strict=True)]
     full = across * (columns_of(template) + (2 + SYMBOL_COLUMNS if beside else 0))
     left = Span(" " * max(0, (width - full) // 2))
@@ -236,8 +199,8 @@ def _followed(view: View, width: int, rows: int) -> list[Line]:
     doing = doing_now(view)
     drawn = number(view, width, number_rows, doing)
     if word_rows:
-        drawn += [(), *_centred_large(doing.word, doing.ink, width, min(word_rows, 11))]
-    drawn.append(words(view, width, doing.ink))
+        drawn += [(), *_centred_large(doing.word, doing.tone, width, min(word_rows, 11))]
+    drawn.append(words(view, width, doing.tone))
     aim = strip(view.live.error_deg, view.tolerance_deg, min(width - 4, 120), strip_rows)
     drawn += [centred(row, width) for row in aim]
     drawn.append(progress(view, width))

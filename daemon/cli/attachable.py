@@ -1,4 +1,4 @@
-"""A session that is shown here can be attached to from elsewhere meanwhile."""
+"""A session that is shown here can be attached to from elsewhere meanwhile, and is published."""
 
 import asyncio
 import logging
@@ -9,10 +9,17 @@ from daemon.cli.options import version
 from shared.errors import OutsideError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from daemon.faces.addresses import Address
+    from daemon.faces.broker import Publisher
     from daemon.shell.counter import Counter
+    from shared.job import Header
 
 log = logging.getLogger(__name__)
+
+PUBLISHED_S = 2.0
+"""After the end the broker is given so long to confirm the last events."""
 
 
 async def attachable(
@@ -21,6 +28,7 @@ async def attachable(
     session: str,
     shown: Awaitable[None],
     ready: Callable[[], None] | None = None,
+    publisher: "Publisher | None" = None,
 ) -> None:
     """Let faces attach until what is shown here has ended.
 
@@ -31,6 +39,7 @@ async def attachable(
         shown: the face of this process.
         ready: called once faces may come. Without it a service that cannot listen is no failure:
             it is said in the log, and what is shown here goes on.
+        publisher: publishes the session, where its job names a broker.
 
     Raises:
         OutsideError: nothing can listen there, and `ready` waits for it.
@@ -50,5 +59,38 @@ async def attachable(
 
     async with asyncio.TaskGroup() as group:
         faces = group.create_task(listen(), name="faces")
+        broker = group.create_task(publisher.run(), name="broker") if publisher else None
         await shown
+        if broker is not None and publisher is not None:
+            await _confirmed(desk, publisher, broker)
         faces.cancel()
+
+
+async def _confirmed(desk: "Counter", publisher: "Publisher", task: asyncio.Task[None]) -> None:
+    """Give the broker a moment for the last events; what it lacks then is said."""
+    from daemon.cli.lines import summary_of
+
+    over = summary_of(desk.since(0)) is not None
+    if over:
+        await asyncio.wait({task}, timeout=PUBLISHED_S)
+    task.cancel()
+    if over and publisher.missing:
+        log.warning(
+            "the broker has not confirmed %d events: stillblade publish, with the session's file",
+            publisher.missing,
+        )
+
+
+def publisher_of(desk: "Counter", header: "Header", session: "Path") -> "Publisher | None":
+    """Return what publishes a session to the job's broker; None where it names none.
+
+    Raises:
+        BadInputError: password or certificate cannot be read.
+    """
+    broker = header.job.broker
+    if broker is None:
+        return None
+    from daemon.faces.broker import Publisher
+    from daemon.faces.mqtt import Access
+
+    return Publisher(desk, Access(broker, session.absolute().parent), header.session)

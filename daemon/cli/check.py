@@ -12,7 +12,7 @@ from daemon.cli.options import AsJson
 
 if TYPE_CHECKING:
     from daemon.cli.findings import Finding
-    from shared.job import LevelEntry
+    from shared.job import Job, LevelEntry
     from shared.profile import LevelProfile
 
 PLAYERS = ("pw-play", "paplay", "aplay", "afplay")
@@ -22,7 +22,7 @@ Levels = list[tuple["LevelEntry", "LevelProfile"]]
 
 
 def check(job: Path | None = None, *, json_: AsJson = False) -> int:
-    """Say what of clock, disk, ports, Bluetooth and sound is wrong, each with what to do.
+    """Say what of clock, disk, ports, Bluetooth, sound and broker is wrong, each with what to do.
 
     Exit 1 where something is, 3 where something gave no answer.
 
@@ -38,9 +38,10 @@ def check(job: Path | None = None, *, json_: AsJson = False) -> int:
     from daemon.cli.findings import exit_code, line
     from shared.plain import plain
 
-    levels = _levels(job)
+    loaded = _loaded(job)
     folder = (job or Path("x")).absolute().parent
-    found = [*_of_machine(folder), *asyncio.run(_of_links(levels))]
+    levels = _levels(loaded, folder)
+    found = [*_of_machine(folder), *asyncio.run(_of_links(levels)), *_of_broker(loaded, folder)]
     for finding in found:
         print(
             json.dumps({"event": "check", **asdict(finding)}) if json_ else plain(line(finding)),
@@ -49,15 +50,33 @@ def check(job: Path | None = None, *, json_: AsJson = False) -> int:
     return exit_code(found)
 
 
-def _levels(job: Path | None) -> "Levels | None":
+def _loaded(job: Path | None) -> "Job | None":
+    from daemon.session.jobs import load_job
+
+    return None if job is None else load_job(job)
+
+
+def _levels(job: "Job | None", folder: Path) -> "Levels | None":
     """Return the job's levels with their profiles; None where there is no job."""
-    from daemon.session.jobs import load_job, resolve_profiles
+    from daemon.session.jobs import resolve_profiles
 
     if job is None:
         return None
-    loaded = load_job(job)
-    profiles = resolve_profiles(loaded, job.parent)
-    return [(entry, profiles[entry.name]) for entry in loaded.level]
+    profiles = resolve_profiles(job, folder)
+    return [(entry, profiles[entry.name]) for entry in job.level]
+
+
+def _of_broker(job: "Job | None", folder: Path) -> list["Finding"]:
+    """Try the job's broker, where it names one."""
+    if job is None or job.broker is None:
+        return []
+    import asyncio
+
+    from daemon.cli.findings import of_broker
+    from daemon.faces.mqtt import Access, trouble
+
+    access = Access(job.broker, folder)
+    return [of_broker(access.where, asyncio.run(trouble(access)))]
 
 
 def _of_machine(folder: Path) -> list["Finding"]:

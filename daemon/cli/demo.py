@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from daemon.shell.counter import Counter
     from shared.events import Event, Summary
+    from shared.job import Broker
 
 
 def demo(
@@ -23,6 +24,7 @@ def demo(
     radio: Flag = False,
     pace: float = 1.0,
     session: Path | None = None,
+    broker: str = "",
 ) -> int:
     """Do the whole job in a simulated hangar.
 
@@ -46,12 +48,32 @@ def demo(
         Simulated seconds a second.
     session
         Keep the session in this file.
+    broker
+        Publish to this broker (HOST or HOST:PORT), which asks for no user.
     """
     check(0.1 <= pace <= 50, "--pace", f"{pace} is not between 0.1 and 50")
     check(not (fast and radio), "--radio", "there is no radio on data time: leave --fast out")
+    check(not (fast and broker), "--broker", "nothing is published on data time: leave --fast out")
     if fast:
         return _fast(scenario, seed, json_, session)
-    return _live(scenario, seed, json_, headless, {"pace": pace, "radio": radio}, session)
+    ways = {"pace": pace, "radio": radio}
+    return _live(scenario, seed, json_, headless, ways, session, _named(broker))
+
+
+def _named(broker: str) -> "Broker | None":
+    """Read HOST or HOST:PORT.
+
+    Raises:
+        BadInputError: it is neither.
+    """
+    if not broker:
+        return None
+    from shared.job import Broker
+
+    host, _, port = broker.partition(":")
+    good = bool(host) and (not port or (port.isdecimal() and 0 < int(port) < 65536))
+    check(good, "--broker", f"{broker!r} is not HOST or HOST:PORT")
+    return Broker(host=host, port=int(port or 1883), anonymous=True)
 
 
 def _fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
@@ -85,6 +107,7 @@ def _live(
     headless: bool,
     ways: dict[str, Any],
     session: Path | None,
+    broker: "Broker | None",
 ) -> int:
     """Run it on real time through the ordinary links; return the exit code."""
     import tempfile
@@ -95,6 +118,10 @@ def _live(
     from daemon.cli.stops import until_stopped
     from daemon.demo.live import live
     from daemon.faces.addresses import address_of
+
+    if broker is not None:
+        from daemon.faces.broker import Publisher
+        from daemon.faces.mqtt import Access
 
     if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
         headless = True
@@ -107,7 +134,9 @@ def _live(
             shown = show(
                 desk, as_json=as_json, headless=headless or as_json, extra=truth, record=session
             )
-            await attachable(desk, address_of(path, "demo"), path.name, shown)
+            publisher = Publisher(desk, Access(broker, path.parent), path.stem) if broker else None
+            address = address_of(path, "demo")
+            await attachable(desk, address, path.name, shown, publisher=publisher)
             summary = summary_of(desk.since(0))
 
         until_stopped(live(scenario, seed, face, path=path, **ways))

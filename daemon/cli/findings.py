@@ -76,6 +76,11 @@ def of_bluetooth(trouble: str) -> Finding:
     return _of("bluetooth", "the adapter is on and scans", trouble)
 
 
+def of_broker(where: str, trouble: str) -> Finding:
+    """Judge the job's broker; trouble: as of a port."""
+    return _of("broker", f"{where} takes us and what we publish", trouble)
+
+
 def of_sound(player: str) -> Finding:
     """Judge whether something can be heard; player: the program that plays, or ""."""
     if player:

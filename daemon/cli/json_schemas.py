@@ -6,10 +6,11 @@ from pydantic import TypeAdapter
 from pydantic.json_schema import models_json_schema
 
 from shared.events import Event
-from shared.inputs import Bytes
+from shared.inputs import Bytes, Command
 from shared.job import Header, Job
 from shared.messages import INPUT_NAMES
 from shared.profile import LevelProfile
+from shared.view import AlarmView, View
 
 EVENTS: Any = Union[Event.BODIES]  # noqa: UP007 - the members are a tuple of types
 REF = "#/$defs/{model}"
@@ -17,7 +18,7 @@ DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def schema_of(what: str) -> dict[str, Any]:
-    """Return the schema of "job", "level", "session" or "messages".
+    """Return the schema of "job", "level", "session", "messages" or "broker".
 
     Raises:
         KeyError: another word.
@@ -27,6 +28,7 @@ def schema_of(what: str) -> dict[str, Any]:
         "level": LevelProfile.model_json_schema,
         "session": _session,
         "messages": _messages,
+        "broker": _broker,
     }[what]()
     return {"$schema": DRAFT, "$id": f"urn:stillblade:{what}", **made}
 
@@ -35,6 +37,35 @@ def _messages() -> dict[str, Any]:
     """One line of standard output with --json: n, t_s and the event's own fields."""
     schema = TypeAdapter(EVENTS).json_schema()
     return _with(schema, {"n": {"type": "integer"}, "t_s": {"type": "number"}}, ["event"])
+
+
+def _broker() -> dict[str, Any]:
+    """What is published, a property a topic; the topics themselves stand in docs/broker.md."""
+    from daemon.faces.asked import Query, Refusal
+    from daemon.faces.broker import Health, JobState, State
+
+    events = TypeAdapter(EVENTS).json_schema(ref_template=REF)
+    told = {"session": {"type": "string"}, "n": {"type": "integer"}, "t_ns": {"type": "integer"}}
+    event = _with(events, told, ["event", "session", "n", "t_ns"])
+    adapters: dict[str, TypeAdapter[Any]] = {
+        "state": TypeAdapter(State),
+        "job": TypeAdapter(JobState),
+        "levels": TypeAdapter(list[Health]),
+        "alarms": TypeAdapter(list[AlarmView]),
+        "view": TypeAdapter(View),
+        "reached": TypeAdapter(int),
+        "query": TypeAdapter(Query),
+        "command": TypeAdapter(Command),
+        "refusal": TypeAdapter(Refusal),
+    }
+    refs, rest = TypeAdapter.json_schemas(
+        [(about, "serialization", adapter) for about, adapter in adapters.items()], ref_template=REF
+    )
+    topics = {about: refs[about, "serialization"] for about in adapters}
+    topics |= {"event": {"$ref": REF.format(model="AnyEvent")}}
+    topics |= {"result": topics["event"]}
+    defs = {**rest["$defs"], **event.pop("$defs"), "AnyEvent": event}
+    return {"title": "What is published to a broker", "properties": topics, "$defs": defs}
 
 
 def _session() -> dict[str, Any]:

@@ -91,7 +91,7 @@ def screen_of(begun: "Begun", job: Path, *, as_json: bool, headless: bool) -> "F
     """Return the face of a session at this terminal; others may attach meanwhile."""
 
     async def face(desk: "Counter") -> None:
-        from daemon.cli.attachable import attachable
+        from daemon.cli.attachable import attachable, publisher_of
         from daemon.cli.screen import show
         from daemon.faces.addresses import address_of
 
@@ -102,6 +102,7 @@ def screen_of(begun: "Begun", job: Path, *, as_json: bool, headless: bool) -> "F
             headless=headless or not sys.stdout.isatty(),
             record=begun.path,
         )
-        await attachable(desk, address, begun.path.name, shown)
+        publisher = publisher_of(desk, begun.engine.header, begun.path)
+        await attachable(desk, address, begun.path.name, shown, publisher=publisher)
 
     return face

@@ -3,6 +3,7 @@
 import logging
 import os
 import socket
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,7 +55,7 @@ async def _served(begun: "Begun", job: Path, *, tcp: bool, as_json: bool) -> "Su
     import asyncio
     import sys
 
-    from daemon.cli.attachable import attachable
+    from daemon.cli.attachable import attachable, publisher_of
     from daemon.cli.lines import Printer, headless
     from daemon.cli.run import work_on
     from daemon.faces.addresses import UNIX, address_of
@@ -65,7 +66,9 @@ async def _served(begun: "Begun", job: Path, *, tcp: bool, as_json: bool) -> "Su
         printed = headless(desk, Printer(sys.stdout, as_json=as_json))
         async with asyncio.TaskGroup() as group:
             alive = group.create_task(_alive(), name="watchdog")
-            await attachable(desk, address, begun.path.name, printed, lambda: _ready(address.path))
+            publisher = publisher_of(desk, begun.engine.header, begun.path)
+            ready = partial(_ready, address.path)
+            await attachable(desk, address, begun.path.name, printed, ready, publisher)
             alive.cancel()
 
     return await work_on(begun, face)

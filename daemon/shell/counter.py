@@ -55,9 +55,13 @@ class Counter(Desk):
         for event in events:
             if isinstance(event.body, Answered):
                 self.answered += 1
-                waiting = self._waiting.pop(event.body.command, None)
-                if waiting is not None and not waiting.done():
-                    waiting.set_result(event.body)
+                self.answer(event.body)
+
+    def answer(self, answered: Answered) -> None:
+        """Answer whoever waits for it; by itself where a command was refused on its way."""
+        waiting = self._waiting.pop(answered.command, None)
+        if waiting is not None and not waiting.done():
+            waiting.set_result(answered)
 
     async def notice(self, notices: tuple[str, ...]) -> None:
         """Show what is wrong with the recording, beside what was told last."""

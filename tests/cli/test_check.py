@@ -5,6 +5,7 @@ import errno
 import json
 import os
 import shutil
+import socket
 import sqlite3
 import sys
 import tempfile
@@ -24,15 +25,18 @@ from bleak.exc import (
 from daemon.cli import findings
 from daemon.cli.check import check
 from daemon.cli.findings import Finding
+from daemon.faces import mqtt
+from daemon.faces.mqtt import Access
 from daemon.session import probe
 from daemon.session.probe import Disk, tried
 from drivers.links import air as air_module
 from drivers.links import tried as links
 from drivers.links.patience import Patience
 from shared.errors import BadInputError
-from shared.job import LevelEntry
+from shared.job import Broker, LevelEntry
 from shared.profile import Transport
 from tests.drivers.fake_air import World
+from tests.faces.mosquitto import Mosquitto, free_port
 from tests.whole.program import JOB
 
 if sys.platform == "win32":
@@ -230,6 +234,48 @@ async def test_bluetooth_that_works_or_gives_no_answer(monkeypatch: pytest.Monke
 async def tried_air(world: World, monkeypatch: pytest.MonkeyPatch) -> str:
     monkeypatch.setattr(air_module, "shared_air", world.air)
     return await links.air_trouble(0.01, QUICK)
+
+
+# --- broker -----------------------------------------------------------------------------------
+
+
+def access(port: int, **more: Any) -> Access:
+    return Access(Broker(host="127.0.0.1", port=port, **{"anonymous": True, **more}), Path())
+
+
+async def test_a_broker_that_is_not_there() -> None:
+    found = findings.of_broker("x:1", await mqtt.trouble(access(free_port())))
+    assert (found.state, "Connection refused" in found.say) == ("wrong", True)
+    assert "start it" in found.remedy
+
+
+async def test_a_broker_that_gives_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(mqtt, "ANSWER_S", 0.3)
+    with socket.socket() as mute:
+        mute.bind(("127.0.0.1", 0))
+        mute.listen()
+        found = findings.of_broker("x:1", await mqtt.trouble(access(mute.getsockname()[1])))
+    assert (found.state, "did not answer" in found.say) == ("unknown", True)
+
+
+@pytest.mark.real
+def test_a_broker_that_works_and_one_that_does_not_want_us(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(shutil, "which", lambda name: name)
+    with Mosquitto() as good, Mosquitto("max_keepalive 60") as strict:
+        for made, code in ((good, 0), (strict, 1)):
+            master, slave = os.openpty()
+            path = tmp_path / "bench.toml"
+            table = f'[broker]\nhost = "127.0.0.1"\nport = {made.port}\nanonymous = true\n'
+            path.write_text(JOB.replace("PORT", os.ttyname(slave)) + table)
+            assert check(path, json_=True) == code
+            os.close(master)
+            os.close(slave)
+            last = json.loads(capsys.readouterr().out.splitlines()[-1])
+            assert (last["what"], last["state"]) == ("broker", "wrong" if code else "good")
+    assert "Not authorized" in last["say"] or "not authorised" in last["say"].lower()
+    assert "user" in last["remedy"]
 
 
 # --- sound, and the whole ---------------------------------------------------------------------

@@ -148,6 +148,7 @@ SECTIONS = {
     "Setup": "[setup]",
     "Plan": "[plan]",
     "Thresholds": "[thresholds]",
+    "Broker": "[broker]",
     "LevelEntry": "[[level]]",
 }
 

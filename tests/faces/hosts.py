@@ -9,12 +9,17 @@ from pathlib import Path
 from daemon.core.engine import Engine
 from daemon.faces.addresses import SOCKET, TCP, Address
 from daemon.faces.attached import attached
+from daemon.faces.broker import Publisher
 from daemon.faces.listening import Listening
+from daemon.faces.mqtt import Access
+from daemon.faces.subscribed import subscribed
 from daemon.faces.wire import Welcome
 from daemon.shell.counter import Counter
 from shared.events import Answered, Event, Noted, Summary
 from shared.inputs import Command
+from shared.job import Broker
 from tests.daemon.bench import header
+from tests.faces.mosquitto import Mosquitto
 
 VERSION = "test"
 VIEW = Engine(header()).view()
@@ -93,5 +98,27 @@ async def over_tcp(service: Service, folder: Path) -> AsyncIterator[Counter]:
         yield desk
 
 
+BROKER_TOPIC = "hangar 3/nose"
+
+
+@asynccontextmanager
+async def over_broker(service: Service, folder: Path) -> AsyncIterator[Counter]:
+    """Give the Desk over a broker."""
+    with Mosquitto() as made:
+        broker = Broker(
+            host="127.0.0.1", port=made.port, topic=BROKER_TOPIC, anonymous=True,
+            every_s=0.05, may_act=["face"],
+        )  # fmt: skip
+        access = Access(broker, folder)
+        async with asyncio.TaskGroup() as group:
+            publisher = Publisher(service.desk, access, "a")
+            task = group.create_task(publisher.run(), name="publisher")
+            async with subscribed(access, "face") as desk:
+                yield desk
+            task.cancel()
+
+
 Kind = Callable[[Service, Path], AbstractAsyncContextManager[Counter]]
 KINDS: dict[str, Kind] = {"in process": itself, "socket": over_socket, "TCP": over_tcp}
+REAL_KINDS: dict[str, Kind] = {"broker": over_broker}
+"""Those that another program is needed for."""

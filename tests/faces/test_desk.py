@@ -11,15 +11,17 @@ from daemon.faces.attached import attached
 from daemon.shell.counter import Counter
 from shared.desk import Desk
 from shared.inputs import Command
-from tests.faces.hosts import KINDS, VERSION, VIEW, Kind, Service, listening
+from tests.faces.hosts import KINDS, REAL_KINDS, VERSION, VIEW, Kind, Service, listening
 
 PATIENCE_S = 20.0
 """A test fails after this long without what it waits for; never a measure of speed."""
 
 
-@pytest.fixture(params=KINDS)
+@pytest.fixture(
+    params=[*KINDS, *(pytest.param(name, marks=pytest.mark.real) for name in REAL_KINDS)]
+)
 def kind(request: pytest.FixtureRequest) -> Kind:
-    return KINDS[request.param]
+    return {**KINDS, **REAL_KINDS}[request.param]
 
 
 def command(number: int = 1, client: str = "face") -> Command:
@@ -90,10 +92,10 @@ async def test_a_command_is_answered_to_whoever_asked(kind: Kind, tmp_path: Path
     service = Service()
     async with kind(service, tmp_path) as desk:
         async with asyncio.timeout(PATIENCE_S):
-            answers = [await desk.send(command(n, "page")) for n in (1, 2)]
+            answers = [await desk.send(command(n)) for n in (1, 2)]
         assert [(each.command, each.client, each.result) for each in answers] == [
-            ("command 1", "page", "done"),
-            ("command 2", "page", "done"),
+            ("command 1", "face", "done"),
+            ("command 2", "face", "done"),
         ]
         assert [each.args for each in service.asked] == [{}, {}]
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from shared.displays import display
+from shared.doing import doing_now
 from shared.events import (
     Answered,
     Body,
@@ -26,7 +27,7 @@ from shared.view import LevelView, View
 from tests.tui import scenes
 from tui.bitmap import GLYPHS, HALVES, ROWS, columns_of, large, pixels, scale_for
 from tui.blades import age_words
-from tui.hero import doing_now, figures, number_ink
+from tui.hero import figures, number_ink
 from tui.ink import Span, apart, centred, fit, line, plain, width_of, wrapped
 from tui.keys import Pause, command, offers
 from tui.recall import Recall

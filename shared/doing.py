@@ -1,0 +1,43 @@
+"""What the hands do next where a number is followed: one shape, one word, for every face. Pure."""
+
+from typing import NamedTuple
+
+from shared.displays import Tone
+from shared.view import Live, View
+
+
+class Doing(NamedTuple):
+    """What the hands do next while a number is followed: shape, word, tone.
+
+    Each shape means one thing: up coarser, down finer, two lines within tolerance, bars hold
+    still, disc press, tick taken, exclamation marks an alarm to answer, cross no signal or not good.
+    """
+
+    shape: str
+    word: str
+    tone: Tone
+
+
+WITHIN = Doing("=", "IN", "good")
+HOLD = Doing("‖", "HOLD STILL", "plain")
+
+
+def doing_now(view: View) -> Doing:
+    """Work out what the hands do next where a number is followed."""
+    return _aiming(view, view.live)
+
+
+def _aiming(view: View, live: Live) -> Doing:
+    error = live.error_deg
+    if live.taken:
+        return Doing("✓", "TAKEN LIFT", "good")
+    if live.motion == "in hand":
+        return Doing(" ", "PLACE IT", "plain")
+    if error is not None and abs(error) > view.tolerance_deg:
+        return Doing("▲", "COARSER", "warn") if error < 0 else Doing("▼", "FINER", "warn")
+    if live.motion == "moving":
+        return Doing(" ", "MOVING", "plain") if error is None else WITHIN
+    pressed = live.words.startswith("hold still")
+    if live.may_take and live.motion in {"still", "ready"} and not pressed:
+        return Doing("●", "PRESS", "good")
+    return WITHIN if error is not None and live.motion == "creeping" else HOLD
