@@ -2,12 +2,13 @@
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from shared.events import (
     Alarm,
     Asked,
+    Assigned,
     BladeId,
     Body,
     Captured,
@@ -89,6 +90,11 @@ class Recall:
                 self.stages.append(round_of(body.stage, body.label))
             case Captured():
                 self.readings.append(body)
+            case Assigned():
+                self.readings = [
+                    replace(one, blade=body.blade) if one.id == body.id else one
+                    for one in self.readings
+                ]
             case Withdrawn():
                 self.readings = [one for one in self.readings if one.id != body.id]
             case Noted(kind="caution"):
