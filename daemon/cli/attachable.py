@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from daemon.faces.addresses import Address
     from daemon.faces.broker import Publisher
+    from daemon.faces.page import Page
     from daemon.shell.counter import Counter
     from shared.job import Header
 
@@ -29,6 +30,7 @@ async def attachable(
     shown: Awaitable[None],
     ready: Callable[[], None] | None = None,
     publisher: "Publisher | None" = None,
+    page: "Page | None" = None,
 ) -> None:
     """Let faces attach until what is shown here has ended.
 
@@ -40,6 +42,7 @@ async def attachable(
         ready: called once faces may come. Without it a service that cannot listen is no failure:
             it is said in the log, and what is shown here goes on.
         publisher: publishes the session, where its job names a broker.
+        page: shows it in a browser.
 
     Raises:
         OutsideError: nothing can listen there, and `ready` waits for it.
@@ -58,12 +61,15 @@ async def attachable(
             log.warning("no other screen can attach: %s", error)
 
     async with asyncio.TaskGroup() as group:
-        faces = group.create_task(listen(), name="faces")
+        faces = [group.create_task(listen(), name="faces")]
+        if page is not None:
+            faces.append(group.create_task(page.run(), name="page"))
         broker = group.create_task(publisher.run(), name="broker") if publisher else None
         await shown
         if broker is not None and publisher is not None:
             await _confirmed(desk, publisher, broker)
-        faces.cancel()
+        for task in faces:
+            task.cancel()
 
 
 async def _confirmed(desk: "Counter", publisher: "Publisher", task: asyncio.Task[None]) -> None:

@@ -2,13 +2,15 @@
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from daemon.cli.options import AsJson, Flag, check
+from daemon.cli.options import AsJson, Flag, PageAddress, PageTls, check
+from daemon.cli.paged import PageAt, page_of, place_of, show_code
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from daemon.faces.page import Place
     from daemon.shell.counter import Counter
     from shared.events import Event, Summary
     from shared.job import Broker
@@ -25,6 +27,8 @@ def demo(
     pace: float = 1.0,
     session: Path | None = None,
     broker: str = "",
+    page: PageAddress = "",
+    page_tls: PageTls = False,
 ) -> int:
     """Do the whole job in a simulated hangar.
 
@@ -50,14 +54,27 @@ def demo(
         Keep the session in this file.
     broker
         Publish to this broker (HOST or HOST:PORT), which asks for no user.
+    page
+        Also a page for a browser, at this ADDRESS or ADDRESS:PORT of this machine.
+    page_tls
+        The page over TLS, with a certificate of its own.
     """
     check(0.1 <= pace <= 50, "--pace", f"{pace} is not between 0.1 and 50")
     check(not (fast and radio), "--radio", "there is no radio on data time: leave --fast out")
     check(not (fast and broker), "--broker", "nothing is published on data time: leave --fast out")
+    check(not (fast and page), "--page", "there is no page on data time: leave --fast out")
     if fast:
         return _fast(scenario, seed, json_, session)
     ways = {"pace": pace, "radio": radio}
-    return _live(scenario, seed, json_, headless, ways, session, _named(broker))
+    beside = Beside(_named(broker), place_of(PageAt(page, page_tls)))
+    return _live(scenario, seed, json_, headless, ways, session, beside)
+
+
+class Beside(NamedTuple):
+    """Who else is told."""
+
+    broker: "Broker | None"
+    place: "Place | None"
 
 
 def _named(broker: str) -> "Broker | None":
@@ -107,7 +124,7 @@ def _live(
     headless: bool,
     ways: dict[str, Any],
     session: Path | None,
-    broker: "Broker | None",
+    beside: Beside,
 ) -> int:
     """Run it on real time through the ordinary links; return the exit code."""
     import tempfile
@@ -119,6 +136,7 @@ def _live(
     from daemon.demo.live import live
     from daemon.faces.addresses import address_of
 
+    broker = beside.broker
     if broker is not None:
         from daemon.faces.broker import Publisher
         from daemon.faces.mqtt import Access
@@ -136,7 +154,10 @@ def _live(
             )
             publisher = Publisher(desk, Access(broker, path.parent), path.stem) if broker else None
             address = address_of(path, "demo")
-            await attachable(desk, address, path.name, shown, publisher=publisher)
+            page = page_of(desk, beside.place)
+            if page is not None:
+                show_code(page)
+            await attachable(desk, address, path.name, shown, publisher=publisher, page=page)
             summary = summary_of(desk.since(0))
 
         until_stopped(live(scenario, seed, face, path=path, **ways))

@@ -7,6 +7,9 @@ from cyclopts import Parameter
 from shared.errors import BadInputError
 
 AsJson = Annotated[bool, Parameter(name="--json", negative=())]
+PageAddress = Annotated[str, Parameter(name="--page")]
+"""Where a page for a browser is served; "": nowhere."""
+PageTls = Annotated[bool, Parameter(name="--page-tls", negative=())]
 Flag = Annotated[bool, Parameter(negative=())]
 
 

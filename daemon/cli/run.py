@@ -5,7 +5,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from daemon.cli.options import AsJson, Flag
+from daemon.cli.options import AsJson, Flag, PageAddress, PageTls
+from daemon.cli.paged import PageAt, page_of, place_of, show_code
 
 if TYPE_CHECKING:
     from daemon.session.begin import Begun
@@ -20,6 +21,8 @@ def run(
     headless: Flag = False,
     json_: AsJson = False,
     new: Flag = False,
+    page: PageAddress = "",
+    page_tls: PageTls = False,
 ) -> int:
     """Do a job. An unfinished session of the same job is taken up again.
 
@@ -35,6 +38,10 @@ def run(
         One JSON object a line on standard output.
     new
         Begin a new session even if there is an unfinished one.
+    page
+        Also a page for a browser, at this ADDRESS or ADDRESS:PORT of this machine.
+    page_tls
+        The page over TLS, with a certificate of its own.
     """
     from daemon.session.begin import begin, only_one
     from daemon.session.jobs import load_job
@@ -48,7 +55,8 @@ def run(
     with only_one(job):
         begun = begin(job, loaded, wall(), new=new, told=progress)
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        shown = screen_of(begun, job, as_json=json_, headless=headless or json_)
+        wanted = PageAt(page, page_tls)
+        shown = screen_of(begun, job, wanted, as_json=json_, headless=headless or json_)
         done, stopped = until_stopped(work_on(begun, shown))
         if stopped:
             logging.getLogger("stillblade").info("stopped; the same command takes it up again")
@@ -87,8 +95,15 @@ async def work_on(begun: "Begun", face: "Face") -> "Summary | None":
     return None
 
 
-def screen_of(begun: "Begun", job: Path, *, as_json: bool, headless: bool) -> "Face":
-    """Return the face of a session at this terminal; others may attach meanwhile."""
+def screen_of(
+    begun: "Begun", job: Path, wanted: PageAt, *, as_json: bool, headless: bool
+) -> "Face":
+    """Return the face of a session at this terminal; others may attach meanwhile.
+
+    Raises:
+        BadInputError: the page is wanted at no address.
+    """
+    place = place_of(wanted)
 
     async def face(desk: "Counter") -> None:
         from daemon.cli.attachable import attachable, publisher_of
@@ -103,6 +118,9 @@ def screen_of(begun: "Begun", job: Path, *, as_json: bool, headless: bool) -> "F
             record=begun.path,
         )
         publisher = publisher_of(desk, begun.engine.header, begun.path)
-        await attachable(desk, address, begun.path.name, shown, publisher=publisher)
+        beside = page_of(desk, place)
+        if beside is not None:
+            show_code(beside)
+        await attachable(desk, address, begun.path.name, shown, publisher=publisher, page=beside)
 
     return face

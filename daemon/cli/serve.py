@@ -7,9 +7,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from daemon.cli.options import AsJson, Flag
+from daemon.cli.options import AsJson, Flag, PageAddress, PageTls
+from daemon.cli.paged import PageAt, page_of, place_of, show_code
 
 if TYPE_CHECKING:
+    from daemon.faces.page import Place
     from daemon.session.begin import Begun
     from daemon.shell.counter import Counter
     from shared.events import Summary
@@ -17,7 +19,15 @@ if TYPE_CHECKING:
 log = logging.getLogger("stillblade")
 
 
-def serve(job: Path, *, tcp: Flag = False, new: Flag = False, json_: AsJson = False) -> int:
+def serve(
+    job: Path,
+    *,
+    tcp: Flag = False,
+    new: Flag = False,
+    json_: AsJson = False,
+    page: PageAddress = "",
+    page_tls: PageTls = False,
+) -> int:
     """Do a job without a screen; `stillblade attach` shows it, here and as often as wanted.
 
     An unfinished session of the same job is taken up again. Exits with 1 where it ends with any
@@ -33,6 +43,10 @@ def serve(job: Path, *, tcp: Flag = False, new: Flag = False, json_: AsJson = Fa
         Begin a new session even if there is an unfinished one.
     json_
         One JSON object a line on standard output.
+    page
+        Also a page for a browser, at this ADDRESS or ADDRESS:PORT of this machine.
+    page_tls
+        The page over TLS, with a certificate of its own.
     """
     from daemon.cli.lines import exit_code
     from daemon.cli.stops import until_stopped
@@ -41,16 +55,19 @@ def serve(job: Path, *, tcp: Flag = False, new: Flag = False, json_: AsJson = Fa
     from daemon.shell.clocks import wall
 
     loaded = load_job(job)
+    place = place_of(PageAt(page, page_tls))
     with only_one(job):
         begun = begin(job, loaded, wall(), new=new)
         log.info("%s: %s", begun.path.name, begun.say)
-        done, stopped = until_stopped(_served(begun, job, tcp=tcp, as_json=json_))
+        done, stopped = until_stopped(_served(begun, job, place, tcp=tcp, as_json=json_))
         if stopped:
             log.info("stopped; the same command takes it up again")
         return exit_code(done)
 
 
-async def _served(begun: "Begun", job: Path, *, tcp: bool, as_json: bool) -> "Summary | None":
+async def _served(
+    begun: "Begun", job: Path, place: "Place | None", *, tcp: bool, as_json: bool
+) -> "Summary | None":
     """Work on a session; print what happens, and let faces attach."""
     import asyncio
     import sys
@@ -68,7 +85,10 @@ async def _served(begun: "Begun", job: Path, *, tcp: bool, as_json: bool) -> "Su
             alive = group.create_task(_alive(), name="watchdog")
             publisher = publisher_of(desk, begun.engine.header, begun.path)
             ready = partial(_ready, address.path)
-            await attachable(desk, address, begun.path.name, printed, ready, publisher)
+            page = page_of(desk, place)
+            if page is not None:
+                show_code(page)
+            await attachable(desk, address, begun.path.name, printed, ready, publisher, page)
             alive.cancel()
 
     return await work_on(begun, face)

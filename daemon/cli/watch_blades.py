@@ -6,14 +6,23 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from daemon.cli.options import AsJson, Flag
+from daemon.cli.options import AsJson, Flag, PageAddress, PageTls
+from daemon.cli.paged import PageAt
 from shared.errors import BadInputError
 
 if TYPE_CHECKING:
     from daemon.session.begin import Begun
 
 
-def watch(job: Path, *, headless: Flag = False, json_: AsJson = False, new: Flag = False) -> int:
+def watch(
+    job: Path,
+    *,
+    headless: Flag = False,
+    json_: AsJson = False,
+    new: Flag = False,
+    page: PageAddress = "",
+    page_tls: PageTls = False,
+) -> int:
     """Watch blades that levels were left on: changed, moved, creeping, shaken, lifted.
 
     A watch that was stopped is taken up again: a blade moved meanwhile is told.
@@ -28,13 +37,19 @@ def watch(job: Path, *, headless: Flag = False, json_: AsJson = False, new: Flag
         One JSON object a line on standard output.
     new
         Take the blades as they stand now, whatever was watched before.
+    page
+        Also a page for a browser, at this ADDRESS or ADDRESS:PORT of this machine.
+    page_tls
+        The page over TLS, with a certificate of its own.
     """
     from daemon.cli.run import screen_of, work_on
     from daemon.cli.stops import until_stopped
 
     with _watching(job, new=new) as begun:
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        shown = screen_of(begun, job, as_json=json_, headless=headless or json_)
+        shown = screen_of(
+            begun, job, PageAt(page, page_tls), as_json=json_, headless=headless or json_
+        )
         if until_stopped(work_on(begun, shown))[1]:
             logging.getLogger("stillblade").info("stopped; the same command takes it up again")
     return 0

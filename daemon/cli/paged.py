@@ -1,0 +1,94 @@
+"""The page beside a session: where it is served, and the code that a phone scans."""
+
+import sys
+from dataclasses import dataclass
+from ipaddress import ip_address
+from typing import TYPE_CHECKING
+
+from daemon.cli.options import check
+from shared.errors import BadInputError
+
+if TYPE_CHECKING:
+    from daemon.faces.page import Page, Place
+    from daemon.shell.counter import Counter
+
+PORT = 8437
+
+
+@dataclass(frozen=True, slots=True)
+class PageAt:
+    """What was asked for on the command line; address: "" for no page."""
+
+    address: str = ""
+    tls: bool = False
+
+
+def place_of(wanted: PageAt) -> "Place | None":
+    """Read where the page is to be served; None where none is.
+
+    Raises:
+        BadInputError: the address is none, or stands for all of this machine.
+        OutsideError: there can be no certificate.
+    """
+    check(bool(wanted.address) or not wanted.tls, "--page-tls", "no page: --page ADDRESS")
+    if not wanted.address:
+        return None
+    from platformdirs import user_data_path
+
+    try:
+        from daemon.faces.certificate import certificate_for
+        from daemon.faces.page import Place
+    except ModuleNotFoundError as error:
+        missing = f"{error.name} is not installed"
+        raise BadInputError(
+            "command line", "--page", missing, "pip install 'stillblade[page]'"
+        ) from error
+
+    host, port = _host_and_port(wanted.address)
+    if not wanted.tls:
+        return Place(host, port)
+    certificate, digest = certificate_for(host, user_data_path("stillblade"))
+    print(f"certificate of the page, SHA-256: {digest}", file=sys.stderr)
+    return Place(host, port, certificate)
+
+
+def _host_and_port(address: str) -> tuple[str, int]:
+    good = "give ADDRESS or ADDRESS:PORT, like 192.168.4.1 or localhost:8437"
+    host, port = address, str(PORT)
+    if address.startswith("["):
+        host, _, rest = address[1:].partition("]")
+        port = rest.removeprefix(":") or port
+    elif address.count(":") == 1:
+        host, _, port = address.partition(":")
+    check(port.isdecimal() and 0 < int(port) < 65536, "--page", f"no port: {port!r}", good)
+    try:
+        everywhere = ip_address(host).is_unspecified
+    except ValueError:
+        everywhere = False
+        named = host.replace("-", "").replace(".", "")
+        check(named.isalnum() and named.isascii(), "--page", f"no address: {host!r}", good)
+    check(
+        not everywhere,
+        "--page",
+        f"{host} is every address of this machine",
+        "give the one that the phone reaches",
+    )
+    return host, int(port)
+
+
+def page_of(desk: "Counter", place: "Place | None") -> "Page | None":
+    """Return the page of a session; None where none is served."""
+    if place is None:
+        return None
+    from daemon.faces.page import Page
+
+    return Page(desk, place)
+
+
+def show_code(page: "Page") -> None:
+    """Say where the page is, on standard error; the code carries the token that lets a phone act."""
+    print(f"page: {page.link}", file=sys.stderr)
+    if sys.stderr.isatty():
+        import segno
+
+        segno.make(page.link, error="l").terminal(out=sys.stderr, compact=True)

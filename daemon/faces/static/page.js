@@ -1,0 +1,156 @@
+"use strict";
+// Paints what it is told (daemon/faces/pictured.py); decides nothing but that it hears nothing.
+const SILENT_MS = 1000;
+const UNHEARD = {
+  largest: "NO SIGNAL", second: "", third: "the program is not heard", shape: "✗", tone: "bad",
+  say: "", stand: "", progress: 0, rows: [], notices: [], buttons: [], moment: "no signal",
+  signal: { tones: [[220, 500]], buzz: [600], again_s: 3 }, spoken: "no signal",
+};
+const at = (id) => document.getElementById(id);
+const token = location.hash.slice(1) || sessionStorage.getItem("token") || "";
+if (location.hash) {
+  sessionStorage.setItem("token", token);
+  history.replaceState(null, "", "/");
+}
+let newest = UNHEARD, heard = performance.now(), source = null, sound = null, awake = null;
+let moment = "", signalled = 0, buttons = "";
+
+function listen() {
+  if (source) source.close();
+  source = new EventSource("/pictures");
+  source.onmessage = (message) => {
+    heard = performance.now();
+    newest = JSON.parse(message.data);
+    show(newest);
+  };
+  source.onerror = () => { if (source.readyState === EventSource.CLOSED) setTimeout(listen, 1000); };
+}
+
+function put(id, text) { const where = at(id); if (where.textContent !== text) where.textContent = text; }
+
+// The largest line as large as the screen has room: a text that is too wide shrinks.
+function fit(id) {
+  const where = at(id);
+  where.style.fontSize = "";
+  const room = where.clientWidth, wanted = where.scrollWidth;
+  if (wanted > room) {
+    const size = parseFloat(getComputedStyle(where).fontSize);
+    where.style.fontSize = `${Math.floor(size * room / wanted)}px`;
+  }
+}
+
+function show(told) {
+  put("largest", told.largest); put("shape", told.shape);
+  put("second", told.second); put("third", told.third);
+  put("say", told.notices.length ? told.notices.join("; ") : told.say); put("stand", told.stand);
+  for (const id of ["large", "second"]) { at(id).className = told.tone; fit(id); }
+  at("progress").style.width = `${Math.round(told.progress * 100)}%`;
+  rows(told.rows);
+  offer(told.buttons);
+  signal(told);
+}
+
+function rows(given) {
+  const made = given.map((row) => {
+    const line = document.createElement("tr");
+    line.className = `${row.now ? "now" : ""} ${row.alarm ? "alarm" : ""}`;
+    for (const text of [row.name, row.mark, row.angle, row.state]) {
+      line.insertCell().textContent = text;
+    }
+    return line;
+  });
+  at("rows").tBodies[0].replaceChildren(...made);
+}
+
+function offer(given) {
+  const told = JSON.stringify(given);
+  if (!token || told === buttons) return;
+  buttons = told;
+  at("buttons").replaceChildren(...given.map((each) => {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = each.name;
+    button.onclick = (event) => { event.stopPropagation(); ask(each); };
+    return button;
+  }));
+}
+
+async function ask(what) {
+  const args = { ...what.args };
+  for (const key of what.ask) {
+    const given = prompt({ by: "Your name", reason: "Why it may stay as it is", nose: "up or down" }[key]);
+    if (!given) return;
+    args[key] = given;
+  }
+  const body = JSON.stringify({
+    id: crypto.getRandomValues(new Uint32Array(4)).join("-"),
+    kind: what.kind, args, seen: newest.seen, until: newest.t_ns + 5e9,
+  });
+  try {
+    const answer = await fetch("/ask", {
+      method: "POST", body, signal: AbortSignal.timeout(5000),
+      headers: { "Authorization": `Bearer ${token}`, "Content-Type": "application/json" },
+    });
+    const told = await answer.json();
+    say(told.result === "done" ? "" : `${told.result}: ${told.say}`);
+  } catch (error) {
+    say("not done: the program is not heard");
+  }
+}
+
+function say(text) {
+  put("words", text);
+  if (text) setTimeout(() => put("words", ""), 5000);
+}
+
+// Signals: heard and felt when a moment begins, and again where it must not be overlooked.
+function signal(told) {
+  const now = performance.now(), begins = told.moment !== moment;
+  const again = told.signal && told.signal.again_s && now - signalled > told.signal.again_s * 1000;
+  moment = told.moment;
+  if (!told.signal || !(begins || again)) return;
+  signalled = now;
+  document.body.classList.add("flash");
+  setTimeout(() => document.body.classList.remove("flash"), 300);
+  if (!sound) return;
+  let when = sound.currentTime;
+  for (const [hertz, ms] of told.signal.tones) {
+    if (hertz) {
+      const tone = sound.createOscillator(), loud = sound.createGain();
+      tone.frequency.value = hertz; loud.gain.value = 0.5;
+      tone.connect(loud).connect(sound.destination);
+      tone.start(when); tone.stop(when + ms / 1000);
+    }
+    when += ms / 1000;
+  }
+  if (navigator.vibrate) navigator.vibrate(told.signal.buzz);
+  if (begins && told.spoken && window.speechSynthesis) {
+    speechSynthesis.cancel();
+    speechSynthesis.speak(new SpeechSynthesisUtterance(told.spoken));
+  }
+}
+
+async function tap() {
+  if (sound) { await sound.close(); sound = null; } else { sound = new AudioContext(); await sound.resume(); stay(); }
+  at("sound").setAttribute("aria-pressed", String(Boolean(sound)));
+  put("sound", sound ? "sound on" : "tap: sound");
+}
+
+// A phone sleeps after half a minute; only a page over TLS (or on this machine) may keep it awake.
+async function stay() {
+  if (!navigator.wakeLock) { say("this phone may sleep: set its screen to stay on"); return; }
+  try { awake = await navigator.wakeLock.request("screen"); } catch (error) { say("this phone may sleep"); }
+}
+
+at("screen").onclick = () => { if (!sound) tap(); };
+at("sound").onclick = (event) => { event.stopPropagation(); tap(); };
+at("light").onclick = (event) => {
+  event.stopPropagation();
+  const night = document.body.classList.toggle("night");
+  document.body.classList.toggle("day", !night);
+  put("light", night ? "night" : "day");
+};
+document.addEventListener("visibilitychange", () => { if (!document.hidden && sound) stay(); });
+window.addEventListener("resize", () => show(newest));
+setInterval(() => { if (performance.now() - heard > SILENT_MS) show({ ...newest, ...UNHEARD }); }, 100);
+listen();
