@@ -38,6 +38,7 @@ class StillbladeApp(Painted[Left]):
         linger_s: how long the last screen stays where the session broke off; after its end it
             stays until a key.
         now_s: a clock that only moves forward, in seconds.
+        about: a line that explains this moment where there is nothing else to say, "" for none.
     """
 
     def __init__(
@@ -47,6 +48,7 @@ class StillbladeApp(Painted[Left]):
         client: str = "terminal",
         linger_s: float = 8.0,
         now_s: Callable[[], float] = time.monotonic,
+        about: Callable[[], str] = str,
     ) -> None:
         self._measuring = Measuring(self, now_s)
         super().__init__(self._measuring.canvas)
@@ -54,6 +56,7 @@ class StillbladeApp(Painted[Left]):
         self._client = client
         self._linger_s = linger_s
         self._now_s = now_s
+        self._about = about
         self._view: View | None = None
         self._painted = self._behind = False
         """Whether this frame has its picture already, and whether a newer view came after it."""
@@ -162,8 +165,8 @@ class StillbladeApp(Painted[Left]):
             view=self._view,
             age_s=now_s - self._advanced_s,
             recall=self._recall,
-            status=words if now_s < until_s else "",
-            status_kind=kind,
+            status=words if now_s < until_s else self._about(),
+            status_kind=kind if now_s < until_s else "good",
             over=self._over,
         )
 

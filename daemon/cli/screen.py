@@ -32,11 +32,12 @@ async def show(
     headless: bool,
     extra: Callable[[Summary], dict[str, Any]] | None = None,
     record: Path | None = None,
+    about: Callable[[], str] = str,
 ) -> None:
     """Show the session on a screen, or print it and take commands from standard input.
 
     What the session came to stays on the terminal when the screen has gone. record: where the
-    session is kept.
+    session is kept. about: a line for the screen that explains this moment, "" for none.
     """
     if headless:
         from daemon.cli.lines import Printer
@@ -49,7 +50,7 @@ async def show(
     from tui.app import StillbladeApp
 
     with _log_kept():
-        await StillbladeApp(desk).run_async()
+        await StillbladeApp(desk, about=about).run_async()
     last = desk.since(0)[-1:]
     if last and isinstance(last[0].body, Summary):
         from daemon.cli.lines import Printer

@@ -498,3 +498,21 @@ async def test_two_quick_enters_answer_once() -> None:
         await it.settle()
         assert [one.kind for one in desk.sent] in (["note"], ["note", "take"])
         assert it.app.return_value is None
+
+
+async def test_a_moment_is_explained_where_there_is_nothing_else_to_say() -> None:
+    desk, words = FakeDesk(), ["the alarm stands 12 s for you"]
+    app = StillbladeApp(desk, now_s=HeldClock(), about=lambda: words[0])
+    async with app.run_test(size=(80, 24)) as pilot:
+        desk.push(scenes.ALARM)
+        await pilot.pause()
+
+        def row() -> str:
+            app.paint()
+            return "".join(span.text for span in app.composed(80, 24)[-2])
+
+        assert "the alarm stands 12 s for you" in row()
+        app.tell("no question is open")
+        assert "no question is open" in row(), "an answer comes first"
+        words[0] = ""
+        app.exit()
