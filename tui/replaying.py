@@ -193,6 +193,11 @@ class ReplayApp(Painted[None]):
         """Show words for some seconds."""
         self._told = (words, self._now_s() + TOLD_S)
 
+    def pause_at(self, t_ns: int) -> None:
+        """Stand still at a moment."""
+        self._head.playing = False
+        self._head.move(t_ns - self._head.t_ns)
+
     def _jump(self, by: int, wanted: Callable[[Event], bool], what: str) -> None:
         if self._head.jump(by, wanted):
             self._told = ("", 0.0)
