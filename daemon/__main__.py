@@ -18,6 +18,7 @@ from daemon.cli.run import run
 from daemon.cli.scenarios import scenarios
 from daemon.cli.schema import schema
 from daemon.cli.serve import serve
+from daemon.cli.sessions import sessions
 from daemon.cli.text_form import text
 from daemon.cli.watch_blades import watch
 from shared.errors import BadInputError, OutsideError
@@ -40,6 +41,7 @@ for _each in (
     scenarios,
     schema,
     serve,
+    sessions,
     text,
     watch,
 ):

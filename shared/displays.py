@@ -10,6 +10,7 @@
     an alarm        BLADE 2           MOVED             0.39 FINER
                     SPREAD            OUT               set 2 again
     a question      LOOK              BLADE 2?          what was read
+    a surprise      BLADE 1?          18.67             was 21.03
     taken           the value taken   BLADE 2           LIFT IT
     in a hand       PLACE IT          BLADE 2           its mark
     watching        WATCHING          blade and level   what it is at
@@ -20,7 +21,7 @@ The largest line has at most `LONGEST` characters: a mark is cut, a number never
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from shared.events import REFERENCE, BladeId, Captured, Summary
 from shared.view import AlarmView, BladeView, View
@@ -44,6 +45,10 @@ SIZED = frozenset({"moved", "turned", "shifted", "changed"})
 """Alarms whose size is that of the change; that of one that is out is its error."""
 
 
+SETTING = frozenset({"reference", "set", "baseline"})
+"""Stages in which a blade is meant to be elsewhere than it was."""
+
+
 @dataclass(frozen=True, slots=True)
 class Display:
     """What to show. shape: a sign of its own for each tone and moment, "" for none.
@@ -59,20 +64,34 @@ class Display:
     is_value: bool = False
 
 
+class Heard(NamedTuple):
+    """What a face remembers beside the view."""
+
+    taken: Captured | None
+    summary: Summary | None
+    was_deg: float | None
+
+
 def display(
-    view: View, taken: Captured | None = None, summary: Summary | None = None
+    view: View,
+    taken: Captured | None = None,
+    summary: Summary | None = None,
+    was_deg: float | None = None,
 ) -> Display | None:
     """Return what is largest now; None: the number that is followed.
 
-    taken: the newest reading that counts; summary: of a session that has ended.
+    taken: the newest reading that counts; summary: of a session that has ended; was_deg: where
+    the blade of that reading was before the round.
     """
-    return next((found for row in ROWS if (found := row(view, taken, summary))), None)
+    heard = Heard(taken, summary, was_deg)
+    return next((found for row in ROWS if (found := row(view, heard))), None)
 
 
 # --- rows, the first that fits ------------------------------------------------------------------
 
 
-def _end(view: View, _: Captured | None, summary: Summary | None) -> Display | None:
+def _end(view: View, heard: Heard) -> Display | None:
+    summary = heard.summary
     if summary is None and not view.finished:
         return None
     result = summary.result if summary else view.result
@@ -110,7 +129,7 @@ def _spread(view: View) -> tuple[str, str]:
     return f"spread {view.spread_deg:.2f}", f"of {view.spread_tolerance_deg:.2f}"
 
 
-def _hands(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+def _hands(view: View, _: Heard) -> Display | None:
     if view.press != "done" or view.stage == "watch":
         return None
     if view.stage == "slacken":
@@ -120,7 +139,7 @@ def _hands(view: View, _: Captured | None, __: Summary | None) -> Display | None
     return Display(HANDS.get(view.stage, view.stage.upper())[:LONGEST])
 
 
-def _alarm(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+def _alarm(view: View, _: Heard) -> Display | None:
     if not view.alarms or view.press is not None:
         return None
     alarm = view.alarms[0]
@@ -144,22 +163,34 @@ def _of(alarm: AlarmView) -> str:
     return _member(alarm.blade)
 
 
-def _question(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+def _question(view: View, _: Heard) -> Display | None:
     if view.question is None or view.live.angle_deg is None:
         return None
     name = _member(view.question.blade)
     return Display("LOOK", f"{name}?", f"{view.live.angle_deg:.2f}", "‼", "warn")
 
 
-def _silent(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+def _silent(view: View, _: Heard) -> Display | None:
     if view.live.angle_deg is not None:
         return None
     names = [level.name for level in view.levels if level.role != "hub"]
     return Display("NO SIGNAL", names[0] if names else "", view.live.words, "✗", "bad")
 
 
-def _taken(view: View, taken: Captured | None, _: Summary | None) -> Display | None:
+def _surprise(view: View, heard: Heard) -> Display | None:
+    """A blade read again that is farther from where it was than its tolerance: said at once."""
+    taken, was = heard.taken, heard.was_deg
+    if not view.live.taken or taken is None or was is None or taken.stage in SETTING:
+        return None
+    if abs(taken.angle_deg - was) <= max(view.tolerance_deg, 2.0 * taken.u95_deg):
+        return None
+    name = f"{_member(taken.blade)}?"
+    return Display(name, f"{taken.angle_deg:.2f}", f"was {was:.2f}", "‼", "warn")
+
+
+def _taken(view: View, heard: Heard) -> Display | None:
     """The value taken stays, with its blade, until the level is lifted."""
+    taken = heard.taken
     if not view.live.taken or taken is None:
         return None
     return Display(
@@ -167,25 +198,26 @@ def _taken(view: View, taken: Captured | None, _: Summary | None) -> Display | N
     )
 
 
-def _in_hand(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+def _in_hand(view: View, _: Heard) -> Display | None:
     if view.live.motion != "in hand" or view.blade is None or view.press is None:
         return None
     return Display("PLACE IT", _member(view.blade), _mark(view.label))
 
 
-def _watching(view: View, _: Captured | None, __: Summary | None) -> Display | None:
+def _watching(view: View, _: Heard) -> Display | None:
     if view.stage != "watch":
         return None
     return Display("WATCHING", view.live.words, "", "")
 
 
-ROWS: Sequence[Callable[[View, Captured | None, Summary | None], Display | None]] = (
+ROWS: Sequence[Callable[[View, Heard], Display | None]] = (
     _end,
     _hands,
     _alarm,
     _silent,
     _question,
     _watching,
+    _surprise,
     _taken,
     _in_hand,
 )

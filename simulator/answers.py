@@ -27,6 +27,10 @@ class Answers(Hands):
         super().__init__(scene, table, tolerance_deg, incidents, draws)
         self.mixed: dict[int, int] = {}
         """Blades taken for each other: the one asked for, the one that was read."""
+        self.lets_look_s = 0.0
+        """How long the first alarm stands before anything is done about it."""
+        self.lets_look = False
+        """It stands so now."""
         self._doubtful: list[int] = []
         self._last_reading = 0
 
@@ -41,6 +45,7 @@ class Answers(Hands):
     def answer(self) -> Act:
         """Answer the oldest open alarm: withdraw bad readings, set again, or accept."""
         yield from self.pause(1.0, 2.5)
+        yield from self._let_look()
         if self._doubtful:
             yield from self._throw_out()
             return
@@ -51,6 +56,14 @@ class Answers(Hands):
         args: dict[str, str | int | float] = {"id": alarm.id, "then": then}
         self.press("acknowledge", {**args, "by": self.table.name, "reason": reason})
         yield from self.until(lambda: alarm.id not in self.memory.alarms, 5.0)
+
+    def _let_look(self) -> Act:
+        """Leave the first alarm standing for whoever watches, unless they answer it."""
+        seconds, self.lets_look_s = self.lets_look_s, 0.0
+        if seconds and self.memory.alarms:
+            self.lets_look = True
+            yield from self.until(lambda: not self.memory.alarms, seconds)
+            self.lets_look = False
 
     def _decide(self, alarm: Alarm) -> tuple[str, str]:
         kind, blade = alarm.kind, alarm.blade

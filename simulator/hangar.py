@@ -53,9 +53,11 @@ class Hangar:
     Attributes:
         job: the job the scenario uses, ready to run but for the ports.
         finished: the person has put the tools away (or has given up, see `truth().stuck`).
+
+    lets_look_s: how long the first alarm stands before its person does anything about it.
     """
 
-    def __init__(self, scenario: Scenario, seed: int) -> None:
+    def __init__(self, scenario: Scenario, seed: int, lets_look_s: float = 0.0) -> None:
         self.job: Job = scenario.job
         entries = {entry.name: entry for entry in scenario.job.level}
         main = next(entry.name for entry in scenario.job.level if entry.role == "blade")
@@ -78,11 +80,17 @@ class Hangar:
         self._person = Person(
             self._scene, scenario.person, tolerance_deg, self._incidents, Draws(seed, 3)
         )
+        self._person.lets_look_s = lets_look_s
 
     @property
     def finished(self) -> bool:
         """Whether the person has stopped working."""
         return self._person.finished
+
+    @property
+    def lets_look(self) -> bool:
+        """Whether the first alarm is left standing now, for whoever watches."""
+        return self._person.lets_look
 
     @property
     def now_ns(self) -> int:

@@ -2,13 +2,10 @@
 
 import time
 from asyncio import sleep, timeout
-from collections.abc import Callable
-from typing import ClassVar, Literal
+from collections.abc import Callable, Sequence
+from typing import Literal
 from uuid import uuid4
 
-from textual.app import App
-from textual.binding import BindingType
-from textual.theme import Theme
 from textual.worker import Worker, WorkerState
 
 from shared.desk import Desk
@@ -17,15 +14,14 @@ from shared.inputs import Command, CommandKind
 from shared.sentences import answer_words
 from shared.view import View
 from tui.frame import over_words
+from tui.ink import Line
 from tui.keys import command
 from tui.layout import compose
 from tui.measuring import Args, Measuring
-from tui.palettes import DAY, NIGHT, PALETTES, Palette
+from tui.painted import FRAMES_S, Painted
 from tui.recall import Recall
 from tui.shown import Shown
-from tui.uncertainty import Uncertainty
 
-FRAMES_S = 1 / 20
 ANSWER_S = 5.0
 STATUS_S = 5.0
 BELL_GAP_S = 0.25
@@ -33,28 +29,7 @@ Left = Literal["quit", "finished", "lost"]
 """How the screen ended: by the quit key, after the Summary, or because the Desk fell silent."""
 
 
-def theme_of(palette: Palette) -> Theme:
-    """Give the dialogs the palette's colours."""
-    plain, strong = palette.inks["plain"], palette.inks["strong"]
-    return Theme(
-        name=palette.name,
-        primary=strong.fore,
-        foreground=plain.fore,
-        background=plain.back,
-        surface=plain.back,
-        panel=plain.back,
-        dark=palette.dark,
-        text_alpha=1.0,
-        variables={
-            "input-cursor-background": plain.back,
-            "input-cursor-foreground": plain.fore,
-            "input-selection-background": plain.back,
-            "input-selection-foreground": plain.fore,
-        },
-    )
-
-
-class StillbladeApp(App[Left]):
+class StillbladeApp(Painted[Left]):
     """The screen of one session.
 
     Args:
@@ -63,24 +38,7 @@ class StillbladeApp(App[Left]):
         linger_s: how long the last screen stays where the session broke off; after its end it
             stays until a key.
         now_s: a clock that only moves forward, in seconds.
-    """
-
-    TITLE = "stillblade"
-    ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = []
-    CSS = """
-    Screen { background: $background; color: $foreground; }
-    ModalScreen { align: center bottom; background: transparent; }
-    .dialog { width: 80; max-width: 100%; height: auto; max-height: 100%;
-              border: heavy $foreground; padding: 0 1;
-              background: $background; color: $foreground; }
-    .dialog Label { width: 1fr; height: auto; color: $foreground; background: $background; }
-    .dialog Static { height: auto; }
-    .dialog .question { text-style: bold; }
-    .dialog .hint { margin-top: 1; }
-    .dialog Input { border: none; height: 1; padding: 0 1;
-                    background: $primary; color: $background; background-tint: transparent; }
-    .dialog Input:focus { border: none; background-tint: transparent; }
+        about: a line that explains this moment where there is nothing else to say, "" for none.
     """
 
     def __init__(
@@ -90,12 +48,15 @@ class StillbladeApp(App[Left]):
         client: str = "terminal",
         linger_s: float = 8.0,
         now_s: Callable[[], float] = time.monotonic,
+        about: Callable[[], str] = str,
     ) -> None:
-        super().__init__()
+        self._measuring = Measuring(self, now_s)
+        super().__init__(self._measuring.canvas)
         self._desk = desk
         self._client = client
         self._linger_s = linger_s
         self._now_s = now_s
+        self._about = about
         self._view: View | None = None
         self._painted = self._behind = False
         """Whether this frame has its picture already, and whether a newer view came after it."""
@@ -105,10 +66,6 @@ class StillbladeApp(App[Left]):
         self._status: tuple[str, Literal["good", "bad"], float] = ("", "good", 0.0)
         self._over = ""
         self._how: Left = "quit"
-        self._palette: Palette = NIGHT
-        self._measuring = Measuring(self, now_s)
-        for palette in PALETTES:
-            self.register_theme(theme_of(palette))
 
     @property
     def over(self) -> bool:
@@ -131,7 +88,7 @@ class StillbladeApp(App[Left]):
 
     def on_mount(self) -> None:
         """Start listening and painting."""
-        self.theme = self._palette.name
+        super().on_mount()
         self.run_worker(self._look(), name="views", exit_on_error=False)
         self.run_worker(self._listen(), name="events", exit_on_error=False)
         self.set_interval(FRAMES_S, self._frame, name="paint")
@@ -197,15 +154,9 @@ class StillbladeApp(App[Left]):
         self.paint()
         self._painted, self._behind = self._behind, False
 
-    def paint(self) -> None:
-        """Paint the newest view as it must look at this moment."""
-        width, height = self.size
-        if not (width and height):
-            return
-        self._measuring.canvas.show(compose(self._shown(), width, height), self._palette)
-        for screen in self.screen_stack[-1:]:  # none while the app closes
-            if isinstance(screen, Uncertainty):
-                screen.draw(width, height, self._palette)
+    def composed(self, width: int, height: int) -> Sequence[Line]:
+        """The newest view as it must look at this moment."""
+        return compose(self._shown(), width, height)
 
     def _shown(self) -> Shown:
         words, kind, until_s = self._status
@@ -214,8 +165,8 @@ class StillbladeApp(App[Left]):
             view=self._view,
             age_s=now_s - self._advanced_s,
             recall=self._recall,
-            status=words if now_s < until_s else "",
-            status_kind=kind,
+            status=words if now_s < until_s else self._about(),
+            status_kind=kind if now_s < until_s else "good",
             over=self._over,
         )
 
@@ -247,8 +198,3 @@ class StillbladeApp(App[Left]):
     def leave(self) -> None:
         """End the screen at once."""
         self.exit(self._how)
-
-    def toggle_palette(self) -> None:
-        """Change between night and day."""
-        self._palette = DAY if self._palette is NIGHT else NIGHT
-        self.theme = self._palette.name

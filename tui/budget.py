@@ -46,9 +46,11 @@ VERDICTS: dict[str, tuple[str, Ink]] = {
 
 
 def blade_in_sight(view: View, recall: Recall) -> BladeId:
-    """The blade of the present step; without one the newest read; before that the reference."""
+    """The blade of the step, or of the alarm, or the newest read; before that the reference."""
     if view.blade is not None:
         return view.blade
+    if view.alarms:
+        return view.alarms[0].blade
     return next((r.blade for r in reversed(recall.readings) if r.blade is not None), REFERENCE)
 
 

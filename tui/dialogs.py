@@ -1,6 +1,6 @@
 """Small dialogs over the measuring screen. A pedal's Enter alone never confirms anything."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -15,7 +15,7 @@ D         the work by hand of this step is done
 0 to 6    the next reading is of this blade; 0 is the reference
 A         read this step once more
 B PAGEUP ↑ ←   one step back
-W         withdraw the last reading, with a reason; it stays on record
+W  M      withdraw a reading, with a reason; say of which blade it is: asks which
 S         answer the alarm: this blade will be set again
 C         answer the alarm: accept it, with name and reason
 E         set a held blade again; asks which
@@ -35,24 +35,40 @@ class Sentence(ModalScreen[dict[str, str] | None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave")]
 
-    def __init__(self, question: str, fields: Sequence[tuple[str, str]]) -> None:
-        """Take the question and the fields as (key, words) pairs."""
+    def __init__(
+        self,
+        question: str,
+        fields: Sequence[tuple[str, str]],
+        *,
+        rows: Sequence[str] = (),
+        filled: Mapping[str, str] | None = None,
+    ) -> None:
+        """Take the question and the fields as (key, words) pairs.
+
+        rows: a list to choose from, under the question. filled: what is there already.
+        """
         super().__init__()
         self._question = question
         self._fields = fields
+        self._rows = rows
+        self._filled = filled or {}
 
     def compose(self) -> ComposeResult:
         """Question, fields, how to go on."""
         with Vertical(classes="dialog"):
             yield Label(self._question, classes="question", markup=False)
+            if self._rows:
+                yield Static("\n".join(self._rows), markup=False)
             for key, words in self._fields:
                 yield Label(words, markup=False)
-                yield Input(id=key, max_length=200)
+                yield Input(self._filled.get(key, ""), id=key, max_length=200)
             yield Label("ENTER goes on   ESC leaves it as it was", classes="hint")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Go to the first empty field; with none empty, this is the answer."""
         event.stop()
+        if not self.is_current:
+            return  # a second Enter, of a held pedal, that was on its way
         boxes = list(self.query(Input))
         empty = next((box for box in boxes if not box.value.strip()), None)
         if empty is not None:
@@ -92,12 +108,18 @@ class YesNo(ModalScreen[bool]):
 class Help(ModalScreen[None]):
     """All keys and shapes; any key closes it."""
 
+    def __init__(self, words: str = HELP) -> None:
+        """Take the page."""
+        super().__init__()
+        self._words = words
+
     def compose(self) -> ComposeResult:
         """One page of text."""
         with Vertical(classes="dialog"):
-            yield Static(HELP, markup=False)
+            yield Static(self._words, markup=False)
             yield Label("any key closes this", classes="hint")
 
     def on_key(self) -> None:
-        """Close."""
-        self.dismiss(None)
+        """Close; a second key may have been on its way."""
+        if self.is_current:
+            self.dismiss(None)

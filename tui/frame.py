@@ -1,5 +1,7 @@
 """Everything round the large number: where we are, alarms, levels, log, status, keys."""
 
+from collections.abc import Sequence
+
 from shared.events import REFERENCE, BladeId, Summary
 from shared.sentences import clock, degrees
 from shared.view import AlarmView, LevelView, View
@@ -95,7 +97,7 @@ def _alarm_lines(alarm: AlarmView, width: int) -> list[Line]:
         good = f"last good {alarm.last_good_deg:.2f}° "
     head = line(Span(f" !! ALARM  {name}: {alarm.kind.upper()}", "alarm"))
     rows = [apart(head, line(Span(good, "alarm")), width, "alarm")]
-    return [*rows, *wrapped(alarm.say, width, 2, "alarm", lead="    ")]
+    return [*rows, *wrapped(alarm.say, width, 6, "alarm", lead="    ")]
 
 
 def banner(shown: Shown, width: int) -> list[Line]:
@@ -109,14 +111,16 @@ def banner(shown: Shown, width: int) -> list[Line]:
         swap = "" if alarms[0].partner is None else "G = give each its own   "
         again = "S = set again   " if alarms[0].settable else ""
         keys = f"    answer:  {swap}{again}C = accept, with name and reason{more}"
-        rows.append(fit(line(Span(keys, "alarm")), width, "alarm"))
+        if shown.past:
+            keys = more
+        rows += [fit(line(Span(keys, "alarm")), width, "alarm")] if keys else []
     asked = view.question if view else None
     if asked and not shown.over:
-        rows += wrapped(asked.say, width, 2, "question", lead=" ? ")
+        rows += wrapped(asked.say, width, 4, "question", lead=" ? ")
         keys = "   answer:  Y = looked, it is right   R = level turned end for end   or lift it"
         if asked.wants == "nose":
             keys = "   answer:  Y = looked, to say up or down   or lift it"
-        rows.append(fit(line(Span(keys, "question")), width, "question"))
+        rows += [] if shown.past else [fit(line(Span(keys, "question")), width, "question")]
     return rows
 
 
@@ -165,12 +169,11 @@ def levels(shown: Shown, width: int, most: int) -> list[Line]:
     return [fit(row, width) for row in rows[:most]]
 
 
-def cautions(recall: Recall, width: int, most: int) -> list[Line]:
-    """Cautions of this step, newest last."""
-    rows = [
-        row for text in recall.cautions for row in wrapped(text, width, 2, "caution", lead=" ⚠ ")
+def cautions(recall: Recall, width: int) -> list[Line]:
+    """Cautions of this step, whole, the newest last."""
+    return [
+        row for text in recall.cautions for row in wrapped(text, width, 9, "caution", lead=" ⚠ ")
     ]
-    return rows[:most]
 
 
 def log(recall: Recall, width: int, rows: int) -> list[Line]:
@@ -197,8 +200,13 @@ def status(shown: Shown, width: int) -> Line:
 
 def footer(shown: Shown, width: int) -> Line:
     """The keys that do something now, most needed first; help and quit always."""
-    tail = [("?", "help"), ("Q", "quit")]
     offered = [("SPACE", "leave")] if shown.over else offers(shown.view)
+    return keys_line(offered, width)
+
+
+def keys_line(offered: Sequence[tuple[str, str]], width: int) -> Line:
+    """Keys with their words, as many as there is room for, and always help and quit."""
+    tail = [("?", "help"), ("Q", "quit")]
     room = width - sum(len(key) + len(word) + 4 for key, word in tail)
     spans: list[Span] = []
     for key, word in [*offered, *tail]:

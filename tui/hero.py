@@ -7,6 +7,7 @@ from shared.doing import Doing, doing_now
 from shared.view import View
 from tui.bitmap import cells_high, columns_of, large, scale_for
 from tui.ink import Ink, Line, Span, centred, fit, line
+from tui.legible import LARGEST_ARCMIN, OTHERS_ARCMIN, scale_for_arcmin
 from tui.strip import strip
 
 FIGURES = "-88.88"
@@ -125,23 +126,63 @@ def hero(view: View, width: int, rows: int, shown: Display | None = None) -> lis
     return _displayed(shown, width, rows) if shown else _followed(view, width, rows)
 
 
+USUAL_ROWS = 11
+"""What a number that is followed gets where there is room."""
+
+
+def rows_wanted(shown: Display | None, width: int) -> tuple[int, int]:
+    """How many rows it should have, and how many at least: then the largest is still legible."""
+    first = _first_rows(width)
+    if shown is None:
+        around = 4  # words, needle and band, progress
+        return max(USUAL_ROWS, first + around), first + around
+    others = [text for text in (shown.second, shown.third) if text]
+    large = sum(_other_rows(text, width, as_letters=True) for text in others)
+    return first + large, first + len(others)
+
+
+def _first_rows(width: int) -> int:
+    return cells_high(scale_for_arcmin(LARGEST_ARCMIN, width))
+
+
+def _other_rows(text: str, width: int, *, as_letters: bool) -> int:
+    """Rows of a second or third line: large where it fits across, else one of words."""
+    if not text:
+        return 0
+    rows = cells_high(scale_for_arcmin(OTHERS_ARCMIN, width))
+    return rows if as_letters and scale_for(columns_of(text.upper()), width, rows)[1] else 1
+
+
+def _rows_of(shown: Display, width: int, rows: int) -> tuple[int, int, int]:
+    """Share the rows out: the third line turns to words first, then the second."""
+    second = third = 0
+    for letters in ((True, True), (True, False), (False, False)):
+        second = _other_rows(shown.second, width, as_letters=letters[0])
+        third = _other_rows(shown.third, width, as_letters=letters[1])
+        if _first_rows(width) + second + third <= rows:
+            break
+    gaps = sum(one > 1 for one in (second, third))
+    first = rows - second - third
+    used = cells_high(scale_for(columns_of(shown.largest), width, first)[1])
+    spare = first - used - gaps
+    if gaps and spare > 0:  # the width holds the largest back: the others may grow, to two thirds
+        more = min(spare // gaps, max(0, 2 * used // 3 - max(second, third)))
+        second, third = (one + more if one > 1 else one for one in (second, third))
+    return max(1, used), second, third
+
+
 def _displayed(shown: Display, width: int, rows: int) -> list[Line]:
-    """The largest line as large as there is room, the second half of it, the third in words."""
+    """The largest line as large as there is room, the second and third under it."""
     ink = TONES[shown.tone]
-    third = [centred(line(Span(shown.third, "strong")), width)] if shown.third else []
-    room = rows - len(third)
-    second_rows = 4 if shown.second and room >= 2 * LEAST_ROWS + 1 else 0
-    first_rows = room - second_rows - (1 if second_rows else 0)
-    drawn = _with_shape(shown, width, first_rows, ink)
-    if shown.second and not second_rows:
-        drawn.append(centred(line(Span(shown.second, "strong")), width))
-    elif shown.second:
-        drawn += [(), *_centred_large(shown.second.upper(), ink, width, second_rows)]
-    return _spread_out([*drawn, *third], rows)
-
-
-LEAST_ROWS = 4
-"""A large letter has no fewer rows."""
+    first, second, third = _rows_of(shown, width, rows)
+    gap = 1 if first + second + third + 2 <= rows else 0
+    drawn = list(_with_shape(shown, width, first, ink))
+    for text, high in ((shown.second, second), (shown.third, third)):
+        if high > 1:
+            drawn += [()] * gap + _centred_large(text.upper(), ink, width, high)
+        elif high:
+            drawn.append(centred(line(Span(text, "strong")), width))
+    return _spread_out(drawn, rows)
 
 
 def _with_shape(shown: Display, width: int, rows: int, ink: Ink) -> list[Line]:

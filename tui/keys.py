@@ -49,6 +49,7 @@ KEYS: tuple[tuple[CommandKind, str, str], ...] = (
     ("back", "B", "back"),
     ("name", "0-9", "blade"),
     ("withdraw", "W", "withdraw"),
+    ("assign", "M", "other blade"),
     ("note", "N", "note"),
     ("set", "E", "set anew"),
     ("abandon", "X", "abandon"),

@@ -1,12 +1,13 @@
 """The measuring screen: keys in, commands out; paints what it is told to show."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import ClassVar, Protocol
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
+from shared.events import Captured
 from shared.inputs import CommandKind
 from shared.sentences import degrees
 from shared.view import View
@@ -53,6 +54,20 @@ class Session(Protocol):
         """Change between day and night."""
 
 
+MOST_READINGS = 12
+"""So many readings are listed; an older one is named by its number, which the log has."""
+
+
+def reading_rows(readings: Sequence[Captured], most: int) -> list[str]:
+    """The newest readings that count, the newest last: number, blade, angle, stage."""
+    older = len(readings) - most
+    rows = [
+        f"{one.id:5}  {bare_name(one.blade):10} {degrees(one.angle_deg):>8}  {one.stage}"
+        for one in readings[-most:]
+    ]
+    return [f"    {older} older ones by their numbers", *rows] if older > 0 else rows
+
+
 def _binding(keys: str, action: str) -> Binding:
     return Binding(keys, action, action, show=False, priority=True)
 
@@ -66,6 +81,7 @@ class Measuring(Screen[None]):
         _binding("a", "again"),
         _binding("b,pageup,up,left", "back"),
         _binding("w", "withdraw"),
+        _binding("m", "assign"),
         _binding("s", "set_again"),
         _binding("g", "exchange"),
         _binding("c", "accept"),
@@ -133,16 +149,35 @@ class Measuring(Screen[None]):
         self._session.order("name", {"blade": number})
 
     def action_withdraw(self) -> None:
-        """Withdraw the last reading that counts, with a reason."""
-        if not self._session.recall.readings:
-            self._session.tell("there is no reading to withdraw")
+        """Withdraw a reading that counts, with a reason: asks which, the newest unless another."""
+        fields = [("id", "Its number"), ("reason", "Why")]
+        words = "Withdraw a reading? It stays in the record and does not count. Which?"
+        self._ask_of_a_reading("withdraw", words, fields)
+
+    def action_assign(self) -> None:
+        """Say of which blade a reading is: asks which reading, and the blade."""
+        fields = [("id", "Its number"), ("blade", "Number of the blade it is of")]
+        self._ask_of_a_reading("assign", "A reading is of another blade. Which?", fields)
+
+    def _ask_of_a_reading(
+        self, kind: CommandKind, words: str, fields: list[tuple[str, str]]
+    ) -> None:
+        readings = self._session.recall.readings
+        if not readings:
+            self._session.tell("there is no reading yet that counts")
             return
-        last = self._session.recall.readings[-1]
-        words = (
-            f"Withdraw reading {last.id}: {bare_name(last.blade)},"
-            f" {degrees(last.angle_deg)}? It stays in the record and does not count."
-        )
-        self._ask("withdraw", words, [("reason", "Why")], {"id": last.id})
+
+        def answered(values: dict[str, str] | None) -> None:
+            if values is None:
+                return
+            if values["id"].isdecimal():
+                self._session.order(kind, {**values, "id": int(values["id"])})
+            else:
+                self._session.tell(f"{values['id']!r} is no number of a reading")
+
+        rows = reading_rows(readings, MOST_READINGS)
+        filled = {"id": str(readings[-1].id)}
+        self.app.push_screen(Sentence(words, fields, rows=rows, filled=filled), answered)
 
     def action_set_again(self) -> None:
         """Answer the first alarm: set again."""

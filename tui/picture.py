@@ -6,9 +6,11 @@ from collections.abc import AsyncIterator, Sequence
 from shared.desk import Desk
 from shared.events import Answered, Event
 from shared.inputs import Command
+from shared.playback import Playback
 from shared.view import View
 from tui.app import StillbladeApp
 from tui.palettes import DAY, NIGHT, Palette
+from tui.replaying import ReplayApp
 
 SETTLED_FRAMES = 3
 
@@ -73,3 +75,14 @@ async def picture(
 ) -> str:
     """Return the screen as SVG (see `screen_of`)."""
     return (await screen_of(desk, size, keys, palette))[0]
+
+
+async def replayed(playback: Playback, t_ns: int, size: tuple[int, int]) -> str:
+    """Return the screen of a session that has been, paused at a moment, as SVG."""
+    app = ReplayApp(playback, now_s=_frozen)
+    async with app.run_test(size=size) as pilot:
+        app.pause_at(t_ns)
+        for _ in range(SETTLED_FRAMES):
+            app.paint()
+            await pilot.pause()
+        return app.export_screenshot(title="stillblade", simplify=True)

@@ -2,15 +2,19 @@
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from shared.events import (
     Alarm,
     Asked,
+    Assigned,
+    BladeId,
     Body,
     Captured,
     Event,
+    Held,
+    Judged,
     Linked,
     Noted,
     Opened,
@@ -62,6 +66,8 @@ class Recall:
     reasons: dict[str, str] = field(default_factory=dict)
     stages: list[str] = field(default_factory=list)
     summary: Summary | None = None
+    was_deg: dict[BladeId, float] = field(default_factory=dict)
+    """Where each blade was before the round that is being read."""
     _cautioned_ns: int = -1
 
     def hear(self, event: Event) -> None:
@@ -84,14 +90,30 @@ class Recall:
                 self.stages.append(round_of(body.stage, body.label))
             case Captured():
                 self.readings.append(body)
+            case Assigned():
+                self.readings = [
+                    replace(one, blade=body.blade) if one.id == body.id else one
+                    for one in self.readings
+                ]
             case Withdrawn():
                 self.readings = [one for one in self.readings if one.id != body.id]
             case Noted(kind="caution"):
                 self.cautions.append(body.say)
+            case Held():
+                self.was_deg[body.blade] = body.angle_deg
+            case Judged():
+                angles = {row["blade"]: row["angle_deg"] for row in body.blades}
+                self.was_deg |= {blade: deg for blade, deg in angles.items() if deg is not None}
             case Linked():
                 self.reasons[body.level] = body.reason
             case Summary():
                 self.summary = body
+
+    def for_display(self) -> tuple[Captured | None, Summary | None, float | None]:
+        """The newest reading, the end, and where the blade of that reading was before."""
+        taken = self.readings[-1] if self.readings else None
+        was = self.was_deg.get(taken.blade) if taken and taken.blade is not None else None
+        return taken, self.summary, was
 
     def newest(self, count: int) -> Sequence[Logged]:
         """The last lines of the log, oldest first."""

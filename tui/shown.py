@@ -22,6 +22,7 @@ class Shown:
         age_s: how long ago the session's own time last advanced on this screen.
         status: the answer to the last command, for some seconds.
         over: why there is nothing more to come, "" while the session runs.
+        past: it is a moment of a session that has been: there is nothing to answer.
     """
 
     view: View | None
@@ -30,6 +31,7 @@ class Shown:
     status: str = ""
     status_kind: Literal["good", "bad"] = "good"
     over: str = ""
+    past: bool = False
 
 
 def signal_age(view: View, age_s: float) -> float | None:

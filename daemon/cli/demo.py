@@ -8,8 +8,7 @@ from daemon.cli.options import AsJson, Flag, PageAddress, PageTls, check
 from daemon.cli.paged import PageAt, page_of, place_of, show_code
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
+    from daemon.demo.live import Backstage
     from daemon.faces.page import Place
     from daemon.shell.counter import Counter
     from shared.events import Event, Summary
@@ -32,6 +31,7 @@ def demo(
 ) -> int:
     """Do the whole job in a simulated hangar.
 
+    On a screen the first alarm stands for 12 s; it takes three to five minutes.
     Exits with 1 where it ends with any result but "within".
 
     Parameters
@@ -144,13 +144,19 @@ def _live(
     if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
         headless = True
     summary: Summary | None = None
+    watched = not (headless or as_json)
     with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
         path = session or Path(folder) / "demo.session"
 
-        async def face(desk: "Counter", truth: "Callable[[Summary], dict[str, Any]]") -> None:
+        async def face(desk: "Counter", backstage: "Backstage") -> None:
             nonlocal summary
             shown = show(
-                desk, as_json=as_json, headless=headless or as_json, extra=truth, record=session
+                desk,
+                as_json=as_json,
+                headless=not watched,
+                extra=backstage.truth,
+                record=session,
+                about=backstage.about,
             )
             publisher = Publisher(desk, Access(broker, path.parent), path.stem) if broker else None
             address = address_of(path, "demo")
@@ -160,5 +166,5 @@ def _live(
             await attachable(desk, address, path.name, shown, publisher=publisher, page=page)
             summary = summary_of(desk.since(0))
 
-        until_stopped(live(scenario, seed, face, path=path, **ways))
+        until_stopped(live(scenario, seed, face, path=path, watched=watched, **ways))
     return exit_code(summary)

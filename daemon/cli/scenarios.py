@@ -6,21 +6,25 @@ from dataclasses import asdict
 from json import dumps
 from typing import TYPE_CHECKING
 
-from daemon.cli.options import AsJson, check
+from daemon.cli.options import AsJson, Flag, check
 
 if TYPE_CHECKING:
     from daemon.demo.suite import Done
 
 
-def scenarios(*names: str, seeds: int = 5, first: int = 1, json_: AsJson = False) -> int:
-    """Run the simulated scenarios and hold what was said against the truth.
+def scenarios(
+    *names: str, all_: Flag = False, seeds: int = 5, first: int = 1, json_: AsJson = False
+) -> int:
+    """List the simulated scenarios, or run them and hold what was said against the truth.
 
     Exit 1 when anything was said that a scenario does not allow.
 
     Parameters
     ----------
     names
-        Which scenarios; all when none is named.
+        Which scenarios to run; without a name they are listed.
+    all_
+        Run every one of them.
     seeds
         How many seeds of each.
     first
@@ -31,6 +35,9 @@ def scenarios(*names: str, seeds: int = 5, first: int = 1, json_: AsJson = False
     from daemon.demo.suite import run_all
     from simulator import scenario
 
+    if not (names or all_):
+        _list(as_json=json_)
+        return 0
     unknown = sorted(set(names) - set(scenario.names()))
     problem = f"no scenario {unknown[0]!r}" if unknown else f"{seeds} seeds"
     check(not unknown and seeds >= 1, "scenarios", problem, "see simulator/scenarios")
@@ -42,6 +49,20 @@ def scenarios(*names: str, seeds: int = 5, first: int = 1, json_: AsJson = False
     print(file=sys.stderr)
     _print_json(done) if json_ else _print(chosen, done)
     return 1 if any(one.breaches for one in done) else 0
+
+
+def _list(*, as_json: bool) -> None:
+    """One line a scenario: its name and what happens in it."""
+    from simulator import scenario
+
+    titles = {name: scenario.load(name).title for name in scenario.names()}
+    for name, title in titles.items():
+        if as_json:
+            print(dumps({"event": "scenario", "name": name, "title": title}))
+        else:
+            print(f"{name:28} {title}")
+    if sys.stdout.isatty():
+        print("to see one: stillblade demo --scenario NAME")
 
 
 def _progress(count: int, of: int) -> None:

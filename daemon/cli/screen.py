@@ -12,6 +12,7 @@ from typing import Any
 from daemon.shell.counter import Counter
 from shared.events import Summary
 from shared.plain import plain
+from shared.playback import Playback
 
 KEPT = 100
 """So many of the newest warnings are kept while a screen is shown."""
@@ -31,11 +32,12 @@ async def show(
     headless: bool,
     extra: Callable[[Summary], dict[str, Any]] | None = None,
     record: Path | None = None,
+    about: Callable[[], str] = str,
 ) -> None:
     """Show the session on a screen, or print it and take commands from standard input.
 
     What the session came to stays on the terminal when the screen has gone. record: where the
-    session is kept.
+    session is kept. about: a line for the screen that explains this moment, "" for none.
     """
     if headless:
         from daemon.cli.lines import Printer
@@ -48,7 +50,7 @@ async def show(
     from tui.app import StillbladeApp
 
     with _log_kept():
-        await StillbladeApp(desk).run_async()
+        await StillbladeApp(desk, about=about).run_async()
     last = desk.since(0)[-1:]
     if last and isinstance(last[0].body, Summary):
         from daemon.cli.lines import Printer
@@ -57,13 +59,22 @@ async def show(
         print("\n".join(plain(words) for words in what_follows(record)))
 
 
+async def play(playback: Playback, about: str) -> None:
+    """Show a session that has been on a screen. about: what is to be known of its record."""
+    from tui.replaying import ReplayApp
+
+    with _log_kept():
+        await ReplayApp(playback, about).run_async()
+
+
 def what_follows(record: Path | None) -> list[str]:
     """Say where a session is kept, and which commands look at it again."""
     if record is None:
         return []
     return [
         f"the record: {record}",
-        f"again, and whether it is the same: stillblade replay {record} --verify",
+        f"again on the screen, at any moment of it: stillblade replay {record}",
+        f"whether it is still the same: stillblade replay {record} --verify",
         f"every line of it: stillblade text {record}",
         f"where the uncertainty comes from: stillblade budget {record}",
     ]

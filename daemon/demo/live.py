@@ -3,11 +3,12 @@
 import asyncio
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from contextlib import asynccontextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
 
 from daemon.core.engine import Engine
-from daemon.demo.fast import truth_beside
+from daemon.demo.fast import fast, truth_beside
 from daemon.session.headers import make_header
 from daemon.session.jobs import resolve_profiles
 from daemon.session.store import Store
@@ -18,8 +19,8 @@ from daemon.shell.service import Link as LinkTask
 from daemon.shell.service import Service
 from drivers.links import keep
 from shared.errors import OutsideError
-from shared.events import Summary
-from shared.inputs import Command, End
+from shared.events import Alarm, Summary
+from shared.inputs import NS, Command, End
 from shared.job import Job, LevelEntry
 from shared.profile import LevelProfile
 from simulator import scenario as scenarios
@@ -33,8 +34,24 @@ from simulator.radio.uart import RadioLine, over_the_air
 STEP_S = 0.02
 CLOSING_S = 2.0
 
-DemoFace = Callable[[Counter, Callable[[Summary], dict[str, Any]]], Awaitable[None]]
-"""Given the Desk, and what adds the truth to a summary."""
+LETS_LOOK_S = 12.0
+"""How long the first alarm stands for whoever watches, in simulated seconds."""
+
+
+@dataclass(frozen=True, slots=True)
+class Backstage:
+    """What a demo gives its face beside the Desk.
+
+    truth: what only the simulator knows, for a summary.
+    about: a line that explains this moment to whoever watches, "" for none.
+    """
+
+    truth: Callable[[Summary], dict[str, Any]]
+    about: Callable[[], str]
+
+
+DemoFace = Callable[[Counter, Backstage], Awaitable[None]]
+"""Given the Desk, and what only the demo knows."""
 
 
 class Wire(Protocol):
@@ -54,7 +71,14 @@ class Wire(Protocol):
 
 
 async def live(
-    name: str, seed: int, face: DemoFace, *, path: Path, pace: float = 1.0, radio: bool = False
+    name: str,
+    seed: int,
+    face: DemoFace,
+    *,
+    path: Path,
+    pace: float = 1.0,
+    radio: bool = False,
+    watched: bool = False,
 ) -> None:
     """Run a scenario through the ordinary links and the ordinary service.
 
@@ -65,19 +89,44 @@ async def live(
         path: session file to record to.
         pace: simulated seconds a real second.
         radio: over the emulated Bluetooth service instead of pseudo-terminals.
+        watched: somebody looks: its length is said, and the first alarm stands for a while.
 
     Raises:
         BadInputError: there is no such scenario.
         OutsideError: no pseudo-terminal or no private bus, or the disk fails.
     """
-    hangar = Hangar(scenarios.load(name), seed)
+    hangar = Hangar(scenarios.load(name), seed, LETS_LOOK_S if watched else 0.0)
+    begins = begins_with(name, seed, pace) if watched else ""
     wired = _in_the_air if radio or _needs_air(hangar.job) else _on_pseudo_terminals
     async with wired(hangar.job) as (job, wires):
         header = make_header(job, Path(), started=wall())
         service = Service(Engine(header), Store.create(path, header), SessionClock(0, pace))
         links = [(e.name, _kept(e, header.profiles[e.name])) for e in header.job.level]
         links.append(("hangar", lambda inbox: _work(hangar, wires, inbox, service.desk)))
-        await service.run(links, lambda desk: face(desk, lambda s: truth_beside(s, hangar.truth())))
+        backstage = Backstage(
+            truth=lambda summary: truth_beside(summary, hangar.truth()),
+            about=lambda: about(hangar, service.desk.view.stage, begins),
+        )
+        await service.run(links, lambda desk: face(desk, backstage))
+
+
+def begins_with(name: str, seed: int, pace: float) -> str:
+    """Say how long the demo takes: found by doing it once on data time."""
+    recording = fast(name, seed).recording
+    alarmed = any(isinstance(event.body, Alarm) for event in recording.events)
+    seconds = (recording.reach_ns / NS + (LETS_LOOK_S if alarmed else 0.0)) / pace
+    minutes = max(1, round(seconds / 60))
+    return f"a demo of about {minutes} min: its person is simulated, you need not press a key"
+
+
+def about(hangar: Hangar, stage: str, begins: str) -> str:
+    """Explain this moment of a demo, "" for none."""
+    if hangar.lets_look:
+        seconds = f"{LETS_LOOK_S:.0f} s"
+        return (
+            f"which blade, what, how far: the alarm stands {seconds} for you, then it is answered"
+        )
+    return begins if stage == "prepare" else ""
 
 
 @asynccontextmanager

@@ -184,8 +184,8 @@ class Page:
         await self._wake()
 
     def _drawn(self) -> bytes:
-        picture = json.dumps(pictured(self._desk.view, self._heard))
-        return f"data: {picture}\n\n".encode()
+        told = json.dumps(pictured(self._desk.view, self._heard))
+        return f"data: {told}\n\n".encode()
 
     async def _wake(self) -> None:
         async with self._changed:

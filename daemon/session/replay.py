@@ -1,6 +1,7 @@
 """Replay: the recorded inputs through the same engine; compare with the recorded outputs."""
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from daemon.core.engine import Engine
@@ -41,19 +42,30 @@ def rebuilt(recording: Recording, told: Told = untold) -> tuple[Engine, list[Eve
             nobody can reckon with.
     """
     events: list[Event] = []
-    try:
+    with folding(recording):
         engine = Engine(recording.header)
-        for count, item in enumerate(_of_these_rules(recording), 1):
+        for count, item in enumerate(of_these_rules(recording), 1):
             events += engine.feed(item)
             if count % TOLD_EVERY == 0:
                 told(item.t_ns, recording.reach_ns)
         return engine, events + engine.advance(recording.reach_ns)
+
+
+@contextmanager
+def folding(recording: Recording) -> Iterator[None]:
+    """Say which session it was whose inputs no engine can take.
+
+    Raises:
+        BadInputError: the engine refused one, or could not reckon with its numbers.
+    """
+    try:
+        yield
     except (ValueError, ArithmeticError) as error:
         where = f"session {recording.header.session}"
         raise BadInputError(where, "", f"it cannot be replayed: {error}") from error
 
 
-def _of_these_rules(recording: Recording) -> Iterator[Input]:
+def of_these_rules(recording: Recording) -> Iterator[Input]:
     """Yield the inputs.
 
     Under other rules events have other numbers, so what a command had seen is not its number of

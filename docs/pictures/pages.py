@@ -10,16 +10,18 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from daemon.core.engine import Engine
 from daemon.demo.fast import fast
 from daemon.faces.page import Page, Place
+from daemon.session.recording import Recording
 from daemon.shell.counter import Counter
-from docs.pictures.make import FOLDER, alarm_open, moment
-from shared.events import Event
+from shared.events import Alarm, Event
 from shared.inputs import Command
 from shared.view import View
 from tests.faces.chromium import Chromium
 from tests.faces.mosquitto import free_port
 
+FOLDER = Path(__file__).parent
 PHONE = (740, 304)
 
 
@@ -29,6 +31,24 @@ class Nobody:
     def put(self, _: Command, /) -> object:
         """Take it, and do nothing."""
         return None
+
+
+def moment(
+    recording: Recording, there: Callable[[View, list[Event]], bool]
+) -> tuple[View, list[Event]]:
+    """Return what is seen and what was told where `there` is first true."""
+    engine, told = Engine(recording.header), []
+    for item in recording.inputs:
+        told += engine.feed(item)
+        view = engine.view()
+        if there(view, told):
+            return view, told
+    raise SystemExit("the demo has no such moment")
+
+
+def alarm_open(_: View, told: list[Event]) -> bool:
+    """A blade was just called."""
+    return any(isinstance(event.body, Alarm) for event in told)
 
 
 def reading(view: View, _: list[Event]) -> bool:

@@ -83,6 +83,35 @@ def test_the_value_taken_stays_with_its_blade_until_the_level_is_lifted() -> Non
     assert in_hand.largest == "PLACE IT"
 
 
+def again(angle: float, was: float | None, stage: str = "check", u95: float = 0.1) -> Display:
+    """Blade 1 was just read; its level still lies there. The tolerance is 0.15."""
+    reading = replace(TAKEN, angle_deg=angle, stage=stage, u95_deg=u95)
+    live = replace(scenes.TAKEN.live, taken=True)
+    found = display(replace(scenes.TAKEN, live=live), reading, None, was)
+    assert found is not None
+    return found
+
+
+def test_a_surprise_is_told_at_once_and_not_three_placements_later() -> None:
+    found = again(18.67, was=21.03)
+    assert (found.largest, found.second, found.third) == ("BLADE 1?", "18.67", "was 21.03")
+    assert (found.shape, found.tone) == ("‼", "warn")
+
+
+@pytest.mark.parametrize(
+    ("angle", "was", "stage", "u95"),
+    [
+        (21.00, 21.15, "check", 0.01),  # no more than the tolerance
+        (21.00, 21.30, "check", 0.16),  # no more than it could be by chance
+        (18.67, 21.03, "set", 0.01),  # it is being turned
+        (18.67, 21.03, "baseline", 0.01),
+        (18.67, None, "check", 0.01),  # nothing is known of before
+    ],
+)
+def test_no_surprise(angle: float, was: float | None, stage: str, u95: float) -> None:
+    assert again(angle, was, stage, u95).largest == f"{angle:.2f}"
+
+
 def test_hands() -> None:
     snug = display(scenes.TIGHTEN)
     assert snug is not None

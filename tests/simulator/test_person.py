@@ -50,6 +50,19 @@ def test_a_moved_blade_is_set_again_by_name() -> None:
     assert foreman.hangar.truth().angles_deg[0] == pytest.approx(21.0, abs=0.3)
 
 
+def test_the_first_alarm_stands_for_whoever_watches_and_only_the_first() -> None:
+    """Twelve seconds more than the person would have taken; then the job goes on to its end."""
+
+    def waited(lets_look_s: float) -> list[float]:
+        foreman = Foreman(Hangar(load("default"), 2, lets_look_s)).run()
+        assert foreman.hangar.truth().stuck == ""
+        alarms = foreman.said(Alarm)
+        answers = presses(foreman, "acknowledge")
+        return [(b.t_ns - a.t_ns) / NS for a, b in zip(alarms, answers, strict=True)]
+
+    assert waited(12.0)[0] == pytest.approx(waited(0.0)[0] + 12.0, abs=0.1)
+
+
 def test_a_shift_is_accepted_with_a_reason() -> None:
     foreman = job_done("tyre", 3)
     (answer,) = presses(foreman, "acknowledge")

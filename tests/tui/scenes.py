@@ -10,6 +10,7 @@ from shared.events import (
     Captured,
     Event,
     Held,
+    JobResult,
     Linked,
     Noted,
     Opened,
@@ -265,3 +266,60 @@ SUMMED = [
         ),
     ),
 ]
+
+
+# --- one of every display -----------------------------------------------------------------------
+
+
+def read_again(angle: float) -> Captured:
+    """Blade 1 was held at 18.52, and is read again."""
+    return Captured(9, 1, "final", angle, 0.05, 40, "l", 16.9, None, None, "normal", 1, "press")
+
+
+LYING = replace(
+    REREADING,
+    live=replace(REREADING.live, taken=True, words="taken: lift the level", motion="still"),
+)
+"""The level still lies on blade 1; the step is the next blade's already."""
+IN_HAND = replace(REREADING, live=replace(REREADING.live, motion="in hand", words="in hand"))
+SLACKEN = replace(
+    TIGHTEN, stage="slacken", blade=2, label="white", say="Slacken the bolts of blade 2 (white)."
+)
+EXCHANGED = replace(ALARM, alarms=(replace(MOVED, kind="exchanged", partner=3),))
+SPREAD_OUT = replace(
+    ALARM,
+    alarms=(replace(MOVED, kind="out", blades=(1, 3), say="The set is out: 0.34 of 0.20."),),
+    blades=(REFERENCE_ROW, *(held(n, m, 18.4 + n / 9) for n, m in ((1, "red"), (2, "white")))),
+)
+WATCHING = replace(
+    TIGHTEN,
+    stage="watch",
+    label="",
+    press="done",
+    live=replace(AIMING, error_deg=None, target_deg=None, words="blade 1: quiet since 0:40"),
+    say="Leave the levels where they are.",
+    levels=(level(role="watch"),),
+)
+
+
+def over(result: JobResult, **changes: object) -> View:
+    """A job that came to this."""
+    return replace(FINISHED, result=result, spread_deg=0.34, **changes)  # type: ignore[arg-type]
+
+
+TAKEN_OF = [*HISTORY, Event(7, 120 * NS, read_again(18.55))]
+SURPRISED = [*HISTORY, Event(7, 120 * NS, read_again(18.13))]
+DISPLAYS: dict[str, tuple[View, list[Event]]] = {
+    "taken": (LYING, TAKEN_OF),
+    "surprise": (LYING, SURPRISED),
+    "in-hand": (IN_HAND, HISTORY),
+    "slacken": (SLACKEN, HISTORY),
+    "exchanged": (EXCHANGED, ALARMED),
+    "spread-alarm": (SPREAD_OUT, ALARMED),
+    "watching": (WATCHING, HISTORY),
+    "out": (over("out", blades=ALARM.blades), HISTORY),
+    "spread-out": (over("out"), HISTORY),
+    "too-close": (over("too close to say"), HISTORY),
+    "open": (over("open"), HISTORY),
+    "abandoned": (over("abandoned"), HISTORY),
+}

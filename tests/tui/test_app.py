@@ -9,7 +9,7 @@ import pytest
 from textual.events import Key
 from textual.pilot import Pilot
 
-from shared.events import Alarm, Captured, Event, Summary
+from shared.events import Alarm, Assigned, Captured, Event, Summary
 from shared.inputs import NS
 from shared.view import View
 from tests.tui import scenes
@@ -42,6 +42,12 @@ class Bench:
         for key in keys:
             char = " " if key == "space" else key if len(key) == 1 else None
             self.app.post_message(Key(key, char))
+
+    async def typed(self, *keys: str) -> None:
+        """Press keys one after the other, as a person does."""
+        for key in keys:
+            await self.pilot.press(key)
+        await self.settle()
 
     def text(self) -> str:
         strips = self.app.screen._compositor.render_strips(self.app.size)
@@ -267,22 +273,61 @@ async def test_the_live_number_stays_in_sight_behind_a_dialog() -> None:
         assert it.app.screen.is_modal
 
 
-async def test_withdrawing_asks_and_names_the_reading() -> None:
+def readings(count: int) -> list[Event]:
+    """As many readings, of blades 1 to 3 in turn."""
+    first = scenes.read_again(18.0)
+    bodies = [
+        replace(first, id=n, blade=1 + n % 3, angle_deg=18 + n / 100) for n in range(1, count + 1)
+    ]
+    return scenes.told(*bodies)
+
+
+async def test_withdrawing_asks_which_reading() -> None:
     desk = FakeDesk()
     async with bench(desk) as it:
         await it.pilot.press("w")
         await it.settle()
-        assert "there is no reading to withdraw" in it.text()
-        desk.tell(*scenes.HISTORY)
+        assert "there is no reading yet that counts" in it.text()
+        desk.tell(*readings(3))
         await it.settle()
         await it.pilot.press("w")
         await it.settle()
-        assert "Withdraw reading 1: reference, 1.24°?" in it.text()
+        assert "    2  blade 3      18.02°  final" in it.text()
         await it.pilot.press("escape", "w")
-        it.keys(*"slipped", "enter")
-        await it.settle()
+        await it.typed("enter", *"slipped", "enter")
         (sent,) = desk.sent
-        assert (sent.kind, dict(sent.args)) == ("withdraw", {"id": 1, "reason": "slipped"})
+        assert sent.kind == "withdraw"
+        assert dict(sent.args) == {"id": 3, "reason": "slipped"}, "the newest, unless another"
+
+
+async def test_any_reading_can_be_withdrawn_or_given_to_another_blade() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        desk.tell(*readings(20))
+        await it.settle()
+        it.keys("w")
+        await it.settle()
+        assert "8 older ones by their numbers" in it.text()
+        assert "Its number" in it.text()
+        assert "Why" in it.text(), "the whole dialog is on 24 rows"
+        await it.typed("4", "enter", *"bumped", "enter")
+        await it.typed("m", "7", "enter", "3", "enter")
+        assert [(one.kind, dict(one.args)) for one in desk.sent] == [
+            ("withdraw", {"id": 4, "reason": "bumped"}),
+            ("assign", {"id": 7, "blade": "3"}),
+        ]
+        await it.typed("w", "x", "enter", *"why", "enter")
+        assert "'x' is no number of a reading" in it.text()
+
+
+async def test_a_reading_of_another_blade_is_listed_as_that_blade() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        desk.tell(*readings(2), Event(3, 10**12, Assigned(2, 1, 3)))
+        await it.settle()
+        await it.pilot.press("m")
+        await it.settle()
+        assert "    2  blade 1      18.02°" in it.text()
 
 
 async def test_a_question_is_confirmed_by_its_number() -> None:
@@ -432,3 +477,42 @@ async def test_before_the_first_view_keys_do_nothing() -> None:
         await it.pilot.press("space", "d", "3", "s")
         await it.settle()
         assert desk.sent == []
+
+
+async def test_two_quick_keys_close_the_help_once() -> None:
+    async with bench(FakeDesk()) as it:
+        await it.pilot.press("question_mark")
+        it.keys("space", "space", "x")
+        await it.settle()
+        await it.settle()
+        assert it.app.return_value is None
+        assert "any key closes this" not in it.text()
+
+
+async def test_two_quick_enters_answer_once() -> None:
+    desk = FakeDesk()
+    async with bench(desk) as it:
+        await it.typed("n", "h", "i")
+        it.keys("enter", "enter", "enter")
+        await it.settle()
+        await it.settle()
+        assert [one.kind for one in desk.sent] in (["note"], ["note", "take"])
+        assert it.app.return_value is None
+
+
+async def test_a_moment_is_explained_where_there_is_nothing_else_to_say() -> None:
+    desk, words = FakeDesk(), ["the alarm stands 12 s for you"]
+    app = StillbladeApp(desk, now_s=HeldClock(), about=lambda: words[0])
+    async with app.run_test(size=(80, 24)) as pilot:
+        desk.push(scenes.ALARM)
+        await pilot.pause()
+
+        def row() -> str:
+            app.paint()
+            return "".join(span.text for span in app.composed(80, 24)[-2])
+
+        assert "the alarm stands 12 s for you" in row()
+        app.tell("no question is open")
+        assert "no question is open" in row(), "an answer comes first"
+        words[0] = ""
+        app.exit()

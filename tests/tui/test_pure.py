@@ -11,7 +11,11 @@ from shared.displays import display
 from shared.doing import doing_now
 from shared.events import (
     Answered,
+    Body,
+    Captured,
     Event,
+    Held,
+    Judged,
     Noted,
     StepChanged,
     Unknown,
@@ -319,3 +323,20 @@ def test_a_caution_lasts_for_the_step_it_explains() -> None:
     assert recall.cautions == []
     recall.hear(Event(4, 9 * NS, Noted("caution", "by a blade that is not set yet")))
     assert recall.cautions == ["by a blade that is not set yet"]
+
+
+def test_where_a_blade_was_is_held_then_judged() -> None:
+    """So a surprise after a judged round is one against that round, and after setting again none."""
+    recall = Recall()
+    row = {"blade": 1, "angle_deg": 18.40}
+    judged = Judged("check", [row, {"blade": 2, "angle_deg": None}], None, None, None, None, "")
+    reading = Captured(9, 1, "final", 18.1, 0.05, 40, "l", 1.0, None, None, "normal", 1, "press")
+    steps: list[tuple[Body, float | None]] = [
+        (reading, None),
+        (Held(1, 18.52, 0.07, -0.02, "in"), 18.52),
+        (judged, 18.40),
+        (Held(1, 18.55, 0.07, -0.02, "in"), 18.55),
+    ]
+    for n, (body, was) in enumerate(steps, 1):
+        recall.hear(Event(n, n, body))
+        assert recall.for_display() == (reading, None, was)

@@ -7,8 +7,11 @@ import pytest
 
 from daemon.cli.demo import demo
 from daemon.demo.fast import Outcome, fast
+from daemon.demo.live import LETS_LOOK_S, about, begins_with
 from daemon.session.replay import replay
 from shared.events import Captured, Held
+from shared.inputs import NS
+from simulator.hangar import Hangar
 from simulator.outcome import breaches
 from simulator.scenario import load
 from simulator.truth import Truth
@@ -65,6 +68,19 @@ def test_the_seeds_hold_what_the_scenario_promises() -> None:
     moves = [job(seed).truth.moved for seed in (1, 2, 3)]
     assert [len(one) for one in moves] == [0, 1, 2]
     assert all(0.3 <= abs(move.size_deg) <= 3.0 for one in moves for move in one)
+
+
+def test_a_demo_says_how_long_it_takes_and_lets_one_look_at_the_alarm() -> None:
+    """Four and a half minutes with its twelve seconds: at most five, as its help says."""
+    assert "about 5 min" in begins_with("default", 2, pace=1.0)
+    assert "about 1 min" in begins_with("default", 2, pace=4.0)
+    hangar = Hangar(load("default"), 2, LETS_LOOK_S)
+    assert about(hangar, "prepare", "begins") == "begins"
+    assert about(hangar, "set", "begins") == ""
+    hangar._person.lets_look = True
+    assert "12 s" in about(hangar, "answer", "begins")
+    slowest = max(job(seed).recording.reach_ns / NS for seed in SEEDS)
+    assert slowest + LETS_LOOK_S < 7 * 60
 
 
 def test_the_command_prints_the_same_objects_again_with_the_names_it_promises() -> None:
