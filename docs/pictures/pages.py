@@ -14,23 +14,14 @@ from daemon.core.engine import Engine
 from daemon.demo.fast import fast
 from daemon.faces.page import Page, Place
 from daemon.session.recording import Recording
-from daemon.shell.counter import Counter
+from daemon.shell.counter import Counter, Nobody
 from shared.events import Alarm, Event
-from shared.inputs import Command
 from shared.view import View
 from tests.faces.chromium import Chromium
 from tests.faces.mosquitto import free_port
 
 FOLDER = Path(__file__).parent
 PHONE = (740, 304)
-
-
-class Nobody:
-    """Where commands to a still picture go."""
-
-    def put(self, _: Command, /) -> object:
-        """Take it, and do nothing."""
-        return None
 
 
 def moment(
