@@ -308,6 +308,7 @@ def _listening(place: Place) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((place.host, place.port))
+        listener.listen(MOST_PAGES)
     except OSError as error:
         listener.close()
         raise OutsideError(
