@@ -73,6 +73,7 @@ def what_follows(record: Path | None) -> list[str]:
         return []
     return [
         f"the record: {record}",
+        f"as a page, for the file: stillblade sheet {record}",
         f"again on the screen, at any moment of it: stillblade replay {record}",
         f"whether it is still the same: stillblade replay {record} --verify",
         f"every line of it: stillblade text {record}",
