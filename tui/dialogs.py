@@ -15,11 +15,11 @@ D         the work by hand of this step is done
 0 to 6    the next reading is of this blade; 0 is the reference
 A         read this step once more
 B PAGEUP ↑ ←   one step back
-W  M      withdraw a reading, with a reason; say of which blade it is: asks which
+W  M      withdraw a reading, with a reason; say of which blade one is
 S         answer the alarm: this blade will be set again
 C         answer the alarm: accept it, with name and reason
 E         set a held blade again; asks which
-Y  R      answer the question: the reading is right; the level is turned round
+Y  R      answer the question: it is right; the level is turned round
 N  X      note for the record; abandon the job: do not fly
 U         where the uncertainty of an angle comes from: its budget
 T         day or night colours
