@@ -12,7 +12,7 @@ class Desk(Protocol):
     """Look, listen, ask. Nothing else is needed, and nothing else is given."""
 
     def views(self) -> AsyncIterator[View]:
-        """Yield the newest view, at most 20 times a second; a slow reader skips views."""
+        """Yield the newest view, at most 50 times a second; a slow reader skips views."""
         ...
 
     def events(self, after: int) -> AsyncIterator[Event]:

@@ -184,8 +184,8 @@ class Page:
         await self._wake()
 
     def _drawn(self) -> bytes:
-        picture = json.dumps(pictured(self._desk.view, self._heard))
-        return f"data: {picture}\n\n".encode()
+        seen = json.dumps(pictured(self._desk.view, self._heard))
+        return f"data: {seen}\n\n".encode()
 
     async def _wake(self) -> None:
         async with self._changed:
@@ -208,6 +208,7 @@ class Page:
                         await self._changed.wait_for(
                             lambda at=shown: self._number > at or self._closing  # type: ignore[misc]
                         )
+            yield self._picture  # the end stays on the page when the program has gone
         finally:
             self._pages -= 1
 

@@ -66,6 +66,7 @@ def pictured(view: View, heard: Heard) -> dict[str, Any]:
         "moment": moment,
         "signal": SIGNALS.get(moment),
         "spoken": _spoken(view, shown, moment, newest),
+        "over": heard.summary is not None,
         "buttons": [] if heard.summary else _buttons(view),
     }
 
@@ -75,7 +76,13 @@ def _followed(view: View) -> Display:
     doing = doing_now(view)
     angle = view.live.angle_deg
     largest = "" if angle is None else f"{angle:.2f}"
-    return Display(largest, doing.word, view.live.words, doing.shape, doing.tone, is_value=True)
+    third = f"{_working(view)}: {view.live.words}"
+    return Display(largest, doing.word, third, doing.shape, doing.tone, is_value=True)
+
+
+def _working(view: View) -> str:
+    name = bare_name(view.blade)
+    return name if view.label in {"", str(view.blade), "reference"} else f"{name}, {view.label}"
 
 
 def _moment(view: View, summary: Summary | None) -> str:

@@ -12,8 +12,8 @@ from shared.events import Answered, Event, Summary
 from shared.inputs import Command
 from shared.view import View
 
-VIEW_EVERY_S = 0.05
-"""No face is shown more than 20 views a second."""
+VIEW_EVERY_S = 0.02
+"""Views are drawn twenty times a second and with every event; a face is shown no burst of more than 50."""
 ANSWER_WITHIN_S = 5.0
 
 
@@ -89,7 +89,7 @@ class Counter(Desk):
         return self._events[after:]
 
     async def views(self) -> AsyncIterator[View]:
-        """Yield the newest view, at most 20 times a second."""
+        """Yield the newest view, at most 50 times a second."""
         shown = 0
         while True:
             async with self._shown:

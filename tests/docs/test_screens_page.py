@@ -45,7 +45,8 @@ def test_every_picture_is_drawn_and_shown() -> None:
     readme = (DOCS.parent / "README.md").read_text("utf-8")
     shown |= set(re.findall(r"pictures/(\w+)\.png", readme))
     assert shown == set(PICTURES)
-    assert {path.stem for path in (DOCS / "pictures").glob("*.png")} == set(PICTURES)
+    drawn = {path.stem for path in (DOCS / "pictures").glob("*.png")}
+    assert {name for name in drawn if not name.startswith("page-")} == set(PICTURES)
 
 
 @pytest.mark.parametrize("name", ["alarm", "watching"])

@@ -299,7 +299,7 @@ async def test_over_tls_with_a_certificate_of_its_own(tmp_path: Path) -> None:
         trust = ssl.create_default_context(cafile=str(certificate.chain))
         line = http.client.HTTPSConnection(place.host, place.port, context=trust, timeout=20)
         line.request("GET", "/")
-        der = line.sock.getpeercert(binary_form=True)
+        der = line.sock.getpeercert(binary_form=True) or b""
         status = line.getresponse().status
         line.close()
         return status, der

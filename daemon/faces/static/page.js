@@ -152,5 +152,7 @@ at("light").onclick = (event) => {
 };
 document.addEventListener("visibilitychange", () => { if (!document.hidden && sound) stay(); });
 window.addEventListener("resize", () => show(newest));
-setInterval(() => { if (performance.now() - heard > SILENT_MS) show({ ...newest, ...UNHEARD }); }, 100);
+setInterval(() => {
+  if (performance.now() - heard > SILENT_MS && !newest.over) show({ ...newest, ...UNHEARD });
+}, 100);
 listen();

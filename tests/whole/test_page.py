@@ -1,0 +1,127 @@
+"""A person whose only face is the page in a browser does the whole job."""
+
+import json
+import re
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from simulator.line import Line
+from tests.faces.chromium import Chromium
+from tests.faces.mosquitto import free_port
+from tests.whole.program import JOB, Level, Running, end_all, stillblade
+
+if sys.platform == "win32":
+    collect_ignore = ["test_page.py"]
+
+TRUE = {"REFERENCE": -3.0, "BLADE 1": 17.0, "BLADE 2": 17.05}
+"""What the level shows there, by the name the page gives it."""
+
+
+@pytest.fixture(autouse=True)
+def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    yield
+    end_all()
+
+
+class Person:
+    """Knows nothing but what the page says."""
+
+    def __init__(self, browser: Chromium, level: Level, pictures: Path) -> None:
+        self._browser = browser
+        self._level = level
+        self._pictures = pictures
+        self.taken: list[tuple[str, str]] = []
+
+    def work(self) -> str:
+        """Do what it says until it is over; return the largest line then."""
+        while True:
+            self._browser.until(self._asks_something, "nothing is asked for")
+            button = self._button()
+            if button == "":
+                return self._browser.text("largest")
+            if button == "DONE":
+                before = self._browser.text("say"), button
+                self._press()
+                self._browser.until(
+                    lambda at=before: (self._browser.text("say"), self._button()) != at  # type: ignore[misc]
+                )
+            else:
+                self._read()
+
+    def _asks_something(self) -> bool:
+        return self._button() in {"DONE", "TAKE"} or bool(
+            re.match("ALL WITHIN|.* OUT|TOO CLOSE|OPEN|DO NOT FLY", self._browser.text("largest"))
+        )
+
+    def _button(self) -> str:
+        return str(
+            self._browser.ask("document.querySelector('#buttons button')?.textContent ?? ''")
+        )
+
+    def _press(self) -> None:
+        self._browser.click("document.querySelector('#buttons button')")
+
+    def _read(self) -> None:
+        where = self._where()
+        self._level.carry()
+        self._level.lay(TRUE[where])
+        self._press()
+        self._browser.until(lambda: self._browser.text("shape") == "✓", "it was not taken")
+        self._browser.picture(self._pictures / f"{len(self.taken):02}.png")
+        shown = self._browser.text("largest")
+        if shown != "ALL WITHIN":  # after the last one the result is what matters
+            self.taken.append((self._browser.text("second"), shown))
+            self._level.carry()
+            self._browser.until(lambda: self._browser.text("largest") != shown)
+
+    def _where(self) -> str:
+        self._browser.until(lambda: self._named() in TRUE, "no blade is named")
+        return self._named()
+
+    def _named(self) -> str:
+        if self._browser.text("largest") == "PLACE IT":
+            return self._browser.text("second")
+        return self._browser.text("third").partition(":")[0].split(",")[0].upper()
+
+
+@pytest.mark.real
+def test_the_whole_job_with_the_page_as_the_only_face(tmp_path: Path) -> None:
+    line = Line("chord")
+    job = tmp_path / "bench.toml"
+    job.write_text(JOB.replace("PORT", line.open()), "utf-8")
+    service = Running(job, "--page", f"127.0.0.1:{free_port()}", command="serve")
+    service.wait_to_hear("page: http")
+    link = next(text for text in service.errors if "page: http" in text).split()[-1]
+    level = Level(line)
+    try:
+        with Chromium(740, 304) as browser:
+            browser.go(link)
+            person = Person(browser, level, tmp_path)
+            assert person.work() == "ALL WITHIN"
+            browser.until(lambda: browser.text("second").startswith("SPREAD"))
+            browser.picture(tmp_path / "end.png")
+            assert browser.complaints() == []
+    finally:
+        level.stop()
+        line.close()
+    events = service.rest()
+    assert service.process.returncode == 0
+    captured = [one for one in events if one["event"] == "captured"]
+    names = {"reference": "REFERENCE", 1: "BLADE 1", 2: "BLADE 2"}
+    assert person.taken == [
+        (names[one["blade"]], f"{one['angle_deg']:.2f}") for one in captured[:-1]
+    ]
+    assert len(captured) == 11
+    commands = [
+        told
+        for told in map(
+            json.loads,
+            stillblade("text", str(next(tmp_path.glob("*.session")))).stdout.splitlines(),
+        )
+        if told.get("input") == "command"
+    ]
+    assert {told["client"] for told in commands} == {"page"}
