@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from shared.events import Event
+from shared.hands import Deed
 from shared.job import Job, LevelEntry
 from shared.view import View
 from simulator.body import Press
@@ -22,6 +23,7 @@ from simulator.propeller import TICK_NS, Propeller
 from simulator.scenario import LevelTable, Scenario
 from simulator.scene import Scene
 from simulator.truth import Truth
+from simulator.viewer import Viewer
 from simulator.wires import PACKETS, wire_of
 
 __all__ = ["Chunk", "Hangar", "Plug", "Press"]
@@ -55,9 +57,12 @@ class Hangar:
         finished: the person has put the tools away (or has given up, see `truth().stuck`).
 
     lets_look_s: how long the first alarm stands before its person does anything about it.
+    played: nobody works in it but whoever watches: see `do`.
     """
 
-    def __init__(self, scenario: Scenario, seed: int, lets_look_s: float = 0.0) -> None:
+    def __init__(
+        self, scenario: Scenario, seed: int, lets_look_s: float = 0.0, *, played: bool = False
+    ) -> None:
         self.job: Job = scenario.job
         entries = {entry.name: entry for entry in scenario.job.level}
         main = next(entry.name for entry in scenario.job.level if entry.role == "blade")
@@ -77,15 +82,18 @@ class Hangar:
             self._scene.reference_seat = 1
         self._incidents = draw_incidents(scenario.incident, self.job, main, Draws(seed, 2))
         tolerance_deg = self.job.target.tolerance_deg
-        self._person = Person(
-            self._scene, scenario.person, tolerance_deg, self._incidents, Draws(seed, 3)
-        )
-        self._person.lets_look_s = lets_look_s
+        ways = (scenario.person, tolerance_deg, self._incidents, Draws(seed, 3))
+        self._viewer = Viewer(self._scene, *ways) if played else None
+        self._person = self._viewer or Person(self._scene, *ways, lets_look_s=lets_look_s)
 
     @property
     def finished(self) -> bool:
         """Whether the person has stopped working."""
         return self._person.finished
+
+    def do(self, deed: Deed) -> str:
+        """Have the hands do something where the hangar is played; return in words what or why not."""
+        return self._viewer.do(deed) if self._viewer else "the hands are the simulated person's"
 
     @property
     def lets_look(self) -> bool:

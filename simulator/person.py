@@ -33,8 +33,11 @@ class Person(Answers):
         tolerance_deg: float,
         incidents: Incidents,
         draws: Draws,
+        *,
+        lets_look_s: float = 0.0,
     ) -> None:
         super().__init__(scene, table, tolerance_deg, incidents, draws)
+        self.lets_look_s = lets_look_s
         self.stuck = ""
         self.finished = False
         self._done_step = -1

@@ -10,6 +10,7 @@ from textual.worker import Worker, WorkerState
 
 from shared.desk import Desk
 from shared.events import Alarm, Answered, Body, Captured, Summary
+from shared.hands import Do
 from shared.inputs import Command, CommandKind
 from shared.sentences import answer_words
 from shared.view import View
@@ -19,6 +20,7 @@ from tui.keys import command
 from tui.layout import compose
 from tui.measuring import Args, Measuring
 from tui.painted import FRAMES_S, Painted
+from tui.playing import Playing
 from tui.recall import Recall
 from tui.shown import Shown
 
@@ -39,6 +41,7 @@ class StillbladeApp(Painted[Left]):
             stays until a key.
         now_s: a clock that only moves forward, in seconds.
         about: a line that explains this moment where there is nothing else to say, "" for none.
+        do: has the hands of a demo that is played do something; their keys are then bound.
     """
 
     def __init__(
@@ -49,8 +52,9 @@ class StillbladeApp(Painted[Left]):
         linger_s: float = 8.0,
         now_s: Callable[[], float] = time.monotonic,
         about: Callable[[], str] = str,
+        do: Do | None = None,
     ) -> None:
-        self._measuring = Measuring(self, now_s)
+        self._measuring = Playing(self, now_s, do) if do else Measuring(self, now_s)
         super().__init__(self._measuring.canvas)
         self._desk = desk
         self._client = client
@@ -168,6 +172,7 @@ class StillbladeApp(Painted[Left]):
             status=words if now_s < until_s else self._about(),
             status_kind=kind if now_s < until_s else "good",
             over=self._over,
+            played=isinstance(self._measuring, Playing),
         )
 
     def tell(self, words: str, kind: Literal["good", "bad"] = "bad") -> None:

@@ -15,19 +15,20 @@ D         the work by hand of this step is done
 0 to 6    the next reading is of this blade; 0 is the reference
 A         read this step once more
 B PAGEUP ↑ ←   one step back
-W  M      withdraw a reading, with a reason; say of which blade it is: asks which
-S         answer the alarm: this blade will be set again
+W  M      withdraw a reading, with a reason; say of which blade one is
+S  G      answer the alarm: set the blade again; the two labels were exchanged
 C         answer the alarm: accept it, with name and reason
 E         set a held blade again; asks which
-Y  R      answer the question: the reading is right; the level is turned round
+Y  R      answer the question: it is right; the level is turned round
 N  X      note for the record; abandon the job: do not fly
 U         where the uncertainty of an angle comes from: its budget
 T         day or night colours
 Q         leave the screen
 
 ▲ turn coarser  ▼ turn finer  = within tolerance  ‖ hold still
-● press now     ✓ taken: lift the level
-✗ no signal     ‼ answer the alarm"""
+● press now  ✓ taken: lift the level  ✗ no signal  ‼ answer the alarm
+could hide: a move smaller than this may be there and not show
+± 95 %: right within this 19 times in 20; u: about half of it"""
 
 
 class Sentence(ModalScreen[dict[str, str] | None]):

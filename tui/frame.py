@@ -201,7 +201,20 @@ def status(shown: Shown, width: int) -> Line:
 def footer(shown: Shown, width: int) -> Line:
     """The keys that do something now, most needed first; help and quit always."""
     offered = [("SPACE", "leave")] if shown.over else offers(shown.view)
+    if shown.played and not shown.over:
+        first = [pair for pair in offered if pair[0] in {"SPACE", "S", "G", "C", "Y", "R"}]
+        offered = [*first, *DEEDS, *(pair for pair in offered if pair not in first)]
     return keys_line(offered, width)
+
+
+DEEDS = (
+    ("L", "lay"),
+    ("O", "off"),
+    ("P", "prop"),
+    (", .", "turn"),
+    ("K", "knock"),
+)
+"""The keys of the hands where a demo is played."""
 
 
 def keys_line(offered: Sequence[tuple[str, str]], width: int) -> Line:

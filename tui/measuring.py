@@ -1,7 +1,7 @@
 """The measuring screen: keys in, commands out; paints what it is told to show."""
 
 from collections.abc import Callable, Sequence
-from typing import ClassVar, Protocol
+from typing import ClassVar, Literal, Protocol
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -41,7 +41,7 @@ class Session(Protocol):
     def order(self, kind: CommandKind, args: Args | None = None) -> None:
         """Send a command from the newest view."""
 
-    def tell(self, words: str) -> None:
+    def tell(self, words: str, kind: Literal["good", "bad"] = "bad") -> None:
         """Show words that need no Desk for some seconds."""
 
     def paint(self) -> None:

@@ -23,6 +23,7 @@ class Shown:
         status: the answer to the last command, for some seconds.
         over: why there is nothing more to come, "" while the session runs.
         past: it is a moment of a session that has been: there is nothing to answer.
+        played: the hands of a demo are the viewer's, and their keys are offered.
     """
 
     view: View | None
@@ -32,6 +33,7 @@ class Shown:
     status_kind: Literal["good", "bad"] = "good"
     over: str = ""
     past: bool = False
+    played: bool = False
 
 
 def signal_age(view: View, age_s: float) -> float | None:

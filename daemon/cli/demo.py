@@ -21,6 +21,7 @@ def demo(
     seed: int = 2,
     headless: Flag = False,
     fast: Flag = False,
+    play: Flag = False,
     json_: AsJson = False,
     radio: Flag = False,
     pace: float = 1.0,
@@ -44,6 +45,8 @@ def demo(
         No screen: sentences, or JSON lines, on standard output.
     fast
         On data time, without the pseudo-terminal: seconds instead of minutes.
+    play
+        You are the hands: keys lay the simulated level down, turn a blade, knock another.
     json_
         One JSON object a line on standard output.
     radio
@@ -63,9 +66,10 @@ def demo(
     check(not (fast and radio), "--radio", "there is no radio on data time: leave --fast out")
     check(not (fast and broker), "--broker", "nothing is published on data time: leave --fast out")
     check(not (fast and page), "--page", "there is no page on data time: leave --fast out")
+    check(not (play and (fast or headless or json_)), "--play", "it needs a screen to be played on")
     if fast:
         return _fast(scenario, seed, json_, session)
-    ways = {"pace": pace, "radio": radio}
+    ways = {"pace": pace, "radio": radio, "played": play}
     beside = Beside(_named(broker), place_of(PageAt(page, page_tls)))
     return _live(scenario, seed, json_, headless, ways, session, beside)
 
@@ -143,6 +147,7 @@ def _live(
 
     if not hasattr(sys.stdout, "isatty") or not (sys.stdout.isatty() and sys.stdin.isatty()):
         headless = True
+    check(not (ways["played"] and headless), "--play", "it needs a terminal to be played on")
     summary: Summary | None = None
     watched = not (headless or as_json)
     with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
@@ -157,6 +162,7 @@ def _live(
                 extra=backstage.truth,
                 record=session,
                 about=backstage.about,
+                do=backstage.do if ways["played"] else None,
             )
             publisher = Publisher(desk, Access(broker, path.parent), path.stem) if broker else None
             address = address_of(path, "demo")

@@ -11,6 +11,7 @@ from typing import Any
 
 from daemon.shell.counter import Counter
 from shared.events import Summary
+from shared.hands import Do
 from shared.plain import plain
 from shared.playback import Playback
 
@@ -33,11 +34,13 @@ async def show(
     extra: Callable[[Summary], dict[str, Any]] | None = None,
     record: Path | None = None,
     about: Callable[[], str] = str,
+    do: Do | None = None,
 ) -> None:
     """Show the session on a screen, or print it and take commands from standard input.
 
     What the session came to stays on the terminal when the screen has gone. record: where the
     session is kept. about: a line for the screen that explains this moment, "" for none.
+    do: has the hands of a demo that is played do something.
     """
     if headless:
         from daemon.cli.lines import Printer
@@ -50,7 +53,7 @@ async def show(
     from tui.app import StillbladeApp
 
     with _log_kept():
-        await StillbladeApp(desk, about=about).run_async()
+        await StillbladeApp(desk, about=about, do=do).run_async()
     last = desk.since(0)[-1:]
     if last and isinstance(last[0].body, Summary):
         from daemon.cli.lines import Printer

@@ -20,6 +20,7 @@ from daemon.shell.service import Service
 from drivers.links import keep
 from shared.errors import OutsideError
 from shared.events import Alarm, Summary
+from shared.hands import Do
 from shared.inputs import NS, Command, End
 from shared.job import Job, LevelEntry
 from shared.profile import LevelProfile
@@ -44,10 +45,12 @@ class Backstage:
 
     truth: what only the simulator knows, for a summary.
     about: a line that explains this moment to whoever watches, "" for none.
+    do: has the hands do something, where the demo is played.
     """
 
     truth: Callable[[Summary], dict[str, Any]]
     about: Callable[[], str]
+    do: Do
 
 
 DemoFace = Callable[[Counter, Backstage], Awaitable[None]]
@@ -79,6 +82,7 @@ async def live(
     pace: float = 1.0,
     radio: bool = False,
     watched: bool = False,
+    played: bool = False,
 ) -> None:
     """Run a scenario through the ordinary links and the ordinary service.
 
@@ -90,13 +94,15 @@ async def live(
         pace: simulated seconds a real second.
         radio: over the emulated Bluetooth service instead of pseudo-terminals.
         watched: somebody looks: its length is said, and the first alarm stands for a while.
+        played: whoever looks is the hands; there is no simulated person.
 
     Raises:
         BadInputError: there is no such scenario.
         OutsideError: no pseudo-terminal or no private bus, or the disk fails.
     """
-    hangar = Hangar(scenarios.load(name), seed, LETS_LOOK_S if watched else 0.0)
-    begins = begins_with(name, seed, pace) if watched else ""
+    lets_look_s = LETS_LOOK_S if watched else 0.0
+    hangar = Hangar(scenarios.load(name), seed, lets_look_s, played=played)
+    begins = PLAYED if played else begins_with(name, seed, pace) if watched else ""
     wired = _in_the_air if radio or _needs_air(hangar.job) else _on_pseudo_terminals
     async with wired(hangar.job) as (job, wires):
         header = make_header(job, Path(), started=wall())
@@ -106,8 +112,12 @@ async def live(
         backstage = Backstage(
             truth=lambda summary: truth_beside(summary, hangar.truth()),
             about=lambda: about(hangar, service.desk.view.stage, begins),
+            do=hangar.do,
         )
         await service.run(links, lambda desk: face(desk, backstage))
+
+
+PLAYED = "you are the hands: ? shows the keys. SPACE presses, as in a job"
 
 
 def begins_with(name: str, seed: int, pace: float) -> str:

@@ -1,6 +1,7 @@
 """The whole screen against hostile Desks, driven by the keys a person or a pedal sends."""
 
 import asyncio
+import re
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import replace
@@ -18,6 +19,7 @@ from tui import app as app_module
 from tui.app import Left, StillbladeApp
 from tui.canvas import Canvas
 from tui.ink import Line
+from tui.measuring import Measuring
 from tui.palettes import Palette
 
 
@@ -516,3 +518,17 @@ async def test_a_moment_is_explained_where_there_is_nothing_else_to_say() -> Non
         assert "no question is open" in row(), "an answer comes first"
         words[0] = ""
         app.exit()
+
+
+async def test_the_page_of_keys_explains_every_key_and_word_on_24_rows() -> None:
+    async with bench(FakeDesk()) as it:
+        await it.typed("question_mark")
+        text = it.text()
+    first, last = "SPACE ENTER", "any key closes this"
+    assert first in text
+    assert last in text
+    assert "could hide:" in text
+    for binding in Measuring.BINDINGS:
+        for key in getattr(binding, "key", "").split(","):
+            if key.isalpha() and len(key) == 1:
+                assert re.search(rf"\b{key.upper()}\b", text), key

@@ -1,0 +1,52 @@
+"""The keys of a demo that is played: each is a deed of the hands, and they are offered."""
+
+from dataclasses import replace
+
+import pytest
+
+from shared.hands import KEYS, Deed
+from shared.view import View
+from tests.tui import scenes
+from tests.tui.fake_desk import FakeDesk, HeldClock
+from tui.app import StillbladeApp
+from tui.ink import plain
+from tui.layout import compose
+from tui.measuring import Measuring
+from tui.shown import Shown
+
+
+async def test_every_key_is_its_deed_and_what_is_done_is_said() -> None:
+    done: list[Deed] = []
+
+    def do(deed: Deed) -> str:
+        done.append(deed)
+        return f"done: {deed}"
+
+    app = StillbladeApp(FakeDesk(), now_s=HeldClock(), do=do)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app._view = scenes.SET
+        for deed, (key, _) in KEYS.items():
+            await pilot.press(key)
+            assert f"done: {deed}" in "\n".join(plain(app.composed(80, 24)))
+        assert done == list(KEYS)
+        await pilot.press("question_mark")
+        await pilot.pause()
+        strips = app.screen._compositor.render_strips(app.size)
+        text = "\n".join(strip.text for strip in strips)
+        assert "knock another blade" in text
+        assert "any key closes this" in text, "the page fits 24 rows"
+
+
+def test_no_deed_has_a_key_of_the_job() -> None:
+    of_the_job = {key for b in Measuring.BINDINGS for key in getattr(b, "key", "").split(",")}
+    assert not of_the_job & {key for key, _ in KEYS.values()}
+
+
+@pytest.mark.parametrize("view", [scenes.SET, scenes.ALARM], ids=["set", "alarm"])
+def test_the_deeds_are_offered_beside_what_the_job_wants(view: View) -> None:
+    keys = plain(compose(replace(Shown(view), played=True), 80, 24))[-1]
+    assert ("SPACE" in keys) == (view is scenes.SET)
+    assert ("set again" in keys) == (view is scenes.ALARM)
+    wanted = ("lay", "off", "prop", "turn", "knock")[: 3 if view.alarms else 5]
+    assert all(word in keys for word in wanted)
+    assert "prop" not in plain(compose(Shown(view), 80, 24))[-1]
