@@ -21,6 +21,7 @@ from daemon.cli.schema import schema
 from daemon.cli.serve import serve
 from daemon.cli.sessions import sessions
 from daemon.cli.sheet import entry, sheet
+from daemon.cli.sounds import sounds
 from daemon.cli.text_form import text
 from daemon.cli.watch_blades import watch
 from shared.errors import BadInputError, OutsideError
@@ -46,6 +47,7 @@ for _each in (
     schema,
     serve,
     sheet,
+    sounds,
     sessions,
     text,
     watch,
