@@ -11,6 +11,7 @@ from daemon.cli.budget_of_blades import budget
 from daemon.cli.calc import calc
 from daemon.cli.check import check
 from daemon.cli.demo import demo
+from daemon.cli.export import export
 from daemon.cli.levels import levels
 from daemon.cli.publish import publish
 from daemon.cli.replay_session import replay
@@ -35,6 +36,7 @@ for _each in (
     budget,
     check,
     demo,
+    export,
     publish,
     replay,
     run,

@@ -85,6 +85,11 @@ def page_of(desk: "Counter", place: "Place | None") -> "Page | None":
     return Page(desk, place)
 
 
+def show_link(page: "Page") -> None:
+    """Say where a page is on which nobody can act."""
+    print(f"page: {page.link.partition('#')[0]}", file=sys.stderr)
+
+
 def show_code(page: "Page") -> None:
     """Say where the page is, on standard error; the code carries the token that lets a phone act."""
     print(f"page: {page.link}", file=sys.stderr)

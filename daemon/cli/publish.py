@@ -8,7 +8,6 @@ from shared.errors import BadInputError, OutsideError
 
 if TYPE_CHECKING:
     from daemon.session.recording import Recording
-    from shared.inputs import Command
 
 WITHIN_S = 60.0
 """A broker that has taken nothing more for so long is given up."""
@@ -52,10 +51,10 @@ async def _published(session: Path, recording: "Recording") -> None:
 
     from daemon.cli.attachable import publisher_of
     from daemon.session.replay import rebuilt
-    from daemon.shell.counter import Counter
+    from daemon.shell.counter import Counter, Nobody
 
     engine, _ = rebuilt(recording)
-    desk = Counter(_Nobody(), recording.events, engine.view())
+    desk = Counter(Nobody(), recording.events, engine.view())
     publisher = publisher_of(desk, recording.header, session)
     if publisher is None:
         raise BadInputError(str(session), "job.broker", "is missing: its job names no broker")
@@ -69,11 +68,3 @@ async def _published(session: Path, recording: "Recording") -> None:
                     f"the broker lacks {missing} events and confirms none", "try again later"
                 )
             missing = publisher.missing
-
-
-class _Nobody:
-    """Where commands to a finished session go: there is nobody to answer."""
-
-    def put(self, _: "Command", /) -> object:
-        """Take it, and do nothing."""
-        return None

@@ -5,9 +5,11 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from daemon.cli.options import AsJson, Flag
+from daemon.cli.options import AsJson, Flag, PageAddress, PageTls, check
+from daemon.cli.paged import PageAt, place_of
 
 if TYPE_CHECKING:
+    from daemon.faces.page import Place
     from daemon.session.recording import Recording
 
 
@@ -17,6 +19,9 @@ def replay(
     headless: Flag = False,
     json_: AsJson = False,
     verify: Flag = False,
+    page: PageAddress = "",
+    page_tls: PageTls = False,
+    pace: float = 1.0,
 ) -> int:
     """Replay a session from its recorded inputs: on a terminal as a screen that plays it.
 
@@ -34,17 +39,35 @@ def replay(
         One JSON object a line on standard output.
     verify
         Compare with the recorded outputs; exit 1 where they differ.
+    page
+        Play it on a page for a browser, at this ADDRESS or ADDRESS:PORT of this machine.
+    page_tls
+        The page over TLS, with a certificate of its own.
+    pace
+        On the page: recorded seconds a second.
     """
     from daemon.cli.lines import say_what_is_wrong
     from daemon.session.recording import read
 
+    check(0.1 <= pace <= 100, "--pace", f"{pace} is not between 0.1 and 100")
+    place = place_of(PageAt(page, page_tls))
     recording = read(session, salvage=not verify)
     say_what_is_wrong(session, recording)
+    if place is not None and not recording.damage:
+        return _on_page(recording, place, pace)
     if verify:
         return _verified(recording, as_json=json_)
     if not (headless or json_ or recording.damage) and sys.stdout.isatty() and sys.stdin.isatty():
         return played(recording)
     return _printed(recording, as_json=json_)
+
+
+def _on_page(recording: "Recording", place: "Place", pace: float) -> int:
+    from daemon.cli.replayed_page import play_on_page
+    from daemon.cli.stops import until_stopped
+
+    until_stopped(play_on_page(recording, place, pace))
+    return 0
 
 
 def played(recording: "Recording") -> int:

@@ -87,15 +87,16 @@ class Place:
 
 
 class Page:
-    """Serves the page of one session.
+    """Serves the page of one session; acts: there is somebody to ask (not of a recording).
 
     Attributes:
         token: who shows it may ask for what the page offers.
         refused: how many requests were refused.
     """
 
-    def __init__(self, desk: Counter, place: Place) -> None:
+    def __init__(self, desk: Counter, place: Place, *, acts: bool = True) -> None:
         self._desk = desk
+        self._acts = acts
         self._place = place
         self._heard = Heard([])
         self._picture = self._drawn()
@@ -184,8 +185,10 @@ class Page:
         await self._wake()
 
     def _drawn(self) -> bytes:
-        seen = json.dumps(pictured(self._desk.view, self._heard))
-        return f"data: {seen}\n\n".encode()
+        told = pictured(self._desk.view, self._heard)
+        if not self._acts:
+            told["buttons"] = []
+        return f"data: {json.dumps(told)}\n\n".encode()
 
     async def _wake(self) -> None:
         async with self._changed:
@@ -218,6 +221,8 @@ class Page:
         given = request.headers.get("authorization", "").encode()
         if not hmac.compare_digest(given, f"Bearer {self.token}".encode()):
             return self._refuse(403, "the token is missing or old: scan the code again")
+        if not self._acts:
+            return self._refuse(403, "this is a recording")
         body = b""
         async for part in request.stream():
             body += part
@@ -303,6 +308,7 @@ def _listening(place: Place) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((place.host, place.port))
+        listener.listen(MOST_PAGES)
     except OSError as error:
         listener.close()
         raise OutsideError(

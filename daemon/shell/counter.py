@@ -25,6 +25,14 @@ class Asked(Protocol):
         ...
 
 
+class Nobody:
+    """Where commands to a recording go: nobody answers."""
+
+    def put(self, _: Command, /) -> object:
+        """Take it, and do nothing."""
+        return None
+
+
 class Counter(Desk):
     """Views, committed events, and a way to ask; one for all faces of a process.
 

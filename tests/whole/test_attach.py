@@ -64,6 +64,7 @@ def test_a_job_is_served_and_done_through_attached_faces(
     level.read(second, -3.0, blade="reference", stage="check")
     for blade in (1, 2):
         level.read(second, 17.0, blade=blade, stage="check")
+    second.wait_for(event="step", stage="finished")
     second.press("done")
     assert second.wait_for(event="summary")["result"] == "within"
     for program in (second, service):

@@ -1,10 +1,12 @@
 """A person whose only face is the page in a browser does the whole job."""
 
+import http.client
 import json
 import re
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -16,6 +18,7 @@ from tests.whole.program import JOB, Level, Running, end_all, stillblade
 if sys.platform == "win32":
     collect_ignore = ["test_page.py"]
 
+GOLDEN = Path(__file__).parents[1] / "golden" / "format1-rules5.jsonl"
 TRUE = {"REFERENCE": -3.0, "BLADE 1": 17.0, "BLADE 2": 17.05}
 """What the level shows there, by the name the page gives it."""
 
@@ -125,3 +128,25 @@ def test_the_whole_job_with_the_page_as_the_only_face(tmp_path: Path) -> None:
         if told.get("input") == "command"
     ]
     assert {told["client"] for told in commands} == {"page"}
+
+
+def test_a_session_again_on_the_page_and_nothing_to_press() -> None:
+    port = free_port()
+    words = ["--page", f"127.0.0.1:{port}", "--pace", "25"]
+    player = Running(GOLDEN, *words, command="replay")
+    player.wait_to_hear("page: http")
+    assert not any("#" in line for line in player.errors)
+    line = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+    line.request("GET", "/pictures")
+    answer = line.getresponse()
+    seen: list[dict[str, Any]] = []
+    while not (seen and seen[-1]["over"]):
+        told = answer.readline().removeprefix(b"data: ").strip()
+        if told:
+            seen.append(json.loads(told))
+    line.close()
+    player.kill()
+    assert seen[-1]["largest"] == "ALL WITHIN"
+    assert {one["moment"] for one in seen} >= {"taken", "alarm", "hands", "the end"}
+    assert all(one["buttons"] == [] for one in seen)
+    assert [one["t_ns"] for one in seen] == sorted(one["t_ns"] for one in seen)
