@@ -20,6 +20,8 @@ from daemon.cli.scenarios import scenarios
 from daemon.cli.schema import schema
 from daemon.cli.serve import serve
 from daemon.cli.sessions import sessions
+from daemon.cli.sheet import entry, sheet
+from daemon.cli.sounds import sounds
 from daemon.cli.text_form import text
 from daemon.cli.watch_blades import watch
 from shared.errors import BadInputError, OutsideError
@@ -36,6 +38,7 @@ for _each in (
     budget,
     check,
     demo,
+    entry,
     export,
     publish,
     replay,
@@ -43,6 +46,8 @@ for _each in (
     scenarios,
     schema,
     serve,
+    sheet,
+    sounds,
     sessions,
     text,
     watch,

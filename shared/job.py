@@ -29,6 +29,8 @@ class Propeller(Written):
     labels: list[str] = []
     """The user's own names for the sockets, blade 1 first: a mark, a colour."""
     serials: list[str] = []
+    hub: str = ""
+    """The hub's serial number."""
     azimuths_deg: list[float] = []
     """Socket positions round the hub; default evenly spaced in the direction of rotation."""
     face_deg: float = 0.0
@@ -172,6 +174,10 @@ class Job(Written):
     stillblade_job: Literal[1]
     name: str
     aircraft: str = ""
+    hours: str = ""
+    """Of the aircraft, as its log says."""
+    manual: str = ""
+    """Of the propeller: title, revision and page that the numbers are from."""
     notes: str = ""
     people: list[Person] = []
     propeller: Propeller

@@ -2,8 +2,8 @@
 
 import asyncio
 import logging
-from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
+from typing import TYPE_CHECKING, Any, Protocol
 
 from daemon.cli.options import version
 from shared.errors import OutsideError
@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
     from daemon.faces.addresses import Address
     from daemon.faces.broker import Publisher
-    from daemon.faces.page import Page
     from daemon.shell.counter import Counter
     from shared.job import Header
 
@@ -23,6 +22,14 @@ PUBLISHED_S = 2.0
 """After the end the broker is given so long to confirm the last events."""
 
 
+class Beside(Protocol):
+    """A face that runs until it is cancelled or the session is over."""
+
+    def run(self) -> Coroutine[Any, Any, None]:
+        """Run it."""
+        ...
+
+
 async def attachable(
     desk: "Counter",
     address: "Address",
@@ -30,7 +37,7 @@ async def attachable(
     shown: Awaitable[None],
     ready: Callable[[], None] | None = None,
     publisher: "Publisher | None" = None,
-    page: "Page | None" = None,
+    others: Sequence["Beside | None"] = (),
 ) -> None:
     """Let faces attach until what is shown here has ended.
 
@@ -42,7 +49,7 @@ async def attachable(
         ready: called once faces may come. Without it a service that cannot listen is no failure:
             it is said in the log, and what is shown here goes on.
         publisher: publishes the session, where its job names a broker.
-        page: shows it in a browser.
+        others: run meanwhile, those that are there: a page, sound.
 
     Raises:
         OutsideError: nothing can listen there, and `ready` waits for it.
@@ -62,8 +69,9 @@ async def attachable(
 
     async with asyncio.TaskGroup() as group:
         faces = [group.create_task(listen(), name="faces")]
-        if page is not None:
-            faces.append(group.create_task(page.run(), name="page"))
+        faces += [
+            group.create_task(other.run(), name=type(other).__name__) for other in others if other
+        ]
         broker = group.create_task(publisher.run(), name="broker") if publisher else None
         await shown
         if broker is not None and publisher is not None:

@@ -1,7 +1,6 @@
 """`stillblade check`: what of this machine would stand in the way of a job, and what to do."""
 
 import json
-import shutil
 from collections.abc import Iterable
 from dataclasses import asdict
 from datetime import UTC, datetime
@@ -15,7 +14,6 @@ if TYPE_CHECKING:
     from shared.job import Job, LevelEntry
     from shared.profile import LevelProfile
 
-PLAYERS = ("pw-play", "paplay", "aplay", "afplay")
 SCAN_S = 0.5
 
 Levels = list[tuple["LevelEntry", "LevelProfile"]]
@@ -81,9 +79,10 @@ def _of_broker(job: "Job | None", folder: Path) -> list["Finding"]:
 
 def _of_machine(folder: Path) -> list["Finding"]:
     from daemon.cli import findings
+    from daemon.faces.sound import PLAYERS, found
     from daemon.session.probe import tried
 
-    player = next(filter(shutil.which, PLAYERS), "")
+    player = next(iter(found(PLAYERS)), "")
     return [
         findings.of_clock(datetime.now(UTC), _newest(folder)),
         findings.of_disk(tried(folder)),

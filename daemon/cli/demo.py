@@ -169,7 +169,7 @@ def _live(
             page = page_of(desk, beside.place)
             if page is not None:
                 show_code(page)
-            await attachable(desk, address, path.name, shown, publisher=publisher, page=page)
+            await attachable(desk, address, path.name, shown, publisher=publisher, others=[page])
             summary = summary_of(desk.since(0))
 
         until_stopped(live(scenario, seed, face, path=path, watched=watched, **ways))

@@ -121,6 +121,8 @@ def screen_of(
         beside = page_of(desk, place)
         if beside is not None:
             show_code(beside)
-        await attachable(desk, address, begun.path.name, shown, publisher=publisher, page=beside)
+        await attachable(
+            desk, address, begun.path.name, shown, publisher=publisher, others=[beside]
+        )
 
     return face

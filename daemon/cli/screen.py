@@ -1,5 +1,6 @@
 """What stands between a session and its person: a screen, or lines in and out."""
 
+import asyncio
 import io
 import logging
 import sys
@@ -50,10 +51,16 @@ async def show(
         commands = io.FileIO(sys.stdin.fileno(), closefd=False) if here else None
         await print_all(desk, Printer(sys.stdout, as_json=as_json), extra, commands)
         return
+    from daemon.cli.sounds import sound_of
     from tui.app import StillbladeApp
 
     with _log_kept():
-        await StillbladeApp(desk, about=about, do=do).run_async()
+        async with asyncio.TaskGroup() as group:
+            sound = sound_of(desk)
+            sounding = group.create_task(sound.run(), name="sound") if sound else None
+            await StillbladeApp(desk, about=about, do=do).run_async()
+            if sounding is not None:
+                sounding.cancel()
     last = desk.since(0)[-1:]
     if last and isinstance(last[0].body, Summary):
         from daemon.cli.lines import Printer
@@ -76,6 +83,7 @@ def what_follows(record: Path | None) -> list[str]:
         return []
     return [
         f"the record: {record}",
+        f"as a page, for the file: stillblade sheet {record}",
         f"again on the screen, at any moment of it: stillblade replay {record}",
         f"whether it is still the same: stillblade replay {record} --verify",
         f"every line of it: stillblade text {record}",

@@ -88,7 +88,7 @@ async def _served(
             page = page_of(desk, place)
             if page is not None:
                 show_code(page)
-            await attachable(desk, address, begun.path.name, printed, ready, publisher, page)
+            await attachable(desk, address, begun.path.name, printed, ready, publisher, [page])
             alive.cancel()
 
     return await work_on(begun, face)

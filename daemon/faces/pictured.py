@@ -10,19 +10,11 @@ from typing import Any
 from shared.displays import Display, display
 from shared.doing import doing_now
 from shared.events import Captured, Event, Summary, Withdrawn
+from shared.signals import SIGNALS, Moment, moment_of, spoken
 from shared.view import BladeView, View
 from shared.wording import bare_name
 
 STATES = {"in": "in", "out": "OUT", "too close to say": "too close"}
-SIGNALS: dict[str, dict[str, Any]] = {
-    "taken": {"tones": [[880, 120], [1320, 160]], "buzz": [120]},
-    "question": {"tones": [[660, 200], [440, 300]], "buzz": [200, 100, 200]},
-    "alarm": {"tones": [[440, 300], [0, 100], [440, 300]], "buzz": [400, 150, 400], "again_s": 4},
-    "no signal": {"tones": [[220, 500]], "buzz": [600], "again_s": 3},
-    "hands": {"tones": [[523, 150]], "buzz": [80]},
-    "the end": {"tones": [[523, 150], [659, 150], [784, 300]], "buzz": [100, 50, 100, 50, 300]},
-}
-"""By moment: frequency in Hz and length in ms of each tone, vibration, and how often it comes again."""
 
 
 @dataclass(slots=True)
@@ -47,7 +39,7 @@ def pictured(view: View, heard: Heard) -> dict[str, Any]:
     """Return all that is painted, as what becomes JSON."""
     newest = heard.readings[-1] if heard.readings else None
     shown = display(view, newest, heard.summary) or _followed(view)
-    moment = _moment(view, heard.summary)
+    moment = moment_of(view, heard.summary)
     return {
         "t_ns": view.t_ns,
         "seen": view.seen,
@@ -64,8 +56,8 @@ def pictured(view: View, heard: Heard) -> dict[str, Any]:
         "spread": None if view.spread_deg is None else f"{view.spread_deg:.2f}",
         "notices": list(view.notices),
         "moment": moment,
-        "signal": SIGNALS.get(moment),
-        "spoken": _spoken(view, shown, moment, newest),
+        "signal": _heard(moment),
+        "spoken": spoken(view, newest, heard.summary),
         "over": heard.summary is not None,
         "buttons": [] if heard.summary else _buttons(view),
     }
@@ -85,29 +77,13 @@ def _working(view: View) -> str:
     return name if view.label in {"", str(view.blade), "reference"} else f"{name}, {view.label}"
 
 
-def _moment(view: View, summary: Summary | None) -> str:
-    if summary is not None or view.finished:
-        return "the end"
-    if view.alarms:
-        return "alarm"
-    if view.live.angle_deg is None and view.press != "done":
-        return "no signal"
-    if view.question is not None:
-        return "question"
-    if view.live.taken:
-        return "taken"
-    return "hands" if view.press == "done" else ""
-
-
-def _spoken(view: View, shown: Display, moment: str, newest: Captured | None) -> str:
-    """What a voice says when this moment begins: the blade first, then what and how much."""
-    if moment == "taken" and newest is not None:
-        return f"{bare_name(newest.blade)}, {newest.angle_deg:.2f}, lift the level"
-    if moment in {"alarm", "question", "the end", "no signal"}:
-        return ", ".join(
-            part for part in (shown.largest, shown.second, shown.third) if part
-        ).lower()
-    return view.say if moment == "hands" else ""
+def _heard(moment: Moment) -> dict[str, Any] | None:
+    """The signal as a browser plays it."""
+    signal = SIGNALS.get(moment)
+    if signal is None:
+        return None
+    tones = [[first, ms] for first, _, ms in signal.tones]
+    return {"tones": tones, "buzz": list(signal.buzz), "again_s": signal.again_s}
 
 
 def _row(view: View, row: BladeView) -> dict[str, Any]:

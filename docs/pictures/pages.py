@@ -5,53 +5,34 @@ python -m docs.pictures.pages
 
 import asyncio
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from daemon.core.engine import Engine
-from daemon.demo.fast import fast
 from daemon.faces.page import Page, Place
-from daemon.session.recording import Recording
 from daemon.shell.counter import Counter, Nobody
-from shared.events import Alarm, Event
+from docs.pictures.make import FOLDER, Picture, moment, played, second
+from shared.displays import Display
 from shared.view import View
 from tests.faces.chromium import Chromium
 from tests.faces.mosquitto import free_port
 
-FOLDER = Path(__file__).parent
 PHONE = (740, 304)
 
 
-def moment(
-    recording: Recording, there: Callable[[View, list[Event]], bool]
-) -> tuple[View, list[Event]]:
-    """Return what is seen and what was told where `there` is first true."""
-    engine, told = Engine(recording.header), []
-    for item in recording.inputs:
-        told += engine.feed(item)
-        view = engine.view()
-        if there(view, told):
-            return view, told
-    raise SystemExit("the demo has no such moment")
-
-
-def alarm_open(_: View, told: list[Event]) -> bool:
-    """A blade was just called."""
-    return any(isinstance(event.body, Alarm) for event in told)
-
-
-def reading(view: View, _: list[Event]) -> bool:
+def reading(view: View, _: Display | None) -> bool:
     """A blade within tolerance is about to be read."""
     within = view.live.error_deg is not None and abs(view.live.error_deg) < 0.1
     return view.stage == "set" and view.blade == 2 and within and view.live.may_take
 
 
-async def drawn(name: str, there: Callable[[View, list[Event]], bool]) -> None:
+async def drawn(name: str, one: Picture) -> None:
     """Write one picture."""
-    view, told = moment(fast("default", 2).recording, there)
-    page = Page(Counter(Nobody(), told, view), Place("127.0.0.1", free_port()))
+    playback = played(one.scenario, one.seed)
+    view = playback.view(moment(one))
+    page = Page(
+        Counter(Nobody(), playback.events[: view.seen], view), Place("127.0.0.1", free_port())
+    )
     async with asyncio.TaskGroup() as group:
         ready = asyncio.Event()
         task = group.create_task(page.run(ready.set), name="page")
@@ -69,8 +50,8 @@ def _look(link: str, path: Path) -> None:
 
 def main() -> None:
     """Write the pictures."""
-    for name, there in (("reading", reading), ("alarm", alarm_open)):
-        asyncio.run(drawn(name, there))
+    for name, wanted in (("reading", reading), ("alarm", second("MOVED"))):
+        asyncio.run(drawn(name, Picture("default", 2, wanted)))
 
 
 if __name__ == "__main__":

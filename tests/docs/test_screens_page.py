@@ -48,7 +48,7 @@ def test_every_picture_is_drawn_and_shown() -> None:
     drawn = {path.stem for path in (DOCS / "pictures").glob("*.png")}
     of_a_browser = {name for name in drawn if name.startswith("page-")}
     assert drawn - of_a_browser == set(PICTURES)
-    page = (DOCS / "page.md").read_text("utf-8")
+    page = "".join((DOCS / name).read_text("utf-8") for name in ("page.md", "sheet.md"))
     assert of_a_browser == set(re.findall(r"pictures/(page-\w+)\.png", page))
 
 

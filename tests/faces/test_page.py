@@ -128,17 +128,6 @@ def test_every_moment_has_its_line_its_signal_and_its_buttons(
     assert json.loads(json.dumps(told)) == told
 
 
-def test_every_signal_is_heard_apart_from_every_other() -> None:
-    tones = [json.dumps(one["tones"]) for one in module_signals().values()]
-    assert len(set(tones)) == len(tones)
-
-
-def module_signals() -> dict[str, Any]:
-    from daemon.faces.pictured import SIGNALS
-
-    return SIGNALS
-
-
 async def test_a_picture_comes_at_once_and_again_in_every_silence() -> None:
     service = Service()
     await service.show(say="Lay the level on blade 2.")

@@ -1,0 +1,149 @@
+"""Sound as a face: signals and the leading tone from a child process, a voice where there is one.
+
+Nobody waits for it: without a player, without a device or with one that hangs the work goes on; that is said
+once. What plays is a program of the system; its complaints are thrown away.
+"""
+
+import asyncio
+import contextlib
+import logging
+import shutil
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from daemon.faces.pictured import Heard
+from daemon.faces.tones import rendered
+from shared.desk import Desk
+from shared.signals import EVERY, SIGNALS, Lead, Moment, Signal, lead_of, moment_of, spoken
+from shared.view import View
+
+log = logging.getLogger(__name__)
+
+PLAYERS: tuple[tuple[str, ...], ...] = (("pw-play",), ("paplay",), ("aplay", "-q"), ("afplay",))
+VOICES: tuple[tuple[str, ...], ...] = (("espeak-ng", "-s", "150"), ("say",))
+PLAYS_S = 3.0
+"""A player that has not ended by then hangs."""
+SPEAKS_S = 12.0
+MOST_FAILURES = 3
+
+
+def found(programs: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
+    """Return the first program of these that is installed, with its options; () where none is."""
+    return next((each for each in programs if shutil.which(each[0])), ())
+
+
+class Sound:
+    """Plays what a session gives to hear.
+
+    Args:
+        desk: what every face is given.
+        volume: 0 to 1.
+        player: program and options that play a file; () plays nothing.
+        voice: program and options that speak their last word; () speaks nothing.
+    """
+
+    def __init__(
+        self, desk: Desk, volume: float, player: tuple[str, ...], voice: tuple[str, ...] = ()
+    ) -> None:
+        self._desk = desk
+        self._volume = volume
+        self._player = player
+        self._voice = voice
+        self._heard = Heard([])
+        self._files: dict[str, Path] = {}
+        self._failures = 0
+        self._playing: asyncio.Task[None] | None = None
+        self._moment: Moment = ""
+        self._signalled_s = self._led_s = 0.0
+
+    async def run(self) -> None:
+        """Play until the session is over."""
+        if not self._player:
+            log.info("no sound: no program plays it (Debian: apt install alsa-utils)")
+            return
+        with contextlib.ExitStack() as stack:
+            try:
+                folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="stillblade-"))
+                await asyncio.to_thread(self._write, Path(folder))
+            except OSError as error:
+                log.warning("no sound: %s", error.strerror)
+                return
+            async with asyncio.TaskGroup() as group:
+                listening = group.create_task(self._listen(), name="sound events")
+                async for view in self._desk.views():
+                    self._look(view, group)
+                listening.cancel()
+
+    async def _listen(self) -> None:
+        async for event in self._desk.events(0):
+            self._heard.hear(event)
+
+    def _write(self, folder: Path) -> None:
+        for name, signal in EVERY.items():
+            path = folder / f"{len(self._files)}.wav"
+            path.write_bytes(rendered(signal, self._volume))
+            self._files[name] = path
+
+    def _look(self, view: View, group: asyncio.TaskGroup) -> None:
+        """Begin what is to be heard now, if anything."""
+        now = asyncio.get_running_loop().time()
+        moment = moment_of(view, self._heard.summary)
+        signal = SIGNALS.get(moment)
+        begins = moment != self._moment
+        self._moment = moment
+        if signal is not None and (begins or _again(signal, now - self._signalled_s)):
+            self._signalled_s = now
+            newest = self._heard.readings[-1] if self._heard.readings else None
+            words = spoken(view, newest, self._heard.summary) if begins else ""
+            self._begin(moment, words, group)
+        elif not moment:
+            self._lead(*lead_of(view), now, group)
+
+    def _lead(self, lead: Lead, pause_s: float, now: float, group: asyncio.TaskGroup) -> None:
+        if lead and now - self._led_s >= pause_s:
+            self._led_s = now
+            self._begin(lead, "", group)
+
+    def _begin(self, name: str, words: str, group: asyncio.TaskGroup) -> None:
+        """Play it, instead of what still plays: the newest matters."""
+        if self._failures >= MOST_FAILURES:
+            return
+        if self._playing is not None:
+            self._playing.cancel()
+        self._playing = group.create_task(self._play(name, words), name="sound")
+
+    async def _play(self, name: str, words: str) -> None:
+        good = await ran([*self._player, str(self._files[name])], PLAYS_S)
+        self._failures = 0 if good else self._failures + 1
+        if self._failures == MOST_FAILURES:
+            log.warning("no sound: %s plays nothing; look at the screen", self._player[0])
+        if words and self._voice:
+            await ran([*self._voice, words], SPEAKS_S)
+
+
+def _again(signal: Signal, since_s: float) -> bool:
+    return signal.again_s is not None and since_s > signal.again_s
+
+
+async def ran(words: list[str], seconds: float) -> bool:
+    """Run a program to its end; False where it fails or hangs. A cancel ends it."""
+    try:
+        child = await asyncio.create_subprocess_exec(
+            *words,
+            stdin=asyncio.subprocess.DEVNULL,
+            stdout=asyncio.subprocess.DEVNULL,
+            stderr=asyncio.subprocess.DEVNULL,
+        )
+    except OSError:
+        return False
+    try:
+        async with asyncio.timeout(seconds):
+            return await child.wait() == 0
+    except TimeoutError:
+        return False
+    finally:
+        if child.returncode is None:
+            with contextlib.suppress(ProcessLookupError):
+                child.kill()
+            await child.wait()
