@@ -4,7 +4,7 @@ A panel is a function from facts to lines; a palette gives the inks their colour
 a change of theme redraws the same lines. Widths are terminal cells, not characters.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -110,18 +110,6 @@ def wrapped(text: str, width: int, most: int, ink: Ink = "plain", *, lead: str =
     if len(rows) > most:
         rows = [*rows[: most - 1], " ".join([rows[most - 1], *(r.strip() for r in rows[most:])])]
     return [fit((Span(row, ink),), width, ink) for row in rows]
-
-
-def beside(left: Sequence[Line], right: Sequence[Line], left_width: int, width: int) -> list[Line]:
-    """Put two blocks side by side, as tall as the taller one."""
-    rows = max(len(left), len(right))
-    return [
-        (
-            *fit(left[row] if row < len(left) else BLANK, left_width),
-            *fit(right[row] if row < len(right) else BLANK, width - left_width),
-        )
-        for row in range(rows)
-    ]
 
 
 def plain(lines: Iterable[Line]) -> list[str]:

@@ -77,7 +77,7 @@ async def picture(
     return (await screen_of(desk, size, keys, palette))[0]
 
 
-async def replayed(playback: Playback, t_ns: int, size: tuple[int, int]) -> str:
+async def picture_of_replay(playback: Playback, t_ns: int, size: tuple[int, int]) -> str:
     """Return the screen of a session that has been, paused at a moment, as SVG."""
     app = ReplayApp(playback, now_s=_frozen)
     async with app.run_test(size=size) as pilot:

@@ -24,7 +24,7 @@ from tui.painted import FRAMES_S, Painted
 from tui.playhead import Playhead, is_of, is_said
 from tui.recall import Recall
 from tui.shown import Shown
-from tui.timeline import LEGEND, timeline, window
+from tui.timeline import LEGEND, Drawn, drawn, timeline, window
 from tui.uncertainty import Uncertainty
 
 SLICE = 100
@@ -108,6 +108,8 @@ class ReplayApp(Painted[None]):
         self._before_s = now_s()
         self._near = False
         self._recall = Recall()
+        self._drawn: tuple[int, Drawn] | None = None
+        """Up to where the session was folded when the strip was drawn, and the strip."""
         self._told: tuple[str, float] = (about, now_s() + TOLD_S)
         self._view: View = playback.view(0)
 
@@ -159,11 +161,22 @@ class ReplayApp(Painted[None]):
             self._recall.hear(event)
 
     def _foot(self, width: int) -> list[Line]:
-        playback, head = self._playback, self._head
-        over = window(head.t_ns, playback.reach_ns, width, NEAR_NS if self._near else None)
-        at = (head.t_ns, playback.folded_ns)
-        strip = timeline(playback.trace, playback.events, at, over, self._view.tolerance_deg)
+        strip = timeline(self._strip(width), self._head.t_ns)
         return [*strip, self._status(width), keys_line(self._offers(), width)]
+
+    def _strip(self, width: int) -> Drawn:
+        """The strip, drawn anew only where it is another: a long session has many points."""
+        playback = self._playback
+        near_ns = NEAR_NS if self._near else None
+        over = window(self._head.t_ns, playback.reach_ns, width, near_ns)
+        if self._drawn is None or (self._drawn[0], self._drawn[1].over) != (
+            playback.folded_ns,
+            over,
+        ):
+            tolerance_deg = self._view.tolerance_deg
+            strip = drawn(playback.trace, playback.events, playback.folded_ns, over, tolerance_deg)
+            self._drawn = (playback.folded_ns, strip)
+        return self._drawn[1]
 
     def _status(self, width: int) -> Line:
         head, (told, until_s) = self._head, self._told
@@ -173,8 +186,9 @@ class ReplayApp(Painted[None]):
         return fit(line(Span(f" {state}  {of}  {words}", "status")), width, "status")
 
     def _newest_words(self) -> str:
-        said = [event for event in self._playback.events[: self._head.said] if is_said(event)]
-        return f"{said[-1].n}: {sentence(said[-1].body)}" if said else ""
+        before = reversed(self._playback.events[: self._head.said])
+        newest = next((event for event in before if is_said(event)), None)
+        return f"{newest.n}: {sentence(newest.body)}" if newest else ""
 
     def _offers(self) -> list[tuple[str, str]]:
         alarms = any(isinstance(event.body, Alarm) for event in self._playback.events)

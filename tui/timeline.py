@@ -6,8 +6,9 @@ patterns of Unicode, U+2800), so a row has four steps: the edges are at 3 tolera
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from shared.events import Alarm, Asked, Body, Captured, Event, Judged
 from shared.playback import Point
@@ -22,7 +23,7 @@ DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 BLANK_PATTERN = 0x2800
 LEAD, TAIL = 9, 9
 """Cells left and right of the strip: what a row means, and the time."""
-NAMES = (" coarser", " within", " finer")
+NAMES: tuple[tuple[str, Ink], ...] = ((" coarser", "warn"), (" within", "good"), (" finer", "warn"))
 MARKS: tuple[tuple[type[Body], str, Ink], ...] = (
     (Alarm, "‼", "bad"),
     (Asked, "?", "warn"),
@@ -31,6 +32,9 @@ MARKS: tuple[tuple[type[Body], str, Ink], ...] = (
 )
 """What is marked on the line of time; of several in one cell the first of these."""
 LEGEND = "‼ alarm  ? question  ◆ a round was judged  ● reading"
+
+
+Timed = TypeVar("Timed", Point, Event)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +60,22 @@ def window(t_ns: int, reach_ns: int, width: int, near_ns: int | None) -> Window:
     return Window(first, first + near_ns, cells)
 
 
-def _inside(points: Sequence[Point], over: Window) -> Sequence[Point]:
-    first = bisect_left(points, over.first_ns, key=lambda point: point.t_ns)
-    return points[first : bisect_right(points, over.last_ns, key=lambda point: point.t_ns)]
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A strip and its line of time, without where one is in them."""
+
+    over: Window
+    rows: tuple[str, ...]
+    cells: tuple[Span, ...]
 
 
-def _patterns(points: Sequence[Point], over: Window, tolerance_deg: float) -> list[list[int]]:
-    """Braille bits of every cell, a list a row."""
+def _inside(points: Sequence[Timed], over: Window) -> Sequence[Timed]:
+    first = bisect_left(points, over.first_ns, key=lambda one: one.t_ns)
+    return points[first : bisect_right(points, over.last_ns, key=lambda one: one.t_ns)]
+
+
+def _rows(points: Sequence[Point], over: Window, tolerance_deg: float) -> tuple[str, ...]:
+    """The three rows: Braille patterns, and blanks where there is no dot."""
     bits = [[0] * over.cells for _ in range(ROWS)]
     steps = 4 * ROWS
     for point in _inside(points, over):
@@ -72,62 +85,53 @@ def _patterns(points: Sequence[Point], over: Window, tolerance_deg: float) -> li
         down = max(0, min(steps - 1, int(share * steps)))
         across = over.cell(point.t_ns, 2)
         bits[down // 4][across // 2] |= DOTS[down % 4][across % 2]
-    return bits
+    return tuple("".join(chr(BLANK_PATTERN + one) if one else " " for one in row) for row in bits)
 
 
-def _strip(points: Sequence[Point], over: Window, tolerance_deg: float, now: int) -> list[Line]:
-    rows = []
-    for name, bits, ink in zip(
-        NAMES, _patterns(points, over, tolerance_deg), ("warn", "good", "warn"), strict=True
-    ):
-        text = "".join(chr(BLANK_PATTERN + one) if one else " " for one in bits)
-        rows.append((Span(name.ljust(LEAD), "dim"), *_pointed(text, now, _as_ink(ink))))
-    return rows
+def _cells(events: Sequence[Event], over: Window, folded_ns: int) -> tuple[Span, ...]:
+    """One cell a piece of time: a mark, a dash, or that it is not folded yet."""
+    folded = over.cell(folded_ns) if folded_ns < over.last_ns else over.cells
+    cells = [Span("─" if cell < folded else "░", "dim") for cell in range(over.cells)]
+    ranks = [len(MARKS)] * over.cells
+    for event in _inside(events, over):
+        cell = over.cell(event.t_ns)
+        for rank, (kind, sign, ink) in enumerate(MARKS[: ranks[cell]]):
+            if isinstance(event.body, kind):
+                ranks[cell], cells[cell] = rank, Span(sign, ink)
+                break
+    return tuple(cells)
 
 
-def _as_ink(name: str) -> Ink:
-    return "good" if name == "good" else "warn"
+def drawn(
+    points: Sequence[Point],
+    events: Sequence[Event],
+    folded_ns: int,
+    over: Window,
+    tolerance_deg: float,
+) -> Drawn:
+    """Draw what does not change while one moves in it. folded_ns: up to where there is anything."""
+    return Drawn(over, _rows(points, over, tolerance_deg), _cells(events, over, folded_ns))
+
+
+def timeline(strip: Drawn, t_ns: int) -> list[Line]:
+    """The strip and the line of time with this moment in them, `ROWS` + 1 lines."""
+    over = strip.over
+    now, width = over.cell(t_ns), over.cells + LEAD + TAIL
+    lines: list[Line] = [
+        (Span(name.ljust(LEAD), "dim"), *_pointed(text, now, ink))
+        for (name, ink), text in zip(NAMES, strip.rows, strict=True)
+    ]
+    here = strip.cells[now].text
+    scale = (
+        Span(f"{clock(over.first_ns):>{LEAD - 1}} ", "dim"),
+        *strip.cells[:now],
+        Span("▲" if here in "─░" else here, "key"),
+        *strip.cells[now + 1 :],
+        Span(f" {clock(over.last_ns)}", "dim"),
+    )
+    return [fit(row, width) for row in [*lines, scale]]
 
 
 def _pointed(text: str, now: int, ink: Ink) -> Line:
     """The column of now stands out."""
     return (Span(text[:now], ink), Span(text[now], "key"), Span(text[now + 1 :], ink))
-
-
-def _scale(events: Iterable[Event], over: Window, folded_ns: int, now: int) -> list[Span]:
-    """One cell a piece of time: a mark, a dash, or that it is not folded yet."""
-    folded = over.cell(folded_ns) if folded_ns < over.last_ns else over.cells
-    cells = [Span("─" if cell < folded else "░", "dim") for cell in range(over.cells)]
-    ranks = [len(MARKS)] * over.cells
-    for event in events:
-        if not over.first_ns <= event.t_ns <= over.last_ns:
-            continue
-        for rank, (kind, sign, ink) in enumerate(MARKS):
-            cell = over.cell(event.t_ns)
-            if isinstance(event.body, kind) and rank < ranks[cell]:
-                ranks[cell], cells[cell] = rank, Span(sign, ink)
-    sign = cells[now].text
-    cells[now] = Span("▲" if sign in "─░" else sign, "key")
-    return cells
-
-
-def timeline(
-    points: Sequence[Point],
-    events: Iterable[Event],
-    at: tuple[int, int],
-    over: Window,
-    tolerance_deg: float,
-) -> list[Line]:
-    """Draw the strip and the line of time, `ROWS` + 1 lines.
-
-    at: now, and up to where the session is folded.
-    """
-    t_ns, folded_ns = at
-    now = over.cell(t_ns)
-    scale = (
-        Span(f"{clock(over.first_ns):>{LEAD - 1}} ", "dim"),
-        *_scale(events, over, folded_ns, now),
-        Span(f" {clock(over.last_ns)}", "dim"),
-    )
-    width = over.cells + LEAD + TAIL
-    return [fit(row, width) for row in [*_strip(points, over, tolerance_deg, now), scale]]

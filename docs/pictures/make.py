@@ -23,7 +23,7 @@ from shared.displays import Display, display
 from shared.inputs import NS
 from shared.view import View
 from tests.workflow.jobs import played as watched
-from tui.picture import Still, picture, replayed
+from tui.picture import Still, picture, picture_of_replay
 from tui.recall import Recall
 
 FOLDER = Path(__file__).parent
@@ -125,7 +125,7 @@ def drawn(name: str) -> str:
     one = PICTURES[name]
     playback, t_ns = played(one.scenario, one.seed), moment(one)
     if name == "replay":
-        return asyncio.run(replayed(playback, t_ns, one.size))
+        return asyncio.run(picture_of_replay(playback, t_ns, one.size))
     view = playback.view(t_ns)
     return asyncio.run(picture(Still([view], playback.events[: view.seen]), one.size))
 

@@ -21,6 +21,7 @@ from tui.ink import plain, width_of
 from tui.playhead import SPEEDS, Playhead, is_of, is_said
 from tui.replaying import NEAR_NS, ReplayApp
 from tui.timeline import LEAD, TAIL, timeline, window
+from tui.timeline import drawn as strip
 
 SIZES = ((80, 24), (120, 36))
 
@@ -148,7 +149,7 @@ def drawn(
 ) -> list[str]:
     points = [Point(n * NS, error) for n, error in enumerate(errors)]
     over = window(0, (len(errors) - 1) * NS, LEAD + TAIL + len(errors), None)
-    return plain(timeline(points, events, (0, over.last_ns), over, tolerance))
+    return plain(timeline(strip(points, events, over.last_ns, over, tolerance), 0))
 
 
 def test_the_middle_row_is_the_tolerance() -> None:
@@ -173,7 +174,7 @@ def test_what_was_said_is_marked_and_the_worst_first() -> None:
 
 def test_what_is_not_folded_yet_is_told_apart() -> None:
     over = window(0, 100 * NS, LEAD + TAIL + 10, None)
-    *_, scale = plain(timeline([], [], (0, 50 * NS), over, 0.2))
+    *_, scale = plain(timeline(strip([], [], 50 * NS, over, 0.2), 0))
     assert scale.split() == ["0:00", "▲────░░░░░", "1:40"]
 
 
