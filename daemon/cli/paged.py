@@ -41,7 +41,7 @@ def place_of(wanted: PageAt) -> "Place | None":
     except ModuleNotFoundError as error:
         missing = f"{error.name} is not installed"
         raise BadInputError(
-            "command line", "--page", missing, "pip install 'stillblade[page]'"
+            "command line", "--page", missing, "pip install '.[page]'"
         ) from error
 
     host, port = _host_and_port(wanted.address)

@@ -56,7 +56,7 @@ def _typeset(made: "Sheet", paper: Literal["a4", "letter"]) -> bytes:
     except ModuleNotFoundError as error:
         raise BadInputError(
             "command line", "sheet", f"{error.name} is not installed",
-            "pip install 'stillblade[sheet]', or --html",
+            "pip install '.[sheet]', or --html",
         ) from error  # fmt: skip
     return pdf(made, paper)
 
