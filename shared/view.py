@@ -154,5 +154,7 @@ class View:
     """By its limit, with its guard band; None: not every blade was read."""
     result: JobResult | None = None
     """What the job came to, once nothing is left to do; None before that."""
+    people: tuple[str, ...] = ()
+    """Who works on this job, as it names them: an answer that needs a name is picked from these."""
     notices: tuple[str, ...] = ()
     """What is wrong with the recording now, in words: held by another program, moved, slow."""

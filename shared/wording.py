@@ -4,6 +4,14 @@ from collections.abc import Sequence
 
 from shared.events import REFERENCE, BladeId
 
+REASONS = (
+    "measured again: it is right",
+    "within what the manual allows",
+    "corrected before the next flight",
+    "known, and watched",
+)
+"""Why something may stay as it is, to pick from; any other is typed."""
+
 
 def bare_name(blade: BladeId | None) -> str:
     """Return "blade 2", "reference" or "unassigned", as a log names them."""

@@ -14,6 +14,7 @@ from shared.hands import Do
 from shared.inputs import Command, CommandKind
 from shared.sentences import answer_words
 from shared.view import View
+from tui.answering import Answering
 from tui.frame import over_words
 from tui.ink import Line
 from tui.keys import command
@@ -66,6 +67,7 @@ class StillbladeApp(Painted[Left]):
         """Whether this frame has its picture already, and whether a newer view came after it."""
         self._advanced_s = now_s()
         self._recall = Recall()
+        self._answering = Answering()
         self._heard_before: int | None = None
         self._status: tuple[str, Literal["good", "bad"], float] = ("", "good", 0.0)
         self._over = ""
@@ -80,6 +82,11 @@ class StillbladeApp(Painted[Left]):
     def newest(self) -> View | None:
         """The newest view the Desk gave."""
         return self._view
+
+    @property
+    def answering(self) -> Answering:
+        """Since when something waits for an answer, and one that may be taken back."""
+        return self._answering
 
     @property
     def recall(self) -> Recall:
@@ -104,6 +111,7 @@ class StillbladeApp(Painted[Left]):
             if self._heard_before is None:
                 self._heard_before = view.seen
             self._view = view
+            self._answering.look(view, self._now_s())
             self._picture()
             await sleep(0)  # a Desk that never waits must not starve keys and painting
 

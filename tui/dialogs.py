@@ -10,14 +10,14 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
 HELP = """\
-SPACE ENTER PAGEDOWN ↓ →   take, or "done" where there is nothing to take
+SPACE ENTER PAGEDOWN ↓ →   take, "done", or the offered answer
 D         the work by hand of this step is done
 0 to 6    the next reading is of this blade; 0 is the reference
 A         read this step once more
 B PAGEUP ↑ ←   one step back
 W  M      withdraw a reading, with a reason; say of which blade one is
 S  G      answer the alarm: set the blade again; the two labels were exchanged
-C         answer the alarm: accept it, with name and reason
+C         accept, with name and reason; of a question the other answer
 E         set a held blade again; asks which
 Y  R      answer the question: it is right; the level is turned round
 N  X      note for the record; abandon the job: do not fly
@@ -43,16 +43,19 @@ class Sentence(ModalScreen[dict[str, str] | None]):
         *,
         rows: Sequence[str] = (),
         filled: Mapping[str, str] | None = None,
+        choices: Mapping[str, Sequence[str]] | None = None,
     ) -> None:
         """Take the question and the fields as (key, words) pairs.
 
         rows: a list to choose from, under the question. filled: what is there already.
+        choices: by key, what a number stands for when nothing else is typed.
         """
         super().__init__()
         self._question = question
         self._fields = fields
         self._rows = rows
         self._filled = filled or {}
+        self._choices = choices or {}
 
     def compose(self) -> ComposeResult:
         """Question, fields, how to go on."""
@@ -61,7 +64,9 @@ class Sentence(ModalScreen[dict[str, str] | None]):
             if self._rows:
                 yield Static("\n".join(self._rows), markup=False)
             for key, words in self._fields:
-                yield Label(words, markup=False)
+                picks = self._choices.get(key, ())
+                listed = "   ".join(f"{n} {pick}" for n, pick in enumerate(picks, 1))
+                yield Label(f"{words}: {listed}" if listed else words, markup=False)
                 yield Input(self._filled.get(key, ""), id=key, max_length=200)
             yield Label("ENTER goes on   ESC leaves it as it was", classes="hint")
 
@@ -75,7 +80,12 @@ class Sentence(ModalScreen[dict[str, str] | None]):
         if empty is not None:
             empty.focus()
             return
-        self.dismiss({str(box.id): box.value.strip() for box in boxes})
+        self.dismiss({str(box.id): self._meant(str(box.id), box.value.strip()) for box in boxes})
+
+    def _meant(self, key: str, given: str) -> str:
+        picks = self._choices.get(key, ())
+        is_pick = given.isdecimal() and 0 < int(given) <= len(picks)
+        return picks[int(given) - 1] if is_pick else given
 
     def action_leave(self) -> None:
         """Leave everything as it was."""

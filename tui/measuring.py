@@ -1,6 +1,7 @@
 """The measuring screen: keys in, commands out; paints what it is told to show."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import ClassVar, Literal, Protocol
 
 from textual.app import ComposeResult
@@ -11,7 +12,8 @@ from shared.events import Captured
 from shared.inputs import CommandKind
 from shared.sentences import degrees
 from shared.view import View
-from shared.wording import bare_name
+from shared.wording import REASONS, bare_name
+from tui.answering import CANCEL_S, NOT_DONE, TOO_SOON, Answering, Offered, offered
 from tui.canvas import Canvas
 from tui.dialogs import Help, Sentence, YesNo
 from tui.keys import Pause, blade_count
@@ -33,6 +35,10 @@ class Session(Protocol):
     @property
     def recall(self) -> Recall:
         """What was heard so far."""
+
+    @property
+    def answering(self) -> Answering:
+        """Since when something waits for an answer, and one that may be taken back."""
 
     @property
     def over(self) -> bool:
@@ -118,10 +124,40 @@ class Measuring(Screen[None]):
         if self._session.over:
             self._session.leave()
             return
-        if view.press is None:
+        if view.alarms or view.question is not None:
+            self._answer(view)
+        elif view.press is None:
             self._session.tell(NOTHING_TO_PRESS)
         else:
             self._session.order(view.press)
+
+    def _answer(self, view: View) -> None:
+        """Give the offered answer in a moment; a press before that takes it back."""
+        waiting = self._session.answering
+        if waiting.take_back():
+            self._session.tell(NOT_DONE)
+            return
+        offer = offered(view)
+        if waiting.too_soon(self._now_s()):
+            self._session.tell(TOO_SOON)
+        elif offer is None:
+            self._session.tell(NOTHING_TO_PRESS)
+        else:
+            waiting.pending = offer
+            self._session.tell(f"{offer.says}, in {CANCEL_S:.0f} s: press again to take it back")
+            self.set_timer(CANCEL_S, partial(self._send, offer))
+
+    def _send(self, offer: Offered) -> None:
+        if self._session.answering.due(offer):
+            self._session.order(offer.kind, offer.args)
+
+    def _answers(self) -> bool:
+        """Whether an answer counts: not in the first moment, and it replaces one that waits."""
+        if self._session.answering.too_soon(self._now_s()):
+            self._session.tell(TOO_SOON)
+            return False
+        self._session.answering.take_back()
+        return True
 
     def action_done(self) -> None:
         """The work by hand is done."""
@@ -186,7 +222,7 @@ class Measuring(Screen[None]):
             self._session.tell("no alarm is open")
         elif not view.alarms[0].settable:
             self._session.tell("setting a blade again is no answer to this alarm: C accepts it")
-        else:
+        elif self._answers():
             self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "set-again"})
 
     def action_exchange(self) -> None:
@@ -194,19 +230,25 @@ class Measuring(Screen[None]):
         view = self._session.newest
         if view is None or not view.alarms or view.alarms[0].partner is None:
             self._session.tell("no alarm is open that says that labels were exchanged")
-        else:
+        elif self._answers():
             self._session.order("acknowledge", {"id": view.alarms[0].id, "then": "exchange"})
 
     def action_accept(self) -> None:
-        """Answer the first alarm: accept, with name and reason."""
+        """Accept the first alarm, with name and reason; of a question: the other answer."""
         view = self._session.newest
+        if view is not None and not view.alarms and view.question is not None:
+            self.action_confirm(True)
+            return
         if view is None or not view.alarms:
             self._session.tell("no alarm is open")
+            return
+        if not self._answers():
             return
         alarm = view.alarms[0]
         fields = [("by", "Your name"), ("reason", "Why it may stay as it is")]
         known: Args = {"id": alarm.id, "then": "accept"}
-        self._ask("acknowledge", f"Accept: {alarm.say}", fields, known)
+        choices = {"by": view.people, "reason": REASONS}
+        self._ask("acknowledge", f"Accept: {alarm.say}", fields, known, choices)
 
     def action_confirm(self, reversed_level: bool) -> None:
         """Answer the open question: right as it is, or the level is turned end for end."""
@@ -214,6 +256,8 @@ class Measuring(Screen[None]):
         question = view.question if view else None
         if question is None:
             self._session.tell("no question is open")
+            return
+        if not self._answers():
             return
         if question.wants == "nose":
             self._ask("confirm", question.say, [("nose", "up or down")], {"id": question.id})
@@ -260,10 +304,15 @@ class Measuring(Screen[None]):
         self.app.push_screen(YesNo(words), lambda yes: self._session.leave() if yes else None)
 
     def _ask(
-        self, kind: CommandKind, words: str, fields: list[tuple[str, str]], known: Args
+        self,
+        kind: CommandKind,
+        words: str,
+        fields: list[tuple[str, str]],
+        known: Args,
+        choices: Mapping[str, Sequence[str]] | None = None,
     ) -> None:
         def answered(values: dict[str, str] | None) -> None:
             if values is not None:
                 self._session.order(kind, {**known, **values})
 
-        self.app.push_screen(Sentence(words, fields), answered)
+        self.app.push_screen(Sentence(words, fields, choices=choices), answered)

@@ -91,6 +91,7 @@ def view(
         question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
         spread=verdict.spread,
         result=result(case, verdict) if step.stage == "finished" else None,
+        people=tuple(person.name for person in job.people),
     )
 
 

@@ -13,6 +13,7 @@ from textual.pilot import Pilot
 from shared.events import Alarm, Assigned, Captured, Event, Summary
 from shared.inputs import NS
 from shared.view import View
+from shared.wording import REASONS
 from tests.tui import scenes
 from tests.tui.fake_desk import BreakingDesk, FakeDesk, FloodingDesk, HeldClock, refuse, stale
 from tui import app as app_module
@@ -248,6 +249,73 @@ async def test_an_alarm_is_answered_set_again() -> None:
         assert dict(desk.sent[0].args) == {"id": 3, "then": "set-again"}
 
 
+async def test_a_press_meant_for_a_reading_answers_no_alarm(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """An alarm begins as the finger comes down: nothing answers it for a second and a half."""
+    monkeypatch.setattr("tui.measuring.CANCEL_S", 0.05)
+    desk = FakeDesk()
+    async with bench(desk, scenes.READY) as it:
+        desk.push(scenes.ALARM)
+        await it.settle()
+        for key in ("space", "s", "g", "c"):
+            await it.pilot.press(key)
+            await asyncio.sleep(0.1)
+            await it.settle()
+            assert desk.sent == []
+            assert not it.app.screen.is_modal
+            it.clock.now_s += 0.3
+        assert "look first" in it.text() or "no alarm is open that says" in it.text()
+        it.clock.now_s += 1.0
+        await it.pilot.press("space")
+        await until(lambda: len(desk.sent) == 1)
+        assert dict(desk.sent[0].args) == {"id": 3, "then": "set-again"}
+
+
+async def test_a_second_press_takes_the_answer_back() -> None:
+    desk = FakeDesk()
+    async with bench(desk, scenes.ALARM) as it:
+        await it.pilot.press("space")
+        await it.settle()
+        assert "blade 1 will be set again, in 5 s: press again to take it back" in it.text()
+        it.clock.now_s += 2
+        await it.pilot.press("space")
+        await it.settle()
+        assert "taken back" in it.text()
+        assert it.app.answering.pending is None
+        assert desk.sent == []
+
+
+async def test_a_press_says_that_a_questioned_reading_is_right_and_c_the_other(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("tui.measuring.CANCEL_S", 0.05)
+    for key, args in (("space", {"id": 5}), ("c", {"id": 5, "sense": "reversed"})):
+        desk = FakeDesk()
+        async with bench(desk, scenes.QUESTION) as it:
+            await it.pilot.press(key)
+            await until(lambda it=desk: len(it.sent) == 1)  # type: ignore[misc]
+            assert (desk.sent[0].kind, dict(desk.sent[0].args)) == ("confirm", args)
+
+
+async def test_name_and_reason_are_picked_by_a_number() -> None:
+    desk = FakeDesk()
+    view = replace(scenes.ALARM, people=("Ada Merrow", "Tomas Quill"))
+    async with bench(desk, view) as it:
+        await it.typed("c")
+        assert "1 Ada Merrow   2 Tomas Quill" in it.text()
+        it.keys("2", "enter")
+        await it.settle()
+        it.keys("1", "enter")
+        await it.settle()
+        assert dict(desk.sent[0].args) == {
+            "id": 3,
+            "then": "accept",
+            "by": "Tomas Quill",
+            "reason": REASONS[0],
+        }
+
+
 async def test_accepting_an_alarm_wants_name_and_reason() -> None:
     desk = FakeDesk()
     async with bench(desk, scenes.ALARM) as it:
@@ -342,6 +410,7 @@ async def test_a_question_is_confirmed_by_its_number() -> None:
         desk.tell(*scenes.ASKED)
         await it.settle()
         assert "it is right" in it.text()
+        it.clock.now_s += 2
         await it.pilot.press("y")
         await it.settle()
         assert [(one.kind, dict(one.args)) for one in desk.sent] == [("confirm", {"id": 5})]
