@@ -45,11 +45,12 @@ async def with_browser(seconds: float) -> list[float]:
         async with session(Path(name)) as (service, inbox):
 
             async def face(desk: Counter) -> None:
-                page = Page(desk, Place("127.0.0.1", free_port()))
+                place = Place("127.0.0.1", free_port())
+                page = Page(desk, place)
                 async with asyncio.TaskGroup() as group:
                     task = group.create_task(page.run(), name="page")
                     with Chromium(740, 304) as browser:
-                        await asyncio.to_thread(browser.go, page.link)
+                        await asyncio.to_thread(browser.go, place.link)
                         shown = partial(browser.text, "largest")
                         await asyncio.to_thread(browser.until, lambda: bool(shown()))
                         await asyncio.to_thread(browser.ask, WATCH)
@@ -82,12 +83,13 @@ async def with_readers(seconds: float, readers: int) -> float:
 
             async def face(desk: Counter) -> None:
                 nonlocal share
-                page = Page(desk, Place("127.0.0.1", free_port()))
+                place = Place("127.0.0.1", free_port())
+                page = Page(desk, place)
                 async with asyncio.TaskGroup() as group:
                     task = group.create_task(page.run(), name="page")
                     await asyncio.sleep(0.5)
                     for _ in range(readers):
-                        threading.Thread(target=_read, args=(page.link,), daemon=True).start()
+                        threading.Thread(target=_read, args=(place.link,), daemon=True).start()
                     inbox.up("chord", "bench")
                     await asyncio.sleep(0.5)
                     cpu, begun = time.thread_time(), time.perf_counter()

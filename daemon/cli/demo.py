@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daemon.cli.options import AsJson, Flag, PageAddress, PageTls, check
-from daemon.cli.paged import PageAt, page_of, place_of, show_code
+from daemon.cli.paged import PageAt, let_scan, page_of, place_of, show_code
 
 if TYPE_CHECKING:
     from daemon.demo.live import Backstage
@@ -150,6 +150,8 @@ def _live(
     check(not (ways["played"] and headless), "--play", "it needs a terminal to be played on")
     summary: Summary | None = None
     watched = not (headless or as_json)
+    if watched:
+        let_scan(beside.place)
     with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
         path = session or Path(folder) / "demo.session"
 
@@ -167,8 +169,8 @@ def _live(
             publisher = Publisher(desk, Access(broker, path.parent), path.stem) if broker else None
             address = address_of(path, "demo")
             page = page_of(desk, beside.place)
-            if page is not None:
-                show_code(page)
+            if beside.place is not None and not watched:
+                show_code(beside.place)
             await attachable(desk, address, path.name, shown, publisher=publisher, others=[page])
             summary = summary_of(desk.since(0))
 

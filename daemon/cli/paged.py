@@ -85,15 +85,22 @@ def page_of(desk: "Counter", place: "Place | None") -> "Page | None":
     return Page(desk, place)
 
 
-def show_link(page: "Page") -> None:
+def show_link(place: "Place") -> None:
     """Say where a page is on which nobody can act."""
-    print(f"page: {page.link.partition('#')[0]}", file=sys.stderr)
+    print(f"page: {place.origin}/", file=sys.stderr)
 
 
-def show_code(page: "Page") -> None:
+def show_code(place: "Place") -> None:
     """Say where the page is, on standard error; the code carries the token that lets a phone act."""
-    print(f"page: {page.link}", file=sys.stderr)
+    print(f"page: {place.link}", file=sys.stderr)
     if sys.stderr.isatty():
         import segno
 
-        segno.make(page.link, error="l").terminal(out=sys.stderr, compact=True)
+        segno.make(place.link, error="l").terminal(out=sys.stderr, compact=True)
+
+
+def let_scan(place: "Place | None") -> None:
+    """Show the code before a screen covers it, until its person has scanned it."""
+    if place is not None:
+        show_code(place)
+        input("Scan the code or note the link, then press ENTER: the page comes with the screen. ")

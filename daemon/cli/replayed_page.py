@@ -26,7 +26,7 @@ async def play_on_page(recording: "Recording", place: "Place", pace: float) -> N
     desk = Counter(Nobody(), [], playback.view(0))
     page = Page(desk, place, acts=False)
     async with asyncio.TaskGroup() as group:
-        group.create_task(page.run(lambda: show_link(page)), name="page")
+        group.create_task(page.run(lambda: show_link(place)), name="page")
         begun, told, at_ns = time.monotonic(), 0, 0
         while at_ns < playback.reach_ns:
             await asyncio.sleep(1 / PICTURES_A_SECOND)

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daemon.cli.options import AsJson, Flag, PageAddress, PageTls
-from daemon.cli.paged import PageAt, page_of, place_of, show_code
+from daemon.cli.paged import PageAt, let_scan, page_of, place_of, show_code
 
 if TYPE_CHECKING:
     from daemon.session.begin import Begun
@@ -104,6 +104,9 @@ def screen_of(
         BadInputError: the page is wanted at no address.
     """
     place = place_of(wanted)
+    headless = headless or not sys.stdout.isatty()
+    if not headless:
+        let_scan(place)
 
     async def face(desk: "Counter") -> None:
         from daemon.cli.attachable import attachable, publisher_of
@@ -114,13 +117,13 @@ def screen_of(
         shown = show(
             desk,
             as_json=as_json,
-            headless=headless or not sys.stdout.isatty(),
+            headless=headless,
             record=begun.path,
         )
         publisher = publisher_of(desk, begun.engine.header, begun.path)
         beside = page_of(desk, place)
-        if beside is not None:
-            show_code(beside)
+        if place is not None and headless:
+            show_code(place)
         await attachable(
             desk, address, begun.path.name, shown, publisher=publisher, others=[beside]
         )

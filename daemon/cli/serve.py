@@ -86,8 +86,8 @@ async def _served(
             publisher = publisher_of(desk, begun.engine.header, begun.path)
             ready = partial(_ready, address.path)
             page = page_of(desk, place)
-            if page is not None:
-                show_code(page)
+            if place is not None:
+                show_code(place)
             await attachable(desk, address, begun.path.name, printed, ready, publisher, [page])
             alive.cancel()
 

@@ -16,7 +16,7 @@ import logging
 import secrets
 import socket
 from collections.abc import AsyncIterator, Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -65,17 +65,26 @@ class Certificate:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where the page is served. host: an address of this machine, never all of them."""
+    """Where the page is served, and the token of who may act there, new every time.
+
+    host: an address of this machine, never all of them.
+    """
 
     host: str
     port: int
     certificate: Certificate | None = None
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(24), repr=False)
 
     @property
     def origin(self) -> str:
         """Scheme, host and port, as a browser names them."""
         host = f"[{self.host}]" if ":" in self.host else self.host
         return f"{'https' if self.certificate else 'http'}://{host}:{self.port}"
+
+    @property
+    def link(self) -> str:
+        """Where a browser that may ask goes; the token is in a part that is never sent."""
+        return f"{self.origin}/#{self.token}"
 
     @property
     def names(self) -> frozenset[str]:
@@ -104,13 +113,8 @@ class Page:
         self._changed = asyncio.Condition()
         self._pages = 0
         self._closing = False
-        self.token = secrets.token_urlsafe(24)
+        self.token = place.token
         self.refused = 0
-
-    @property
-    def link(self) -> str:
-        """Where a browser that may ask goes; the token is in a part that is never sent."""
-        return f"{self._place.origin}/#{self.token}"
 
     async def run(self, ready: Callable[[], None] = lambda: None) -> None:
         """Serve until cancelled. ready: called once the page can be opened.
@@ -171,7 +175,8 @@ class Page:
 
     async def _listen(self) -> None:
         async for event in self._desk.events(0):
-            self._heard.hear(event)
+            if self._heard.hear(event):
+                await self._paint()
         await self._paint()
 
     async def _look(self) -> None:

@@ -24,8 +24,8 @@ class Heard:
     readings: list[Captured]
     summary: Summary | None = None
 
-    def hear(self, event: Event) -> None:
-        """Take the next event."""
+    def hear(self, event: Event) -> bool:
+        """Take the next event; True where it changes what is painted."""
         match event.body:
             case Captured() as reading:
                 self.readings.append(reading)
@@ -33,6 +33,9 @@ class Heard:
                 self.readings = [one for one in self.readings if one.id != number]
             case Summary() as summary:
                 self.summary = summary
+            case _:
+                return False
+        return True
 
 
 def pictured(view: View, heard: Heard) -> dict[str, Any]:

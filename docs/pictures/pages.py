@@ -30,14 +30,13 @@ async def drawn(name: str, one: Picture) -> None:
     """Write one picture."""
     playback = played(one.scenario, one.seed)
     view = playback.view(moment(one))
-    page = Page(
-        Counter(Nobody(), playback.events[: view.seen], view), Place("127.0.0.1", free_port())
-    )
+    place = Place("127.0.0.1", free_port())
+    page = Page(Counter(Nobody(), playback.events[: view.seen], view), place)
     async with asyncio.TaskGroup() as group:
         ready = asyncio.Event()
         task = group.create_task(page.run(ready.set), name="page")
         await ready.wait()
-        await asyncio.to_thread(_look, page.link, FOLDER / f"page-{name}.png")
+        await asyncio.to_thread(_look, place.link, FOLDER / f"page-{name}.png")
         task.cancel()
 
 

@@ -295,7 +295,7 @@ async def test_over_tls_with_a_certificate_of_its_own(tmp_path: Path) -> None:
 
     async with served(Service(), place) as (page, aside):
         status, der = await aside(looked)
-        assert page.link.startswith("https://127.0.0.1:")
+        assert page._place.link.startswith("https://127.0.0.1:")
 
     assert status == 200
     assert hashlib.sha256(der).hexdigest().upper() == digest.replace(":", "")
@@ -340,7 +340,7 @@ async def test_digits_are_25_mm_high_on_a_phone_and_everything_is_in_sight(tmp_p
 
     async with served(service) as (page, aside):
         await service.desk.tell([], scenes.READY)
-        told = await aside(partial(look, page.link))
+        told = await aside(partial(look, page._place.link))
         own = page._place.origin
     assert told["digits"] * MM_A_PX >= 25.0
     assert told["fits"]
@@ -361,7 +361,7 @@ async def test_a_browser_says_no_signal_when_the_program_is_not_heard(tmp_path: 
         browser = Chromium(*PHONE)
         await aside(browser.__enter__)
         try:
-            await aside(partial(browser.go, page.link))
+            await aside(partial(browser.go, page._place.link))
             await aside(partial(browser.until, lambda: browser.text("largest") == "18.47"))
             time.sleep(2.5)  # noqa: ASYNC251 - the loop of the service stands still
             shown = await aside(lambda: browser.ask("window.silence = performance.now()"))
@@ -396,7 +396,7 @@ async def test_a_tap_turns_the_signals_on_and_a_button_answers_the_alarm() -> No
                 browser.until(lambda: bool(service.asked))
                 return browser.complaints()
 
-        assert await aside(partial(press, page.link)) == []
+        assert await aside(partial(press, page._place.link)) == []
     assert [(each.kind, each.args) for each in service.asked] == [
         ("acknowledge", {"id": scenes.MOVED.id, "then": "set-again"})
     ]
@@ -415,4 +415,4 @@ async def test_a_browser_without_the_token_only_looks() -> None:
                 assert browser.ask("document.querySelector('#rows tr').textContent")
                 return int(browser.ask("document.querySelectorAll('#buttons button').length"))
 
-        assert await aside(partial(look, page.link.partition("#")[0])) == 0
+        assert await aside(partial(look, page._place.link.partition("#")[0])) == 0

@@ -73,13 +73,18 @@ class Person:
         self._level.carry()
         self._level.lay(TRUE[where])
         self._press()
-        self._browser.until(lambda: self._browser.text("shape") == "✓", "it was not taken")
+        self._browser.until(self._is_taken, "it was not taken")
         self._browser.picture(self._pictures / f"{len(self.taken):02}.png")
         shown = self._browser.text("largest")
         if shown != "ALL WITHIN":  # after the last one the result is what matters
             self.taken.append((self._browser.text("second"), shown))
             self._level.carry()
             self._browser.until(lambda: self._browser.text("largest") != shown)
+
+    def _is_taken(self) -> bool:
+        if self._browser.text("largest") == "ALL WITHIN":
+            return True
+        return self._browser.text("shape") == "✓" and self._browser.text("second") in TRUE
 
     def _where(self) -> str:
         self._browser.until(lambda: self._named() in TRUE, "no blade is named")
