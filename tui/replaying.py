@@ -9,6 +9,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
+from shared.errors import BadInputError
 from shared.events import REFERENCE, Alarm, Event
 from shared.inputs import NS
 from shared.playback import Playback
@@ -88,8 +89,8 @@ class Replaying(Screen[None]):
         yield self.canvas
 
 
-class ReplayApp(Painted[None]):
-    """Plays a session.
+class ReplayApp(Painted[BadInputError]):
+    """Plays a session; returns what no engine could take of it, or None.
 
     Args:
         playback: the session.
@@ -134,9 +135,12 @@ class ReplayApp(Painted[None]):
         self.set_interval(FRAMES_S, self._frame, name="paint")
 
     async def _fold(self) -> None:
-        while not self._playback.complete:
-            self._playback.go_on(SLICE)
-            await sleep(0)
+        try:
+            while not self._playback.complete:
+                self._playback.go_on(SLICE)
+                await sleep(0)
+        except BadInputError as error:
+            self.exit(error)
 
     def _frame(self) -> None:
         now_s = self._now_s()

@@ -57,8 +57,8 @@ def replay(
         return _on_page(recording, place, pace)
     if verify:
         return _verified(recording, as_json=json_)
-    if not (headless or json_ or recording.damage) and sys.stdout.isatty() and sys.stdin.isatty():
-        return played(recording)
+    if not (headless or json_ or recording.damage) and _is_watched():
+        return _played(recording)
     return _printed(recording, as_json=json_)
 
 
@@ -70,7 +70,11 @@ def _on_page(recording: "Recording", place: "Place", pace: float) -> int:
     return 0
 
 
-def played(recording: "Recording") -> int:
+def _is_watched() -> bool:
+    return sys.stdout.isatty() and sys.stdin.isatty()
+
+
+def _played(recording: "Recording") -> int:
     """Play a sound session on the screen until its person leaves."""
     import asyncio
 

@@ -70,11 +70,17 @@ async def show(
 
 
 async def play(playback: Playback, about: str) -> None:
-    """Show a session that has been on a screen. about: what is to be known of its record."""
+    """Show a session that has been on a screen. about: what is to be known of its record.
+
+    Raises:
+        BadInputError: an input of it that no engine can take.
+    """
     from tui.replaying import ReplayApp
 
     with _log_kept():
-        await ReplayApp(playback, about).run_async()
+        error = await ReplayApp(playback, about).run_async()
+    if error is not None:
+        raise error
 
 
 def what_follows(record: Path | None) -> list[str]:

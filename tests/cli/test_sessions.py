@@ -10,6 +10,7 @@ from daemon.demo.fast import fast
 from daemon.session.recording import Recording
 from daemon.session.store import Store
 from shared.events import Alarm
+from shared.playback import Playback
 
 
 def keep(path: Path, recording: Recording, started: str, events: int | None = None) -> None:
@@ -72,3 +73,59 @@ def test_a_number_that_is_not_there_is_refused(
 def test_an_empty_folder_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["sessions", str(tmp_path)]) == 0
     assert "there is no session" in capsys.readouterr().out
+
+
+@pytest.fixture
+def on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """As if a person sat there; returns what the screen was given to play, instead of a screen."""
+    shown: list[str] = []
+
+    async def play(playback: Playback, about: str) -> None:
+        shown.append(f"{playback.reach_ns} {about}")
+
+    monkeypatch.setattr("daemon.cli.screen.play", play)
+    monkeypatch.setattr("daemon.cli.replay_session._is_watched", lambda: True)
+    return shown
+
+
+def test_on_a_terminal_a_session_is_played(
+    folder: Path, on_a_terminal: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["replay", str(folder / "first.session")]) == 0
+    assert main(["sessions", str(folder), "--open", "2"]) == 0
+    reach_ns = fast("default", 2).recording.reach_ns
+    assert on_a_terminal == [f"{reach_ns} "] * 2
+    assert capsys.readouterr().out == ""
+
+
+@pytest.mark.parametrize("flag", ["--headless", "--json", "--verify"])
+def test_what_is_asked_for_in_words_is_printed_on_a_terminal_too(
+    folder: Path, on_a_terminal: list[str], flag: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["replay", str(folder / "first.session"), flag]) == 0
+    assert on_a_terminal == []
+    assert capsys.readouterr().out
+
+
+def test_an_older_record_is_played_as_the_rules_of_today_say_it(on_a_terminal: list[str]) -> None:
+    golden = Path(__file__).parents[1] / "golden" / "format1-rules1.jsonl"
+    assert main(["replay", str(golden)]) == 0
+    (shown,) = on_a_terminal
+    assert "recorded under rules 1" in shown
+
+
+def test_of_a_damaged_one_what_is_sound_is_printed(
+    folder: Path, on_a_terminal: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = folder / "first.session"
+    data = path.read_bytes()
+    path.write_bytes(data[: len(data) // 2])
+    assert main(["replay", str(path)]) == 2
+    assert on_a_terminal == []
+
+
+def test_a_played_demo_needs_a_screen(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["demo", "--play", "--fast"]) == 2
+    assert "--play" in capsys.readouterr().err
+    assert main(["demo", "--play"]) == 2
+    assert "terminal" in capsys.readouterr().err

@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from daemon.demo.fast import fast
 from daemon.session.playback import FoldedPlayback
 from daemon.session.recording import Recording
+from shared.errors import BadInputError
 from shared.events import REFERENCE, Alarm, Captured, Event
 from shared.inputs import NS
 from shared.playback import Point
@@ -51,7 +52,7 @@ class Bench:
     def __init__(self, playback: FoldedPlayback) -> None:
         self.clock = HeldClock()
         self.app = ReplayApp(playback, now_s=self.clock)
-        self.pilot: Pilot[None]
+        self.pilot: Pilot[BadInputError]
 
     async def press(self, *keys: str) -> str:
         await self.pilot.press(*keys)
@@ -277,6 +278,23 @@ async def test_what_is_not_read_yet_is_said() -> None:
         assert "░" in text
         assert f"{clock(it.app.newest.t_ns)} of 4:21" in status(text)
         assert it.app.newest.t_ns < 30 * NS
+
+
+class Broken(FoldedPlayback):
+    """One with an input in it that no engine takes."""
+
+    def go_on(self, inputs: int) -> None:
+        if self.folded_ns > 10 * NS:
+            raise BadInputError("session x", "", "it cannot be replayed: no such level")
+        super().go_on(inputs)
+
+
+async def test_a_session_that_cannot_be_folded_ends_with_its_reason() -> None:
+    async with bench(playback=Broken(recording())) as it:
+        await it.pilot.pause()
+    error = it.app.return_value
+    assert isinstance(error, BadInputError)
+    assert "no such level" in str(error)
 
 
 async def test_a_record_of_other_rules_says_so() -> None:
