@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from daemon.__main__ import main
-from simulator.line import Line
-from tests.whole.program import JOB, Level, Running, end_all
+from tests.whole.program import Level, Running, end_all
 
 if sys.platform == "win32":
     collect_ignore = ["test_attach.py"]
@@ -20,27 +19,6 @@ def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
     yield
     end_all()
-
-
-@pytest.fixture
-def line() -> Iterator[Line]:
-    line = Line("chord")
-    yield line
-    line.close()
-
-
-@pytest.fixture
-def level(line: Line) -> Iterator[Level]:
-    level = Level(line)
-    yield level
-    level.stop()
-
-
-@pytest.fixture
-def job(tmp_path: Path, line: Line) -> Path:
-    path = tmp_path / "bench.toml"
-    path.write_text(JOB.replace("PORT", line.open()), "utf-8")
-    return path
 
 
 @pytest.mark.parametrize("way", [[], ["--tcp"]])

@@ -37,20 +37,6 @@ def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     end_all()
 
 
-@pytest.fixture
-def line() -> Iterator[Line]:
-    line = Line("chord")
-    yield line
-    line.close()
-
-
-@pytest.fixture
-def level(line: Line) -> Iterator[Level]:
-    level = Level(line)
-    yield level
-    level.stop()
-
-
 def job_at(folder: Path, line: Line, port: int) -> Path:
     path = folder / "bench.toml"
     path.write_text(JOB.replace("PORT", line.open()) + TABLE.format(port=port), "utf-8")

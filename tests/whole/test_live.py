@@ -21,27 +21,6 @@ def _nothing_outlives_its_test() -> Iterator[None]:
     end_all()
 
 
-@pytest.fixture
-def line() -> Iterator[Line]:
-    line = Line("chord")
-    yield line
-    line.close()
-
-
-@pytest.fixture
-def level(line: Line) -> Iterator[Level]:
-    level = Level(line)
-    yield level
-    level.stop()
-
-
-@pytest.fixture
-def job(tmp_path: Path, line: Line) -> Path:
-    path = tmp_path / "bench.toml"
-    path.write_text(JOB.replace("PORT", line.open()), "utf-8")
-    return path
-
-
 def session_of(job: Path) -> Path:
     return max(job.parent.glob("bench-*.session"))
 
