@@ -12,6 +12,7 @@ from daemon.cli.calc import calc
 from daemon.cli.check import check
 from daemon.cli.demo import demo
 from daemon.cli.export import export
+from daemon.cli.history import compare, history
 from daemon.cli.levels import levels
 from daemon.cli.publish import publish
 from daemon.cli.replay_session import replay
@@ -37,9 +38,11 @@ for _each in (
     attach,
     budget,
     check,
+    compare,
     demo,
     entry,
     export,
+    history,
     publish,
     replay,
     run,

@@ -40,9 +40,7 @@ def place_of(wanted: PageAt) -> "Place | None":
         from daemon.faces.page import Place
     except ModuleNotFoundError as error:
         missing = f"{error.name} is not installed"
-        raise BadInputError(
-            "command line", "--page", missing, "pip install '.[page]'"
-        ) from error
+        raise BadInputError("command line", "--page", missing, "pip install '.[page]'") from error
 
     host, port = _host_and_port(wanted.address)
     if not wanted.tls:

@@ -1,0 +1,95 @@
+"""`stillblade history` and `stillblade compare`: what a hub was set to, then and now."""
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daemon.cli.options import AsJson
+from shared.errors import BadInputError, OutsideError
+
+if TYPE_CHECKING:
+    from daemon.sheet.settings_of_hub import Setting
+
+
+def history(
+    hub: str = "", /, *, folder: Path = Path(), json_: AsJson = False, svg: Path | None = None
+) -> int:
+    """Say what a hub was set to in every finished session of a folder, and what changed between them.
+
+    Exits with 1 where there is no session of it.
+
+    Parameters
+    ----------
+    hub
+        Its serial number, as the jobs have it; without one, all hubs are listed, or the only one told.
+    folder
+        Where the sessions are; this folder where none is named.
+    json_
+        One JSON object a session.
+    svg
+        Also write a picture of it to this file.
+    """
+    from daemon.sheet.settings_of_hub import plotted, to_data, told
+    from daemon.sheet.shelf import settings_in
+    from shared.plain import plain
+
+    settings, unread = settings_in(folder)
+    for words in unread:
+        print(plain(words), file=sys.stderr)
+    hubs = sorted({one.hub for one in settings})
+    if not hub and len(hubs) > 1:
+        for one in hubs:
+            count = sum(each.hub == one for each in settings)
+            print(plain(f"{one or 'no hub named'}: {count} sessions"))
+        return 0
+    chosen = [one for one in settings if one.hub == hub] if hub else settings
+    if not chosen:
+        print(
+            plain(f"there is no finished session of {hub or 'any hub'} in {folder}"),
+            file=sys.stderr,
+        )
+        return 1
+    for line in map(json.dumps, map(to_data, chosen)) if json_ else map(plain, told(chosen)):
+        print(line)
+    if svg is not None:
+        _write(svg, plotted(chosen))
+    return 0
+
+
+def compare(earlier: Path, later: Path) -> int:
+    """Hold two sessions against each other, blade by blade.
+
+    Exits with 1 where they are of another hub, station, side or kind of level.
+
+    Parameters
+    ----------
+    earlier
+        A session file or its text form.
+    later
+        Another one.
+    """
+    from daemon.sheet.settings_of_hub import compared, not_alike
+    from shared.plain import plain
+
+    one, other = _setting(earlier), _setting(later)
+    for line in compared(one, other):
+        print(plain(line))
+    return 1 if not_alike(one, other) else 0
+
+
+def _setting(session: Path) -> "Setting":
+    from daemon.session.recording import read
+    from daemon.sheet.settings_of_hub import setting_of
+
+    found = setting_of(session.name, read(session, salvage=True))
+    if found is None:
+        raise BadInputError(str(session), "", "has no result", "finish it first: run its job")
+    return found
+
+
+def _write(path: Path, content: str) -> None:
+    try:
+        path.write_text(content, "utf-8")
+    except OSError as error:
+        raise OutsideError(f"{path}: {error.strerror}", "name another file: --svg") from error

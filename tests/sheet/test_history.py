@@ -1,0 +1,218 @@
+"""One hub over the years: a drift that was put in is found, noise is not called a difference."""
+
+import json
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from daemon.__main__ import main
+from daemon.session.recording import Recording, read
+from daemon.session.store import Store
+from daemon.sheet.settings_of_hub import (
+    Setting,
+    compared,
+    differences,
+    from_data,
+    not_alike,
+    plotted,
+    setting_of,
+    to_data,
+    told,
+)
+from daemon.sheet.shelf import INDEX, settings_in
+from shared.events import Judged, Summary
+
+GOLDEN = max((Path(__file__).parents[1] / "golden").glob("*.jsonl"))
+DATES = ("2031-04-02", "2031-09-20", "2032-03-11")
+
+
+def session(number: int, drift_deg: float = 0.0, hub: str = "H-77") -> Recording:
+    """The newest golden session as it would be of this date, with every final angle so far off."""
+    recording = read(GOLDEN)
+    header = recording.header
+    job = header.job.model_copy(
+        update={
+            "hours": f"{100 + 40 * number}.5",
+            "propeller": header.job.propeller.model_copy(update={"hub": hub}),
+        }
+    )
+    started = f"{DATES[number]}T09:00:00+00:00"
+    header = header.model_copy(update={"job": job, "started": started, "session": f"s{number}"})
+    last = recording.events[-1]
+    assert isinstance(last.body, Summary)
+    blades = [{**one, "angle_deg": one["angle_deg"] + drift_deg} for one in last.body.blades]
+    body = replace(last.body, blades=blades)
+    events = [*recording.events[:-1], replace(last, body=body)]
+    return replace(recording, header=header, events=events)
+
+
+def setting(number: int, drift_deg: float = 0.0, hub: str = "H-77") -> Setting:
+    found = setting_of(f"s{number}.session", session(number, drift_deg, hub))
+    assert found is not None
+    return found
+
+
+def stored(folder: Path, *recordings: Recording) -> None:
+    for number, one in enumerate(recordings):
+        store = Store.create(folder / f"job-{number}.session", one.header)
+        store.commit(one.inputs, one.events, one.reach_ns)
+        store.close()
+
+
+# --- differences ----------------------------------------------------------------------------------
+
+
+def test_a_drift_that_was_put_in_is_found_and_none_is_not() -> None:
+    same = differences(setting(0), setting(1))
+    assert [each.proven for each in same] == [False] * 3
+    moved = differences(setting(0), setting(1, -0.4))
+    assert [each.proven for each in moved] == [True] * 3
+    assert all(each.deg == pytest.approx(-0.4) for each in moved)
+    assert "0.40 ± 0.09 finer" in "\n".join(compared(setting(0), setting(1, -0.4)))
+
+
+@given(st.floats(-1, 1), st.floats(0.01, 0.5), st.floats(0.01, 0.5))
+def test_proven_is_more_than_both_uncertainties_together(
+    deg: float, first: float, second: float
+) -> None:
+    """In quadrature: JCGM 100:2008, 5.1.2, the combined uncertainty of a difference."""
+    one = replace(setting(0), angles={1: (20.0, first)})
+    other = replace(setting(1), angles={1: (20.0 + deg, second)})
+    (found,) = differences(one, other)
+    assert found.u95_deg == pytest.approx((first**2 + second**2) ** 0.5)
+    assert found.proven == (abs(other.angles[1][0] - 20.0) > found.u95_deg)
+
+
+def test_what_is_not_alike_is_said() -> None:
+    other = replace(setting(1), hub="H-78", station="150 mm in", serials={1: "Q-101", 2: "Z-9"})
+    words = "\n".join(not_alike(setting(0), other))
+    assert "not the same hub: H-77, then H-78" in words
+    assert "not the same station" in words
+    assert "another blade in socket 2: Q-102, then Z-9" in words
+    assert "socket 1" not in words
+    assert not_alike(setting(0), setting(1)) == []
+
+
+def test_how_far_the_bolts_pull_is_what_was_recorded() -> None:
+    judged = {
+        body.stage: body
+        for body in (event.body for event in read(GOLDEN).events)
+        if isinstance(body, Judged) and body.stage == "check"
+    }
+    before = {one["blade"]: one["angle_deg"] for one in judged["check"].blades}
+    first_snug = next(
+        body
+        for body in (event.body for event in read(GOLDEN).events)
+        if isinstance(body, Judged) and body.stage == "snug"
+    )
+    pulls = setting(0).pulls["snug"]
+    for one in first_snug.blades:
+        assert pulls[one["blade"]] == pytest.approx(one["angle_deg"] - before[one["blade"]])
+
+
+def test_a_setting_is_the_same_again_from_its_data() -> None:
+    one = setting(2, 0.1)
+    assert from_data(json.loads(json.dumps(to_data(one)))) == one
+    for broken in ({}, {"angles": 3}, {**to_data(one), "pulls": {"snug": 1}}):
+        with pytest.raises(ValueError, match="no setting"):
+            from_data(broken)
+
+
+def test_what_is_not_finished_has_no_setting() -> None:
+    recording = session(0)
+    assert setting_of("x", replace(recording, events=recording.events[:-1])) is None
+    watched = recording.header.model_copy(update={"procedure": "watch"})
+    assert setting_of("x", replace(recording, header=watched)) is None
+
+
+# --- pictures -------------------------------------------------------------------------------------
+
+
+def test_the_picture_puts_later_to_the_right_and_coarser_higher() -> None:
+    settings = [setting(0), setting(1, 0.4), setting(2, -0.4)]
+    svg = ET.fromstring(plotted(settings))
+    space = "{http://www.w3.org/2000/svg}"
+    first = svg.findall(f"{space}circle")[:3]
+    xs = [float(dot.attrib["cx"]) for dot in first]
+    ys = [float(dot.attrib["cy"]) for dot in first]
+    assert xs == sorted(xs)
+    assert ys[1] < ys[0] < ys[2]
+    assert ET.fromstring(plotted([])) is not None
+
+
+# --- a folder -------------------------------------------------------------------------------------
+
+
+def test_three_sessions_of_one_hub_and_one_of_another(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    stored(tmp_path, session(0), session(1), session(2, -0.4), session(0, hub="H-1"))
+    folder = ["--folder", str(tmp_path)]
+    assert main(["history", *folder]) == 0
+    assert capsys.readouterr().out.splitlines() == ["H-1: 1 sessions", "H-77: 3 sessions"]
+    assert main(["history", "H-77", *folder, "--svg", str(tmp_path / "h.svg")]) == 0
+    printed = capsys.readouterr().out
+    assert [date for date in DATES if date in printed] == list(DATES)
+    assert printed.index(DATES[0]) < printed.index(DATES[1]) < printed.index(DATES[2])
+    assert printed.count("no difference proven") == 3
+    assert printed.count("0.40 ± 0.09 finer") == 3
+    assert "snug turned the blades by" in printed
+    assert ET.parse(tmp_path / "h.svg").getroot().tag.endswith("svg")
+    assert main(["history", "H-9", *folder]) == 1
+    assert main(["history", "H-77", *folder, "--json"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert [json.loads(line)["hours"] for line in lines[-3:]] == ["100.5", "140.5", "180.5"]
+
+
+def test_the_index_is_made_again_and_never_believed_over_a_file(tmp_path: Path) -> None:
+    stored(tmp_path, session(0), session(1))
+    first, _ = settings_in(tmp_path)
+    assert (tmp_path / INDEX).exists()
+    assert settings_in(tmp_path) == (first, [])
+    for content in (
+        "[",
+        "{}",
+        '{"stillblade_history": 2}',
+        '{"stillblade_history": 1, "sessions": 3}',
+    ):
+        (tmp_path / INDEX).write_text(content)
+        assert settings_in(tmp_path) == (first, [])
+    (tmp_path / "job-1.session").unlink()
+    assert settings_in(tmp_path)[0] == first[:1]
+    stored_again = session(1, 0.3)
+    store = Store.create(tmp_path / "job-1.session", stored_again.header)
+    store.commit(stored_again.inputs, stored_again.events, stored_again.reach_ns)
+    store.close()
+    assert settings_in(tmp_path)[0][1].angles[1][0] == pytest.approx(first[1].angles[1][0] + 0.3)
+
+
+def test_a_file_that_cannot_be_read_is_named_and_the_others_are_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    stored(tmp_path, session(0))
+    (tmp_path / "bad.session").write_bytes(b"SQLite format 3\0" + bytes(5000))
+    assert main(["history", "--folder", str(tmp_path)]) == 0
+    out, err = capsys.readouterr()
+    assert "bad.session" in err
+    assert DATES[0] in out
+    assert main(["history", "--folder", str(tmp_path / "no")]) == 2
+
+
+def test_two_sessions_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    stored(tmp_path, session(0), session(1, 0.4), session(2, hub="H-1"))
+    paths = [str(tmp_path / f"job-{n}.session") for n in range(3)]
+    assert main(["compare", paths[0], paths[1]]) == 0
+    assert "blade 1 (red): 0.40 ± 0.09 coarser" in capsys.readouterr().out
+    assert main(["compare", paths[0], paths[2]]) == 1
+    assert "not the same hub" in capsys.readouterr().out
+
+
+def test_a_history_reads_like_one() -> None:
+    lines = list(told([setting(0), setting(1, 0.4)]))
+    assert lines[0].startswith("2031-04-02, 100.5 h  Set three blades  within")
+    assert lines[1].startswith("  blade 1 (red)       20.96° ± 0.07")
+    assert any("coarser" in line for line in lines)
