@@ -4,7 +4,7 @@
 
 Starts Debian's mosquitto on a port of its own. First COMMANDS notes of one client, from publishing
 the command to its answer, and beside it as many bare round trips (the same two messages between two
-clients that do nothing else). Then a level at 100 samples a second for SECONDS each way: without a
+clients that do nothing else), and as many bare commits to a database on the same disk. Then a level at 100 samples a second for SECONDS each way: without a
 broker, and with one that works, hangs (SIGSTOP), is slow (answers a tenth of the time) and is gone; for
 every sample, how much later than it was put into the Inbox the engine had taken it.
 """
@@ -14,6 +14,7 @@ import contextlib
 import json
 import signal
 import socket
+import sqlite3
 import statistics
 import sys
 import time
@@ -189,10 +190,29 @@ async def _bare(port: int, count: int) -> list[float]:
     return took
 
 
+def bare_inserts(folder: Path, count: int) -> list[float]:
+    """Return the seconds of so many commits of one row, each on the disk before the next."""
+    with contextlib.closing(sqlite3.connect(folder / "bare.db", isolation_level=None)) as base:
+        base.execute("PRAGMA journal_mode = WAL")
+        base.execute("PRAGMA synchronous = FULL")
+        base.execute("CREATE TABLE told (words TEXT)")
+        took = []
+        for number in range(count):
+            begun = time.perf_counter()
+            base.execute("INSERT INTO told VALUES (?)", (f"{number}" * 50,))
+            took.append(time.perf_counter() - begun)
+    return took
+
+
 def main() -> None:
     """Measure, and print both tables."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 30.0
+    with TemporaryDirectory() as name:
+        inserts = bare_inserts(Path(name), count)
+    print(
+        f"| a bare durable insert | {count} times | median {statistics.median(inserts) * 1e3:.2f} ms |"
+    )
     names = ("a command, which is recorded first", "a query", "a bare round trip")
     for name, took in zip(names, asyncio.run(command_times(count)), strict=True):
         print(f"| {name} | {count} times | median {statistics.median(took) * 1e3:.2f} ms |")
