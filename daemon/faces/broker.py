@@ -43,8 +43,8 @@ AGAIN_S = (1.0, 2.0, 5.0, 10.0, 30.0)
 """Waits between attempts; the last one stays."""
 SEARCH_S = 1.0
 """So long a retained message is waited for; a new topic has none."""
-MARK_EVERY = 50
-"""Events between two marks of how far we are; what lies between is sent twice after a break."""
+MARK_EVERY_S = 0.5
+"""Between two marks of how far we are; what lies between is sent twice after a break."""
 
 VIEWS = TypeAdapter(View)
 
@@ -142,6 +142,7 @@ class Publisher:
                 others = [
                     group.create_task(self._answer(client), name="broker questions"),
                     group.create_task(self._views(client), name="broker views"),
+                    group.create_task(self._marks(client), name="broker marks"),
                 ]
                 await self._events(client)
                 self._over = True
@@ -171,14 +172,26 @@ class Publisher:
 
     async def _events(self, client: aiomqtt.Client) -> None:
         async for event in self._desk.events(self.reached or 0):
+            if isinstance(event.body, Answered):
+                await asyncio.sleep(0)  # whoever asked hears it first
             await mqtt.say(client, self._access.topic("event"), self._with_session(event))
             await self._stands(client, event)
             self.reached = event.n
-            over = isinstance(event.body, Summary)
-            if over or event.n == self._desk.newest or event.n % MARK_EVERY == 0:
-                topic = self._access.topic(f"reached/{self._session}")
-                mark = b"" if over else str(event.n).encode()
-                await mqtt.say(client, topic, mark, retain=True)
+            if isinstance(event.body, Summary):
+                self._over = True
+                await self._mark(client, b"")
+
+    async def _marks(self, client: aiomqtt.Client) -> None:
+        marked = None
+        while True:
+            if self.reached != marked and not self._over:
+                marked = self.reached
+                await self._mark(client, str(marked).encode())
+            await asyncio.sleep(MARK_EVERY_S)
+
+    async def _mark(self, client: aiomqtt.Client, how_far: bytes) -> None:
+        topic = self._access.topic(f"reached/{self._session}")
+        await mqtt.say(client, topic, how_far, retain=True)
 
     async def _stands(self, client: aiomqtt.Client, event: Event) -> None:
         """Keep what a client that comes late wants to know."""
