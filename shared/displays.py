@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from shared.events import REFERENCE, BladeId, Captured, Summary
-from shared.view import AlarmView, BladeView, View
+from shared.view import AlarmView, BladeView, Question, View
 
 LONGEST = 12
 Tone = Literal["plain", "good", "warn", "bad"]
@@ -65,26 +65,45 @@ class Display:
 
 
 class Heard(NamedTuple):
-    """What a face remembers beside the view."""
-
-    taken: Captured | None
-    summary: Summary | None
-    was_deg: float | None
-
-
-def display(
-    view: View,
-    taken: Captured | None = None,
-    summary: Summary | None = None,
-    was_deg: float | None = None,
-) -> Display | None:
-    """Return what is largest now; None: the number that is followed.
+    """What a face remembers beside the view (`shared/remembered.py` folds it).
 
     taken: the newest reading that counts; summary: of a session that has ended; was_deg: where
     the blade of that reading was before the round.
     """
-    heard = Heard(taken, summary, was_deg)
+
+    taken: Captured | None = None
+    summary: Summary | None = None
+    was_deg: float | None = None
+
+
+NOTHING = Heard()
+
+
+def display(view: View, heard: Heard = NOTHING) -> Display | None:
+    """Return what is largest now; None: the number that is followed."""
     return next((found for row in ROWS if (found := row(view, heard))), None)
+
+
+def calling(view: View) -> AlarmView | None:
+    """Return the alarm that is to be answered now: what is largest, and what a press answers.
+
+    While the hands or a reading are asked for, an open alarm waits until that is done.
+    """
+    asked = view.press is not None and view.stage != "watch"
+    return None if asked or not view.alarms else view.alarms[0]
+
+
+def asking(view: View) -> Question | None:
+    """Return the question that is to be answered now: none while an alarm calls or hands work."""
+    return None if calling(view) is not None or view.press == "done" else view.question
+
+
+def surprising(view: View, heard: Heard) -> bool:
+    """Tell whether a blade was read again farther from where it was than its tolerance."""
+    taken, was = heard.taken, heard.was_deg
+    if not view.live.taken or taken is None or was is None or taken.stage in SETTING:
+        return False
+    return abs(taken.angle_deg - was) > max(view.tolerance_deg, 2.0 * taken.u95_deg)
 
 
 # --- rows, the first that fits ------------------------------------------------------------------
@@ -140,9 +159,9 @@ def _hands(view: View, _: Heard) -> Display | None:
 
 
 def _alarm(view: View, _: Heard) -> Display | None:
-    if not view.alarms or view.press is not None:
+    alarm = calling(view)
+    if alarm is None:
         return None
-    alarm = view.alarms[0]
     row = _row(view, alarm.blade)
     called, size = CALLED.get(alarm.kind, alarm.kind.upper()), ""
     if alarm.kind == "out":
@@ -164,9 +183,10 @@ def _of(alarm: AlarmView) -> str:
 
 
 def _question(view: View, _: Heard) -> Display | None:
-    if view.question is None or view.live.angle_deg is None:
+    question = asking(view)
+    if question is None or view.live.angle_deg is None:
         return None
-    name = _member(view.question.blade)
+    name = _member(question.blade)
     return Display("LOOK", f"{name}?", f"{view.live.angle_deg:.2f}", "‼", "warn")
 
 
@@ -178,11 +198,9 @@ def _silent(view: View, _: Heard) -> Display | None:
 
 
 def _surprise(view: View, heard: Heard) -> Display | None:
-    """A blade read again that is farther from where it was than its tolerance: said at once."""
+    """Said at once, while the level still lies there."""
     taken, was = heard.taken, heard.was_deg
-    if not view.live.taken or taken is None or was is None or taken.stage in SETTING:
-        return None
-    if abs(taken.angle_deg - was) <= max(view.tolerance_deg, 2.0 * taken.u95_deg):
+    if taken is None or was is None or not surprising(view, heard):
         return None
     name = f"{_member(taken.blade)}?"
     return Display(name, f"{taken.angle_deg:.2f}", f"was {was:.2f}", "‼", "warn")

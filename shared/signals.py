@@ -7,12 +7,11 @@ comes late hears it too: it follows from the view, and nothing of it is recorded
 from dataclasses import dataclass
 from typing import Literal
 
-from shared.displays import display
-from shared.events import Captured, Summary
+from shared.displays import NOTHING, Heard, calling, display, surprising
 from shared.view import View
 from shared.wording import bare_name
 
-Moment = Literal["", "taken", "question", "alarm", "no signal", "hands", "the end"]
+Moment = Literal["", "taken", "surprise", "question", "alarm", "no signal", "hands", "the end"]
 Lead = Literal["", "coarser", "finer", "in"]
 
 REST = 0.0
@@ -37,6 +36,11 @@ SIGNALS: dict[Moment, Signal] = {
         "the reading is taken: lift the level",
         ((880.0, 880.0, 120), (1320.0, 1320.0, 160)),
         (120,),
+    ),
+    "surprise": Signal(
+        "the reading is taken, and not where the blade was: look",
+        ((1320.0, 1320.0, 120), (880.0, 880.0, 160), (587.0, 587.0, 240)),
+        (120, 80, 120, 80, 120),
     ),
     "question": Signal(
         "look: the reading is asked about",
@@ -71,30 +75,42 @@ FAR = 10.0
 """So many tolerances off is far."""
 
 
-def moment_of(view: View, summary: Summary | None = None) -> Moment:
-    """Return which moment it is; "" where nothing is to be heard."""
-    if summary is not None or view.finished:
+def moment_of(view: View, heard: Heard = NOTHING) -> Moment:
+    """Return which moment it is; "" where nothing is to be heard.
+
+    An open alarm comes first where it is to be answered now, and last where it waits: what is taken
+    meanwhile is heard.
+    """
+    if heard.summary is not None or view.finished:
         return "the end"
-    if view.alarms:
+    if calling(view) is not None:
         return "alarm"
     if view.stage == "watch":
         return ""
-    if view.live.angle_deg is None and view.press != "done":
+    return _in_a_step(view, heard) or ("alarm" if view.alarms else "")
+
+
+def _in_a_step(view: View, heard: Heard) -> Moment:
+    if view.press == "done":
+        return "hands"
+    if view.live.angle_deg is None:
         return "no signal"
     if view.question is not None:
         return "question"
-    if view.live.taken:
-        return "taken"
-    return "hands" if view.press == "done" else ""
+    if surprising(view, heard):
+        return "surprise"
+    return "taken" if view.live.taken else ""
 
 
-def spoken(view: View, newest: Captured | None, summary: Summary | None = None) -> str:
+def spoken(view: View, heard: Heard = NOTHING) -> str:
     """Return what a voice says when the moment begins: the blade first, then what and how much."""
-    moment = moment_of(view, summary)
-    if moment == "taken" and newest is not None:
-        return f"{bare_name(newest.blade)}, {newest.angle_deg:.2f}, lift the level"
-    if moment in {"alarm", "question", "the end", "no signal"}:
-        shown = display(view, newest, summary)
+    moment = moment_of(view, heard)
+    if moment == "taken" and heard.taken is not None:
+        return f"{bare_name(heard.taken.blade)}, {heard.taken.angle_deg:.2f}, lift the level"
+    if moment == "alarm" and calling(view) is None:
+        return view.alarms[0].say
+    if moment in {"alarm", "surprise", "question", "the end", "no signal"}:
+        shown = display(view, heard)
         parts = (shown.largest, shown.second, shown.third) if shown else ()
         return ", ".join(part for part in parts if part).lower()
     return view.say.partition(".")[0] if moment == "hands" else ""

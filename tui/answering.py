@@ -6,6 +6,7 @@ begun, so nothing is answered in its first `LOOK_S`.
 
 from dataclasses import dataclass, field
 
+from shared.displays import asking, calling
 from shared.inputs import CommandKind
 from shared.view import View
 from shared.wording import blade_name, together
@@ -29,8 +30,8 @@ class Offered:
 
 def offered(view: View) -> Offered | None:
     """Return what a press answers; None where there is nothing to answer by it."""
-    if view.alarms:
-        alarm = view.alarms[0]
+    alarm, question = calling(view), asking(view)
+    if alarm is not None:
         if alarm.partner is not None:
             says = f"the labels of {alarm.blade} and {alarm.partner} were exchanged"
             return Offered("acknowledge", {"id": alarm.id, "then": "exchange"}, says)
@@ -39,9 +40,19 @@ def offered(view: View) -> Offered | None:
         names = [blade_name(blade) for blade in alarm.blades] or [blade_name(alarm.blade)]
         says = f"{together(names)} will be set again"
         return Offered("acknowledge", {"id": alarm.id, "then": "set-again"}, says)
-    if view.question is not None and view.question.wants == "":
-        return Offered("confirm", {"id": view.question.id}, "the reading is right")
+    if question is not None and question.wants == "":
+        return Offered("confirm", {"id": question.id}, "the reading is right")
     return None
+
+
+def _waiting(view: View) -> tuple[str, int] | None:
+    """What is answered now, by a press or by its key; one that begins to call begins anew."""
+    alarm, question = calling(view), asking(view)
+    if alarm is not None:
+        return "alarm", alarm.id
+    if question is not None:
+        return "question", question.id
+    return ("alarm that waits", view.alarms[0].id) if view.alarms else None
 
 
 @dataclass(slots=True)
@@ -56,11 +67,7 @@ class Answering:
 
     def look(self, view: View, now_s: float) -> None:
         """Note what waits; an answer to what waits no longer is dropped."""
-        waits = None
-        if view.alarms:
-            waits = ("alarm", view.alarms[0].id)
-        elif view.question is not None:
-            waits = ("question", view.question.id)
+        waits = _waiting(view)
         if waits != self._waits:
             self._since_s = now_s if self._looked else None
             self._waits, self.pending = waits, None

@@ -7,6 +7,7 @@ go back. A held pedal repeats, after a first pause that keyboards set to 0.25 to
 
 from dataclasses import dataclass, field
 
+from shared.displays import asking, calling
 from shared.inputs import NS, Command, CommandKind
 from shared.view import View
 
@@ -71,7 +72,8 @@ def offers(view: View | None) -> list[tuple[str, str]]:
     elif view.question:
         offered += [("Y", "it is right"), ("R", "turned")]
     if view.press is not None:
-        offered.append(("SPACE", view.press))
+        answered_first = calling(view) or asking(view)
+        offered.insert(len(offered) if answered_first else 0, ("SPACE", view.press))
     blades = f"0-{blade_count(view)}"
     for kind, key, says in KEYS:
         if kind in view.offers:

@@ -119,7 +119,7 @@ def compose(shown: Shown, width: int, height: int, foot: Sequence[Line] = ()) ->
     current = replace(shown, view=view, age_s=0.0)
     last = foot or [frame.status(current, width), frame.footer(current, width)]
     room = height - len(last)
-    largest = display(view, *shown.recall.for_display())
+    largest = display(view, shown.recall.heard)
     panels = _fitting(current, view, width, room, rows_wanted(largest, width))
     above = [row for panel in panels if not panel.below for row in panel.lines]
     below = [row for panel in panels if panel.below for row in panel.lines]

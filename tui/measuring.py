@@ -8,6 +8,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
+from shared.displays import asking, calling
 from shared.events import Captured
 from shared.inputs import CommandKind
 from shared.sentences import degrees
@@ -124,7 +125,7 @@ class Measuring(Screen[None]):
         if self._session.over:
             self._session.leave()
             return
-        if view.alarms or view.question is not None:
+        if calling(view) is not None or asking(view) is not None:
             self._answer(view)
         elif view.press is None:
             self._session.tell(NOTHING_TO_PRESS)
@@ -236,7 +237,7 @@ class Measuring(Screen[None]):
     def action_accept(self) -> None:
         """Accept the first alarm, with name and reason; of a question: the other answer."""
         view = self._session.newest
-        if view is not None and not view.alarms and view.question is not None:
+        if view is not None and calling(view) is None and asking(view) is not None:
             self.action_confirm(True)
             return
         if view is None or not view.alarms:

@@ -2,26 +2,21 @@
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal
 
 from shared.events import (
     Alarm,
     Asked,
-    Assigned,
-    BladeId,
     Body,
     Captured,
     Event,
-    Held,
-    Judged,
     Linked,
     Noted,
     Opened,
     StepChanged,
-    Summary,
-    Withdrawn,
 )
+from shared.remembered import Remembered
 from shared.sentences import clock, sentence
 
 Mark = Literal["", "alarm", "caution", "read"]
@@ -56,18 +51,14 @@ def _words(body: Body) -> str:
 
 
 @dataclass(slots=True)
-class Recall:
-    """Log, readings that count, cautions of the step, reasons of the links."""
+class Recall(Remembered):
+    """Also the log, cautions of the step, stages so far, and reasons of the links."""
 
     last_n: int = 0
     log: deque[Logged] = field(default_factory=lambda: deque(maxlen=LOG_LENGTH))
-    readings: list[Captured] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     reasons: dict[str, str] = field(default_factory=dict)
     stages: list[str] = field(default_factory=list)
-    summary: Summary | None = None
-    was_deg: dict[BladeId, float] = field(default_factory=dict)
-    """Where each blade was before the round that is being read."""
     _cautioned_ns: int = -1
 
     def hear(self, event: Event) -> None:
@@ -77,43 +68,22 @@ class Recall:
         self.last_n = event.n
         if event.t_ns != self._cautioned_ns and isinstance(event.body, StepChanged):
             self.cautions = []  # one of the same instant says why this step comes
-        self._fold(event.body)
+        self._keep(event.body)
         if isinstance(event.body, Noted) and event.body.kind == "caution":
             self._cautioned_ns = event.t_ns
         said = _words(event.body)
         if said:
             self.log.append(Logged(clock(event.t_ns), said, _mark(event.body)))
 
-    def _fold(self, body: Body) -> None:
+    def _keep(self, body: Body) -> None:
+        self.fold(body)
         match body:
             case StepChanged():
                 self.stages.append(round_of(body.stage, body.label))
-            case Captured():
-                self.readings.append(body)
-            case Assigned():
-                self.readings = [
-                    replace(one, blade=body.blade) if one.id == body.id else one
-                    for one in self.readings
-                ]
-            case Withdrawn():
-                self.readings = [one for one in self.readings if one.id != body.id]
             case Noted(kind="caution"):
                 self.cautions.append(body.say)
-            case Held():
-                self.was_deg[body.blade] = body.angle_deg
-            case Judged():
-                angles = {row["blade"]: row["angle_deg"] for row in body.blades}
-                self.was_deg |= {blade: deg for blade, deg in angles.items() if deg is not None}
             case Linked():
                 self.reasons[body.level] = body.reason
-            case Summary():
-                self.summary = body
-
-    def for_display(self) -> tuple[Captured | None, Summary | None, float | None]:
-        """The newest reading, the end, and where the blade of that reading was before."""
-        taken = self.readings[-1] if self.readings else None
-        was = self.was_deg.get(taken.blade) if taken and taken.blade is not None else None
-        return taken, self.summary, was
 
     def newest(self, count: int) -> Sequence[Logged]:
         """The last lines of the log, oldest first."""

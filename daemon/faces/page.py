@@ -27,12 +27,13 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from daemon.faces.pictured import Heard, pictured
+from daemon.faces.pictured import pictured
 from daemon.shell.counter import Counter
 from shared.errors import OutsideError
 from shared.inputs import NS, Command
 from shared.messages import command_from_line
 from shared.plain import plain
+from shared.remembered import Remembered
 
 log = logging.getLogger(__name__)
 
@@ -107,8 +108,8 @@ class Page:
         self._desk = desk
         self._acts = acts
         self._place = place
-        self._heard = Heard([])
-        self._picture = self._drawn()
+        self._remembered = Remembered()
+        self._picture = b""
         self._number = 0
         self._changed = asyncio.Condition()
         self._pages = 0
@@ -175,22 +176,23 @@ class Page:
 
     async def _listen(self) -> None:
         async for event in self._desk.events(0):
-            if self._heard.hear(event):
+            if self._remembered.fold(event.body):
                 await self._paint()
-        await self._paint()
 
     async def _look(self) -> None:
         async for _ in self._desk.views():
             await self._paint()
 
     async def _paint(self) -> None:
-        """Make the picture once for all pages."""
+        """Make the picture once for all pages; none where nobody looks."""
+        if not self._pages:
+            return
         self._picture = self._drawn()
         self._number += 1
         await self._wake()
 
     def _drawn(self) -> bytes:
-        told = pictured(self._desk.view, self._heard)
+        told = pictured(self._desk.view, self._remembered.heard)
         if not self._acts:
             told["buttons"] = []
         return f"data: {json.dumps(told)}\n\n".encode()
@@ -208,6 +210,7 @@ class Page:
         self._pages += 1
         shown = -1
         try:
+            await self._paint()
             while not self._closing:
                 shown = self._number
                 yield self._picture

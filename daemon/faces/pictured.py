@@ -4,45 +4,21 @@ The page decides nothing: what is largest, which sign it is heard by and which b
 it comes from here.
 """
 
-from dataclasses import dataclass
 from typing import Any
 
-from shared.displays import Display, display
+from shared.displays import NOTHING, Display, Heard, asking, calling, display
 from shared.doing import doing_now
-from shared.events import Captured, Event, Summary, Withdrawn
 from shared.signals import SIGNALS, Moment, moment_of, spoken
-from shared.view import BladeView, View
+from shared.view import AlarmView, BladeView, View
 from shared.wording import bare_name
 
 STATES = {"in": "in", "out": "OUT", "too close to say": "too close"}
 
 
-@dataclass(slots=True)
-class Heard:
-    """What a page remembers of the events: readings that count, and the end."""
-
-    readings: list[Captured]
-    summary: Summary | None = None
-
-    def hear(self, event: Event) -> bool:
-        """Take the next event; True where it changes what is painted."""
-        match event.body:
-            case Captured() as reading:
-                self.readings.append(reading)
-            case Withdrawn(id=number):
-                self.readings = [one for one in self.readings if one.id != number]
-            case Summary() as summary:
-                self.summary = summary
-            case _:
-                return False
-        return True
-
-
-def pictured(view: View, heard: Heard) -> dict[str, Any]:
+def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
     """Return all that is painted, as what becomes JSON."""
-    newest = heard.readings[-1] if heard.readings else None
-    shown = display(view, newest, heard.summary) or _followed(view)
-    moment = moment_of(view, heard.summary)
+    shown = display(view, heard) or _followed(view)
+    moment = moment_of(view, heard)
     return {
         "t_ns": view.t_ns,
         "seen": view.seen,
@@ -60,7 +36,7 @@ def pictured(view: View, heard: Heard) -> dict[str, Any]:
         "notices": list(view.notices),
         "moment": moment,
         "signal": _heard(moment),
-        "spoken": spoken(view, newest, heard.summary),
+        "spoken": spoken(view, heard),
         "over": heard.summary is not None,
         "buttons": [] if heard.summary else _buttons(view),
     }
@@ -102,19 +78,12 @@ def _row(view: View, row: BladeView) -> dict[str, Any]:
 
 def _buttons(view: View) -> list[dict[str, Any]]:
     """What can be asked for now, the first the one that is meant to be pressed."""
+    if (alarm := calling(view)) is not None:
+        return _answers(alarm)
     found: list[dict[str, Any]] = []
-    if view.alarms:
-        alarm = view.alarms[0]
-        answer = {"id": alarm.id}
-        if alarm.settable:
-            found.append(_button("SET AGAIN", "acknowledge", answer | {"then": "set-again"}))
-        if alarm.partner is not None:
-            found.append(_button("EXCHANGED", "acknowledge", answer | {"then": "exchange"}))
-        accept = _button("ACCEPT", "acknowledge", answer | {"then": "accept"})
-        return [*found, accept | {"ask": ["by", "reason"]}]
-    if view.question is not None:
-        right = _button("IT IS RIGHT", "confirm", {"id": view.question.id})
-        found.append(right | {"ask": ["nose"]} if view.question.wants == "nose" else right)
+    if (question := asking(view)) is not None:
+        right = _button("IT IS RIGHT", "confirm", {"id": question.id})
+        found.append(right | {"ask": ["nose"]} if question.wants == "nose" else right)
     elif view.press is not None:
         found.append(_button(view.press.upper(), view.press, {}))
     found += [
@@ -123,6 +92,17 @@ def _buttons(view: View) -> list[dict[str, Any]]:
         if kind in view.offers
     ]
     return found
+
+
+def _answers(alarm: AlarmView) -> list[dict[str, Any]]:
+    answer = {"id": alarm.id}
+    found = []
+    if alarm.partner is not None:
+        found.append(_button("EXCHANGED", "acknowledge", answer | {"then": "exchange"}))
+    if alarm.settable:
+        found.append(_button("SET AGAIN", "acknowledge", answer | {"then": "set-again"}))
+    accept = _button("ACCEPT", "acknowledge", answer | {"then": "accept"})
+    return [*found, accept | {"ask": ["by", "reason"]}]
 
 
 def _button(name: str, kind: str, args: dict[str, Any]) -> dict[str, Any]:

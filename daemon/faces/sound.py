@@ -12,9 +12,9 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from daemon.faces.pictured import Heard
 from daemon.faces.tones import rendered
 from shared.desk import Desk
+from shared.remembered import Remembered
 from shared.signals import EVERY, SIGNALS, Lead, Moment, Signal, lead_of, moment_of, spoken
 from shared.view import View
 
@@ -50,7 +50,7 @@ class Sound:
         self._volume = volume
         self._player = player
         self._voice = voice
-        self._heard = Heard([])
+        self._remembered = Remembered()
         self._files: dict[str, Path] = {}
         self._failures = 0
         self._playing: asyncio.Task[None] | None = None
@@ -77,7 +77,7 @@ class Sound:
 
     async def _listen(self) -> None:
         async for event in self._desk.events(0):
-            self._heard.hear(event)
+            self._remembered.fold(event.body)
 
     def _write(self, folder: Path) -> None:
         for name, signal in EVERY.items():
@@ -88,14 +88,13 @@ class Sound:
     def _look(self, view: View, group: asyncio.TaskGroup) -> None:
         """Begin what is to be heard now, if anything."""
         now = asyncio.get_running_loop().time()
-        moment = moment_of(view, self._heard.summary)
+        moment = moment_of(view, self._remembered.heard)
         signal = SIGNALS.get(moment)
         begins = moment != self._moment
         self._moment = moment
         if signal is not None and (begins or _again(signal, now - self._signalled_s)):
             self._signalled_s = now
-            newest = self._heard.readings[-1] if self._heard.readings else None
-            words = spoken(view, newest, self._heard.summary) if begins else ""
+            words = spoken(view, self._remembered.heard) if begins else ""
             self._begin(moment, words, group)
         elif not moment:
             self._lead(*lead_of(view), now, group)

@@ -115,7 +115,7 @@ def moment(one: Picture) -> int:
         view = playback.view(t_ns)
         for event in playback.events[recall.last_n : view.seen]:
             recall.hear(event)
-        if one.wanted(view, display(view, *recall.for_display())):
+        if one.wanted(view, display(view, recall.heard)):
             return t_ns
     raise SystemExit(f"{one.scenario} with seed {one.seed} has no such moment")
 

@@ -20,9 +20,10 @@ from daemon.cli.paged import PageAt, place_of
 from daemon.faces import page as module
 from daemon.faces.certificate import certificate_for
 from daemon.faces.page import Page, Place
-from daemon.faces.pictured import Heard, pictured
+from daemon.faces.pictured import pictured
 from shared.errors import BadInputError, OutsideError
-from shared.events import Captured, Event, Withdrawn
+from shared.events import Captured, Event, Held, Withdrawn
+from shared.remembered import Remembered
 from shared.view import View
 from tests.faces.chromium import Chromium
 from tests.faces.hosts import Service
@@ -96,12 +97,21 @@ def reading(number: int, blade: int = 2) -> Event:
 
 
 def test_the_value_taken_is_the_newest_that_counts() -> None:
-    heard = Heard([])
+    remembered = Remembered()
     for event in (reading(1), reading(2), Event(3, 0, Withdrawn(2, "bumped"))):
-        heard.hear(event)
-    told = pictured(scenes.TAKEN, heard)
+        remembered.fold(event.body)
+    told = pictured(scenes.TAKEN, remembered.heard)
     assert (told["largest"], told["second"]) == ("18.00", "BLADE 2")
     assert told["spoken"] == "blade 2, 18.00, lift the level"
+
+
+def test_a_blade_read_elsewhere_than_it_was_is_shown_as_on_the_terminal() -> None:
+    remembered = Remembered()
+    remembered.fold(Held(2, 18.5, 0.07, 0.0, "in"))
+    remembered.fold(replace(scenes.read_again(18.11), blade=2))
+    told = pictured(scenes.TAKEN, remembered.heard)
+    assert (told["largest"], told["second"], told["third"]) == ("BLADE 2?", "18.11", "was 18.50")
+    assert (told["moment"], told["spoken"]) == ("surprise", "blade 2?, 18.11, was 18.50")
 
 
 @pytest.mark.parametrize(
@@ -109,6 +119,7 @@ def test_the_value_taken_is_the_newest_that_counts() -> None:
     [
         (scenes.READY, "", "18.47", ["TAKE", "AGAIN", "BACK"]),
         (scenes.ALARM, "alarm", "BLADE 1", ["SET AGAIN", "ACCEPT"]),
+        (scenes.ALARM_WAITS, "alarm", "PLACE IT", ["TAKE", "AGAIN", "BACK"]),
         (scenes.QUESTION, "question", "LOOK", ["IT IS RIGHT", "AGAIN", "BACK"]),
         (scenes.SILENT, "no signal", "NO SIGNAL", None),
         (scenes.TIGHTEN, "hands", "SNUG", None),
@@ -118,7 +129,7 @@ def test_the_value_taken_is_the_newest_that_counts() -> None:
 def test_every_moment_has_its_line_its_signal_and_its_buttons(
     view: View, moment: str, largest: str | None, buttons: list[str] | None
 ) -> None:
-    told = pictured(view, Heard([]))
+    told = pictured(view)
     assert told["moment"] == moment
     assert (told["signal"] is not None) == bool(moment)
     if largest is not None:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from shared.displays import LONGEST, Display, display
+from shared.displays import LONGEST, Display, Heard, calling, display
 from shared.events import REFERENCE, AlarmKind, Captured, JobResult
 from shared.view import AlarmView, Question, View
 from tests.tui import scenes
@@ -49,6 +49,21 @@ def test_an_alarm_names_the_blade_what_and_by_how_much(
     assert (found.tone, found.is_value) == ("bad", False)
 
 
+def test_an_alarm_that_waits_does_not_hide_what_is_asked_for() -> None:
+    found = display(scenes.ALARM_WAITS)
+    assert found is not None
+    assert found.largest == "PLACE IT"
+    assert calling(scenes.ALARM_WAITS) is None
+
+
+def test_a_change_while_watching_is_largest() -> None:
+    """A press means "done" there, and still the alarm is what is to be seen."""
+    changed = replace(scenes.MOVED, kind="changed")
+    found = display(replace(scenes.WATCHING, alarms=(changed,)))
+    assert found is not None
+    assert (found.largest, found.second) == ("BLADE 1", "CHANGED")
+
+
 def ended(result: JobResult | None, **changes: Any) -> Display:
     view = replace(scenes.FINISHED, result=result, spread_deg=0.09, spread_tolerance_deg=0.2)
     found = display(replace(view, **changes))
@@ -75,10 +90,10 @@ TAKEN = Captured(3, 1, "check", 18.09, 0.1, 20, "chord", 15.0, None, None, "norm
 def test_the_value_taken_stays_with_its_blade_until_the_level_is_lifted() -> None:
     """The level that lies on shows another quantity: that of the next step."""
     live = replace(scenes.TAKEN.live, angle_deg=-14.10, taken=True)
-    found = display(replace(scenes.TAKEN, live=live), TAKEN)
+    found = display(replace(scenes.TAKEN, live=live), Heard(TAKEN))
     assert found == Display("18.09", "BLADE 1", "LIFT IT", "✓", "good", is_value=True)
     lifted = replace(live, taken=False, motion="in hand")
-    in_hand = display(replace(scenes.TAKEN, live=lifted, press="take"), TAKEN)
+    in_hand = display(replace(scenes.TAKEN, live=lifted, press="take"), Heard(TAKEN))
     assert in_hand is not None
     assert in_hand.largest == "PLACE IT"
 
@@ -87,7 +102,7 @@ def again(angle: float, was: float | None, stage: str = "check", u95: float = 0.
     """Blade 1 was just read; its level still lies there. The tolerance is 0.15."""
     reading = replace(TAKEN, angle_deg=angle, stage=stage, u95_deg=u95)
     live = replace(scenes.TAKEN.live, taken=True)
-    found = display(replace(scenes.TAKEN, live=live), reading, None, was)
+    found = display(replace(scenes.TAKEN, live=live), Heard(reading, None, was))
     assert found is not None
     return found
 

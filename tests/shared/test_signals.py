@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shared.displays import Heard
 from shared.events import Captured
 from shared.signals import (
     EVERY,
@@ -30,6 +31,11 @@ from tests.tui import scenes
         (scenes.TAKEN, "taken"),
         (scenes.ALARM, "alarm"),
         (replace(scenes.ALARM, live=scenes.TAKEN.live), "alarm"),
+        (scenes.ALARM_WAITS, "alarm"),
+        (replace(scenes.ALARM_WAITS, live=scenes.TAKEN.live), "taken"),
+        (replace(scenes.ALARM_WAITS, live=scenes.SILENT.live), "no signal"),
+        (replace(scenes.ALARM_WAITS, press="done", stage="tighten"), "hands"),
+        (replace(scenes.WATCHING, alarms=(scenes.MOVED,)), "alarm"),
         (scenes.QUESTION, "question"),
         (scenes.SILENT, "no signal"),
         (scenes.TIGHTEN, "hands"),
@@ -92,7 +98,8 @@ def test_nothing_leads_where_nothing_is_set_or_the_level_is_in_a_hand(view: View
 
 def test_a_voice_names_the_blade_first() -> None:
     reading = next(e.body for e in scenes.HISTORY if isinstance(e.body, Captured))
-    words = spoken(scenes.TAKEN, replace(reading, blade=2, angle_deg=18.5))
+    words = spoken(scenes.TAKEN, Heard(replace(reading, blade=2, angle_deg=18.5)))
     assert words == "blade 2, 18.50, lift the level"
-    assert spoken(scenes.ALARM, None).startswith("blade 1, moved")
-    assert spoken(scenes.SET, None) == ""
+    assert spoken(scenes.ALARM).startswith("blade 1, moved")
+    assert spoken(scenes.ALARM_WAITS) == scenes.MOVED.say
+    assert spoken(scenes.SET) == ""

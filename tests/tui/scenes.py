@@ -302,6 +302,14 @@ WATCHING = replace(
 )
 
 
+ALARM_WAITS = replace(
+    REREADING,
+    alarms=(MOVED,),
+    live=replace(AIMING, motion="in hand", error_deg=None, target_deg=None, taken=False),
+)
+"""An alarm of another blade, in the middle of a round that is read to its end first."""
+
+
 def over(result: JobResult, **changes: object) -> View:
     """A job that came to this."""
     return replace(FINISHED, result=result, spread_deg=0.34, **changes)  # type: ignore[arg-type]

@@ -20,12 +20,30 @@ from tui.answering import LOOK_S, Answering, offered
             {"id": 3, "then": "exchange"},
         ),
         (scenes.QUESTION, {"id": 5}),
-        (replace(scenes.QUESTION, alarms=scenes.ALARM.alarms), {"id": 3, "then": "set-again"}),
+        (replace(scenes.QUESTION, alarms=scenes.ALARM.alarms), {"id": 5}),
     ],
 )
 def test_the_offered_answer(view: View, args: dict[str, object] | None) -> None:
     found = offered(view)
     assert (found.args if found else None) == args
+
+
+def test_an_alarm_that_waits_for_the_round_is_answered_by_no_press() -> None:
+    """What is largest then is the reading or the work: a press means that."""
+    assert offered(scenes.ALARM_WAITS) is None
+    assert offered(replace(scenes.QUESTION, alarms=(scenes.MOVED,))) is not None
+    watching = offered(replace(scenes.WATCHING, alarms=(scenes.MOVED,)))
+    assert watching is not None
+    assert watching.kind == "acknowledge"
+
+
+def test_an_alarm_that_begins_to_call_is_looked_at_first() -> None:
+    """The press of the last reading of a round must not answer what the round said before."""
+    waiting = Answering()
+    waiting.look(scenes.ALARM_WAITS, 0.0)
+    waiting.look(scenes.ALARM_WAITS, 5.0)
+    waiting.look(scenes.ALARM, 10.0)
+    assert waiting.too_soon(10.0 + LOOK_S - 0.01)
 
 
 def test_a_set_that_is_out_names_the_blades_to_set_again() -> None:

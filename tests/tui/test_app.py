@@ -272,6 +272,16 @@ async def test_a_press_meant_for_a_reading_answers_no_alarm(
         assert dict(desk.sent[0].args) == {"id": 3, "then": "set-again"}
 
 
+async def test_a_press_takes_the_reading_while_an_alarm_waits_for_the_round() -> None:
+    """The screen says PLACE IT: a press must mean that, and not answer for another blade."""
+    desk = FakeDesk()
+    async with bench(desk, scenes.ALARM_WAITS) as it:
+        await it.pilot.press("space")
+        await it.settle()
+        assert [each.kind for each in desk.sent] == ["take"]
+        assert it.app.answering.pending is None
+
+
 async def test_a_second_press_takes_the_answer_back() -> None:
     desk = FakeDesk()
     async with bench(desk, scenes.ALARM) as it:

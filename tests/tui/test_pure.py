@@ -211,6 +211,7 @@ def test_an_alarm_that_no_setting_answers_is_only_accepted() -> None:
     assert "S" not in keys
     assert "C" in keys
     assert ("S", "set again") in offers(scenes.ALARM)
+    assert offers(scenes.ALARM_WAITS)[0] == ("SPACE", "take")
 
 
 def test_the_first_answer_to_exchanged_labels_is_the_exchange() -> None:
@@ -339,4 +340,4 @@ def test_where_a_blade_was_is_held_then_judged() -> None:
     ]
     for n, (body, was) in enumerate(steps, 1):
         recall.hear(Event(n, n, body))
-        assert recall.for_display() == (reading, None, was)
+        assert recall.heard == (reading, None, was)
