@@ -30,6 +30,21 @@ class Beside(Protocol):
         ...
 
 
+async def unharmed(face: "Beside") -> None:
+    """Run a face; one that fails where nobody foresaw it ends alone, and the job goes on.
+
+    Raises:
+        OutsideError: it cannot begin, which its person asked for.
+    """
+    try:
+        await face.run()
+    except OutsideError:
+        raise
+    except Exception as error:
+        name = type(face).__name__.lower()
+        log.exception("%s has failed (%s); the job goes on without it", name, type(error).__name__)
+
+
 async def attachable(
     desk: "Counter",
     address: "Address",
@@ -70,9 +85,11 @@ async def attachable(
     async with asyncio.TaskGroup() as group:
         faces = [group.create_task(listen(), name="faces")]
         faces += [
-            group.create_task(other.run(), name=type(other).__name__) for other in others if other
+            group.create_task(unharmed(other), name=type(other).__name__)
+            for other in others
+            if other
         ]
-        broker = group.create_task(publisher.run(), name="broker") if publisher else None
+        broker = group.create_task(unharmed(publisher), name="broker") if publisher else None
         await shown
         if broker is not None and publisher is not None:
             await _confirmed(desk, publisher, broker)

@@ -1,6 +1,5 @@
 """`stillblade export`: a session's readings as a table, or its events as lines, for other programs."""
 
-import contextlib
 import sys
 from pathlib import Path
 from typing import Literal
@@ -21,16 +20,16 @@ def export(session: Path, *, to: Literal["csv", "jsonl"], out: Path | None = Non
         The file to write; standard output where none is named.
     """
     from daemon.cli.lines import say_what_is_wrong
+    from daemon.cli.outputs import refuse_record, write_out
     from daemon.session.exported import rows_of_events, table_of_readings
     from daemon.session.recording import read
 
+    refuse_record(out, "--out", session)
     recording = read(session, salvage=True)
     say_what_is_wrong(session, recording)
     lines = table_of_readings(recording) if to == "csv" else rows_of_events(recording)
-    with contextlib.ExitStack() as stack:
-        file = sys.stdout
-        if out is not None:
-            file = stack.enter_context(out.open("w", encoding="utf-8", newline=""))
-        for line in lines:
-            file.write(line)
+    if out is None:
+        sys.stdout.writelines(lines)
+    else:
+        write_out(out, "--out", (line.encode() for line in lines))
     return 2 if recording.damage else 0

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daemon.cli.options import AsJson
-from shared.errors import BadInputError, OutsideError
+from shared.errors import BadInputError
 
 if TYPE_CHECKING:
     from daemon.sheet.settings_of_hub import Setting
@@ -30,10 +30,12 @@ def history(
     svg
         Also write a picture of it to this file.
     """
+    from daemon.cli.outputs import refuse_record, write_out
     from daemon.sheet.settings_of_hub import plotted, to_data, told
     from daemon.sheet.shelf import settings_in
     from shared.plain import plain
 
+    refuse_record(svg, "--svg")
     settings, unread = settings_in(folder)
     for words in unread:
         print(plain(words), file=sys.stderr)
@@ -53,7 +55,7 @@ def history(
     for line in map(json.dumps, map(to_data, chosen)) if json_ else map(plain, told(chosen)):
         print(line)
     if svg is not None:
-        _write(svg, plotted(chosen))
+        write_out(svg, "--svg", [plotted(chosen).encode()])
     return 0
 
 
@@ -82,14 +84,7 @@ def _setting(session: Path) -> "Setting":
     from daemon.session.recording import read
     from daemon.sheet.settings_of_hub import setting_of
 
-    found = setting_of(session.name, read(session, salvage=True))
+    found = setting_of(session.name, read(session))
     if found is None:
         raise BadInputError(str(session), "", "has no result", "finish it first: run its job")
     return found
-
-
-def _write(path: Path, content: str) -> None:
-    try:
-        path.write_text(content, "utf-8")
-    except OSError as error:
-        raise OutsideError(f"{path}: {error.strerror}", "name another file: --svg") from error

@@ -99,6 +99,8 @@ def show_code(place: "Place") -> None:
 
 def let_scan(place: "Place | None") -> None:
     """Show the code before a screen covers it, until its person has scanned it."""
-    if place is not None:
-        show_code(place)
+    if place is None:
+        return
+    show_code(place)
+    if sys.stdin is not None and sys.stdin.isatty():
         input("Scan the code or note the link, then press ENTER: the page comes with the screen. ")

@@ -36,28 +36,31 @@ def publish(session: Path, *, json_: AsJson = False) -> int:
         raise BadInputError(
             str(session), "", "is not finished", "run or serve its job: that publishes it"
         )
-    _, stopped = until_stopped(_published(session, recording))
+    _, stopped = until_stopped(_published(session, session.absolute().parent, recording))
     if stopped:
         return 3
     count = len(recording.events)
-    told = {"event": "published", "session": session.stem, "events": count}
+    told = {"event": "published", "session": recording.header.session, "events": count}
     print(json.dumps(told) if json_ else f"the broker has confirmed {count} events")
     return 0
 
 
-async def _published(session: Path, recording: "Recording") -> None:
+async def _published(session: Path, beside: Path, recording: "Recording") -> None:
     """Publish it; raise OutsideError where nothing more is confirmed for a while."""
     import asyncio
 
-    from daemon.cli.attachable import publisher_of
+    from daemon.faces.broker import Publisher
+    from daemon.faces.mqtt import Access
     from daemon.session.replay import rebuilt
     from daemon.shell.counter import Counter, Nobody
 
+    broker = recording.header.job.broker
+    if broker is None:
+        raise BadInputError(str(session), "job.broker", "is missing: its job names no broker")
     engine, _ = rebuilt(recording)
     desk = Counter(Nobody(), recording.events, engine.view())
-    publisher = publisher_of(desk, recording.header, session)
-    if publisher is None:
-        raise BadInputError(str(session), "job.broker", "is missing: its job names no broker")
+    access = Access(broker, beside)
+    publisher = Publisher(desk, access, recording.header.session, recorded=True)
     async with asyncio.TaskGroup() as group:
         task = group.create_task(publisher.run(), name="broker")
         missing = publisher.missing

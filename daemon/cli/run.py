@@ -9,6 +9,7 @@ from daemon.cli.options import AsJson, Flag, PageAddress, PageTls
 from daemon.cli.paged import PageAt, let_scan, page_of, place_of, show_code
 
 if TYPE_CHECKING:
+    from daemon.faces.page import Place
     from daemon.session.begin import Begun
     from daemon.shell.counter import Counter
     from daemon.shell.service import Face
@@ -47,6 +48,7 @@ def run(
     from daemon.session.jobs import load_job
 
     loaded = load_job(job)
+    place = place_of(PageAt(page, page_tls))
     from daemon.cli.lines import exit_code
     from daemon.cli.screen import progress
     from daemon.cli.stops import until_stopped
@@ -55,8 +57,7 @@ def run(
     with only_one(job):
         begun = begin(job, loaded, wall(), new=new, told=progress)
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        wanted = PageAt(page, page_tls)
-        shown = screen_of(begun, job, wanted, as_json=json_, headless=headless or json_)
+        shown = screen_of(begun, job, place, as_json=json_, headless=headless or json_)
         done, stopped = until_stopped(work_on(begun, shown))
         if stopped:
             logging.getLogger("stillblade").info("stopped; the same command takes it up again")
@@ -96,14 +97,9 @@ async def work_on(begun: "Begun", face: "Face") -> "Summary | None":
 
 
 def screen_of(
-    begun: "Begun", job: Path, wanted: PageAt, *, as_json: bool, headless: bool
+    begun: "Begun", job: Path, place: "Place | None", *, as_json: bool, headless: bool
 ) -> "Face":
-    """Return the face of a session at this terminal; others may attach meanwhile.
-
-    Raises:
-        BadInputError: the page is wanted at no address.
-    """
-    place = place_of(wanted)
+    """Return the face of a session at this terminal; others may attach meanwhile."""
     headless = headless or not sys.stdout.isatty()
     if not headless:
         let_scan(place)

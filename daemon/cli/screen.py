@@ -51,13 +51,14 @@ async def show(
         commands = io.FileIO(sys.stdin.fileno(), closefd=False) if here else None
         await print_all(desk, Printer(sys.stdout, as_json=as_json), extra, commands)
         return
+    from daemon.cli.attachable import unharmed
     from daemon.cli.sounds import sound_of
     from tui.app import StillbladeApp
 
     with _log_kept():
         async with asyncio.TaskGroup() as group:
             sound = sound_of(desk)
-            sounding = group.create_task(sound.run(), name="sound") if sound else None
+            sounding = group.create_task(unharmed(sound), name="sound") if sound else None
             await StillbladeApp(desk, about=about, do=do).run_async()
             if sounding is not None:
                 sounding.cancel()

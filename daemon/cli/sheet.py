@@ -3,8 +3,8 @@
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from daemon.cli.options import Flag, check
-from shared.errors import BadInputError, OutsideError
+from daemon.cli.options import Flag
+from shared.errors import BadInputError
 
 if TYPE_CHECKING:
     from daemon.sheet.content import Sheet
@@ -33,19 +33,18 @@ def sheet(
     paper
         Of the PDF.
     """
-    made = _read(session)
+    from daemon.cli.outputs import refuse_record, write_out
+
     where = out or session.with_suffix(".html" if html else ".pdf")
-    check(where.resolve() != session.resolve(), "--out", "is the session itself")
+    refuse_record(where, "--out", session)
+    made = _read(session)
     if html:
         from daemon.sheet.markup import html as marked_up
 
         content = marked_up(made).encode()
     else:
         content = _typeset(made, paper)
-    try:
-        where.write_bytes(content)
-    except OSError as error:
-        raise OutsideError(f"{where}: {error.strerror}", "name another file: --out") from error
+    write_out(where, "--out", [content])
     print(f"{where}: {made.heading}{', ' + made.concerned if made.concerned else ''}")
     return 0
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daemon.cli.options import AsJson, Flag, PageAddress, PageTls
-from daemon.cli.paged import PageAt
+from daemon.cli.paged import PageAt, place_of
 from shared.errors import BadInputError
 
 if TYPE_CHECKING:
@@ -45,11 +45,10 @@ def watch(
     from daemon.cli.run import screen_of, work_on
     from daemon.cli.stops import until_stopped
 
+    place = place_of(PageAt(page, page_tls))
     with _watching(job, new=new) as begun:
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
-        shown = screen_of(
-            begun, job, PageAt(page, page_tls), as_json=json_, headless=headless or json_
-        )
+        shown = screen_of(begun, job, place, as_json=json_, headless=headless or json_)
         if until_stopped(work_on(begun, shown))[1]:
             logging.getLogger("stillblade").info("stopped; the same command takes it up again")
     return 0

@@ -82,13 +82,19 @@ class Health:
 class Publisher:
     """Publishes one session and answers clients; `session` is the id in its header.
 
+    recorded: it is over, and only its events are wanted: what is retained is of whatever runs now, so
+    nothing of that is touched, nobody is answered, and there is no will.
+
     Attributes:
         reached: number of the last event that the broker confirmed; None: it was not asked yet.
         refused: how many messages were refused.
     """
 
-    def __init__(self, desk: Counter, access: Access, session: str) -> None:
+    def __init__(
+        self, desk: Counter, access: Access, session: str, *, recorded: bool = False
+    ) -> None:
         self._desk = desk
+        self._recorded = recorded
         self._access = access
         self._session = session
         self._told: dict[str, Any] = {}
@@ -104,7 +110,8 @@ class Publisher:
         while True:
             before = self.reached
             try:
-                async with self._access.client(self._identifier, self._will()) as client:
+                will = None if self._recorded else self._will()
+                async with self._access.client(self._identifier, will) as client:
                     await self._serve(client)
                     return
             except mqtt.BROKEN as error:
@@ -135,6 +142,9 @@ class Publisher:
         self._told.clear()
         if self.reached is None:
             self.reached = await self._last_time(client)
+        if self._recorded:
+            await self._events(client)
+            return
         await mqtt.hear(client, self._access.topic("ask/+"))
         await self._keep(client, "state", self._state)
         try:
@@ -195,6 +205,8 @@ class Publisher:
 
     async def _stands(self, client: aiomqtt.Client, event: Event) -> None:
         """Keep what a client that comes late wants to know."""
+        if self._recorded:
+            return
         if isinstance(event.body, Judged | Summary):
             await self._keep(client, "result", self._with_session(event))
         await self._keep_picture(client)

@@ -120,7 +120,7 @@ async def trouble(access: Access) -> str:
                 async for _ in client.messages:
                     return ""
     except TimeoutError:
-        return f"{access.where} did not answer in {REACH_S:.0f} s: is it a broker, and does it run?"
+        return f"{access.where} did not answer in time: is it a broker, and does it run?"
     except aiomqtt.MqttError as error:
         return f"{access.where} refuses: {error}: correct user, password_file and its own rules"
     except ssl.SSLError as error:

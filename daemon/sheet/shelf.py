@@ -38,7 +38,7 @@ def settings_in(folder: Path) -> tuple[list[Setting], list[str]]:
             known[path.name] = kept
             continue
         try:
-            found = setting_of(path.name, read(path, salvage=True))
+            found = setting_of(path.name, read(path))
         except (BadInputError, OutsideError) as error:
             unread.append(str(error))
             continue

@@ -1,6 +1,7 @@
 """One hub over the years: a drift that was put in is found, noise is not called a difference."""
 
 import json
+import sqlite3
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from pathlib import Path
@@ -200,6 +201,25 @@ def test_a_file_that_cannot_be_read_is_named_and_the_others_are_told(
     assert "bad.session" in err
     assert DATES[0] in out
     assert main(["history", "--folder", str(tmp_path / "no")]) == 2
+
+
+def test_a_damaged_session_is_named_and_its_numbers_are_not_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    stored(tmp_path, session(0), session(1))
+    damaged = tmp_path / "job-1.session"
+    lines = tmp_path / "damaged.jsonl"
+    lines.write_bytes(GOLDEN.read_bytes().replace(b'"angle_deg"', b'"angel_deg"', 1))
+    with sqlite3.connect(damaged) as connection:
+        connection.execute("UPDATE events SET json = substr(json, 2) WHERE n = 5")
+    connection.close()
+    assert main(["history", "--folder", str(tmp_path)]) == 0
+    told_ = capsys.readouterr()
+    assert "job-1.session" in told_.err
+    assert "is damaged" in told_.err
+    assert "2031-09-20" not in told_.out
+    assert main(["compare", str(tmp_path / "job-0.session"), str(damaged)]) == 2
+    assert main(["compare", str(tmp_path / "job-0.session"), str(lines)]) == 2
 
 
 def test_two_sessions_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -119,13 +119,17 @@ async def test_what_an_outage_at_the_end_kept_back_is_published_afterwards(
 
     with Mosquitto() as made:
         text = await asyncio.to_thread(stillblade, "text", str(session))
+        first = json.loads(text.stdout.splitlines()[0])
         moved = tmp_path / "moved.jsonl"
         moved.write_text(text.stdout.replace(str(port), str(made.port)), "utf-8")
         async with subscribed(made.port) as heard:
-            done = await asyncio.to_thread(stillblade, "publish", str(moved))
+            done = await asyncio.to_thread(stillblade, "publish", str(moved), "--json")
             assert (done.returncode, done.stderr) == (0, ""), done.stderr
-            assert f"{len(events)} events" in done.stdout
+            told = {"event": "published", "session": first["session"], "events": len(events)}
+            assert json.loads(done.stdout) == told
             await until(lambda: heard.numbers() == [each["n"] for each in events])
+            # what is retained is of whatever runs there now
+            assert set(heard.heard) <= {"event", f"reached/{first['session']}"}
 
 
 def test_publish_refuses_a_session_without_a_broker() -> None:

@@ -135,6 +135,15 @@ def test_the_whole_job_with_the_page_as_the_only_face(tmp_path: Path) -> None:
     assert {told["client"] for told in commands} == {"page"}
 
 
+@pytest.mark.parametrize("command", ["run", "watch", "serve"])
+def test_a_page_that_cannot_be_leaves_no_session_behind(tmp_path: Path, command: str) -> None:
+    job = tmp_path / "bench.toml"
+    job.write_text(JOB.replace("PORT", "/dev/null"), "utf-8")
+    done = stillblade(command, str(job), "--page", "0.0.0.0")
+    assert (done.returncode, "every address" in done.stderr) == (2, True)
+    assert [path.name for path in tmp_path.iterdir()] == ["bench.toml"]
+
+
 def test_a_session_again_on_the_page_and_nothing_to_press() -> None:
     port = free_port()
     words = ["--page", f"127.0.0.1:{port}", "--pace", "25"]

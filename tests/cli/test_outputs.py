@@ -1,0 +1,63 @@
+"""What a command writes goes over no record; what cannot be written is said."""
+
+from pathlib import Path
+
+import pytest
+
+from daemon.__main__ import main
+from daemon.session.recording import read
+from daemon.session.store import Store
+
+GOLDEN = max((Path(__file__).parents[1] / "golden").glob("*.jsonl"))
+
+
+@pytest.fixture
+def text(tmp_path: Path) -> Path:
+    path = tmp_path / "job.jsonl"
+    path.write_bytes(GOLDEN.read_bytes())
+    return path
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> Path:
+    recording, path = read(GOLDEN), tmp_path / "other.session"
+    store = Store.create(path, recording.header)
+    store.commit(recording.inputs, recording.events, recording.reach_ns)
+    store.close()
+    return path
+
+
+@pytest.mark.parametrize("onto", ["text", "session"])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["export", "{text}", "--to", "csv", "--out", "{out}"],
+        ["sheet", "{text}", "--html", "--out", "{out}"],
+        ["history", "--folder", "{folder}", "--svg", "{out}"],
+    ],
+)
+def test_no_record_is_written_over(
+    words: list[str],
+    onto: str,
+    text: Path,
+    session: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    out = {"text": text, "session": session}[onto]
+    if words[0] == "history" and onto == "text":
+        out = tmp_path / "linked.svg"
+        out.symlink_to(session)
+    before = out.read_bytes()
+    given = {"text": text, "out": out, "folder": tmp_path}
+    assert main([word.format(**given) for word in words]) == 2
+    assert "a record is never written over" in capsys.readouterr().err
+    assert out.read_bytes() == before
+
+
+def test_where_nothing_can_be_written_is_said(
+    text: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    gone = tmp_path / "gone" / "it.csv"
+    assert main(["export", str(text), "--to", "csv", "--out", str(gone)]) == 3
+    assert "name another file: --out" in capsys.readouterr().err
