@@ -1,5 +1,6 @@
 """One hub over the years: a drift that was put in is found, noise is not called a difference."""
 
+import functools
 import json
 import sqlite3
 import xml.etree.ElementTree as ET
@@ -31,9 +32,14 @@ GOLDEN = max((Path(__file__).parents[1] / "golden").glob("*.jsonl"))
 DATES = ("2031-04-02", "2031-09-20", "2032-03-11")
 
 
+@functools.cache
+def golden() -> Recording:
+    return read(GOLDEN)
+
+
 def session(number: int, drift_deg: float = 0.0, hub: str = "H-77") -> Recording:
     """The newest golden session as it would be of this date, with every final angle so far off."""
-    recording = read(GOLDEN)
+    recording = golden()
     header = recording.header
     job = header.job.model_copy(
         update={
@@ -51,6 +57,7 @@ def session(number: int, drift_deg: float = 0.0, hub: str = "H-77") -> Recording
     return replace(recording, header=header, events=events)
 
 
+@functools.cache
 def setting(number: int, drift_deg: float = 0.0, hub: str = "H-77") -> Setting:
     found = setting_of(f"s{number}.session", session(number, drift_deg, hub))
     assert found is not None
