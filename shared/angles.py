@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 def wrap_deg(angle_deg: float) -> float:
     """Return the same direction in (-180, 180]."""
+    if -180.0 < angle_deg <= 180.0:
+        return angle_deg
     wrapped = math.fmod(angle_deg, 360.0)
     if wrapped > 180.0:
         return wrapped - 360.0

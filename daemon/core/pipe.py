@@ -99,8 +99,10 @@ class Pipe:
         """
         if not self._presence.streaming:
             return None
-        dues = (self._presence.due, self._unsaid.due)
-        return min((due for due in dues if due is not None), default=None)
+        silent_ns, unsaid_ns = self._presence.due, self._unsaid.due
+        if silent_ns is None or unsaid_ns is None:
+            return unsaid_ns if silent_ns is None else silent_ns
+        return min(silent_ns, unsaid_ns)
 
     @property
     def streaming(self) -> bool:

@@ -2,10 +2,12 @@
 
 import math
 import re
+from functools import lru_cache
 
 _DECIMAL = re.compile(rb"[+-]?(?:\d{1,20}(?:\.\d{0,20})?|\.\d{1,20})(?:[eE][+-]?\d{1,3})?\Z")
 
 
+@lru_cache(maxsize=64)
 def decimal(text: bytes, *, comma: bool = False) -> float | None:
     """Read one number in ASCII digits; None when it is anything else.
 

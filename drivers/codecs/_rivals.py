@@ -23,6 +23,8 @@ class Rivals:
         """Note that `sender` sent what is `wanted`; tell whether nobody else did of late."""
         seen = self._seen.setdefault(wanted, {})
         seen[sender] = self._now
+        if len(seen) == 1:
+            return True
         for other in [one for one, at in seen.items() if self._now - at > MEMORY]:
             del seen[other]
         return len(seen) == 1

@@ -220,14 +220,14 @@ def left_in(
     noise = how.noise * math.sqrt(inflation(how.lag1, how.every) / how.every)
     lag1 = how.lag1**how.every
     prepared = shapes(len(points), stretch, how.rate_hz, how.every, lag1)
-    found = []
-    for tau_s, one in zip((*TAILS_S, CREEP), prepared, strict=True):
-        size = abs(_dot(one.weights, points))
-        u = one.u * noise
-        found.append((size / u, (size + DOUBT * u) * one.part, tau_s))
-    best = max(stands for stands, _, _ in found)
+    laid = [(abs(math.fsum(map(mul, one.weights, points))), one.u * noise) for one in prepared]
+    best = max([size / u for size, u in laid])
     if best <= limit:
         return 0.0, False
+    found = [
+        (size / u, (size + DOUBT * u) * one.part, tau_s)
+        for (size, u), one, tau_s in zip(laid, prepared, (*TAILS_S, CREEP), strict=True)
+    ]
     good = [
         one
         for one, quicker in zip(found, [(0.0, 0.0, 0.0), *found], strict=False)

@@ -26,16 +26,16 @@ class Stuck:
 
     def __init__(self, profile: LevelProfile) -> None:
         self._most_equal = _longest_run(profile)
-        self._newest: tuple[float, ...] = ()
+        self._newest: list[float] = []
         self._equal = 0
 
     def restart(self) -> None:
         """Forget, after a gap."""
-        self._newest, self._equal = (), 0
+        self._newest, self._equal = [], 0
 
     def push(self, values: dict[str, float]) -> str | None:
         """Take one sample's numbers; return why the level seems stuck, or None."""
-        now = tuple(value for role, value in sorted(values.items()) if role not in NOT_ANGLES)
+        now = [value for role, value in sorted(values.items()) if role not in NOT_ANGLES]
         self._equal = self._equal + 1 if now == self._newest else 0
         self._newest = now
         if self._equal > self._most_equal:

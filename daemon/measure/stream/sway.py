@@ -12,6 +12,7 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import mul
 
 FREQUENCIES_HZ = (*(k / 50.0 for k in range(5, 10)), *(k / 25.0 for k in range(5, 21)))
 """Swings of a light aircraft on soft tyres or a tail spring, 0.1 to 0.8. The slow ones stand closer,
@@ -77,7 +78,7 @@ def _waves(n: int, turns: float) -> _Waves:
 
 
 def _dot(a: Sequence[float], b: Sequence[float]) -> float:
-    return math.fsum([x * y for x, y in zip(a, b, strict=True)])
+    return math.fsum(map(mul, a, b))
 
 
 def blocks(values: Sequence[float], rate_hz: float) -> tuple[list[float], int]:

@@ -75,7 +75,7 @@ class Tilter:
 
     def tilt(self, values: dict[str, float]) -> Tilt | str:
         """Return the tilt, or in words why these numbers give none."""
-        if any(not math.isfinite(value) for value in values.values()):
+        if not all(map(math.isfinite, values.values())):
             return "not finite"
         try:
             if self._convention == "planar":
