@@ -13,6 +13,10 @@ REASONS = (
 """Why something may stay as it is, to pick from; any other is typed."""
 
 
+VERDICTS = {"in": "in", "out": "OUT", "too close to say": "too close"}
+"""A tolerance verdict as short as a cell of a table, by its name; what is out in capitals."""
+
+
 def bare_name(blade: BladeId | None) -> str:
     """Return "blade 2", "reference" or "unassigned", as a log names them."""
     if blade is None:

@@ -32,7 +32,7 @@ def demo(
 ) -> int:
     """Do the whole job in a simulated hangar.
 
-    On a screen the first alarm stands for 12 s; it takes three to five minutes.
+    On a screen the first alarm stands for 12 s; it takes three to six minutes.
     Exits with 1 where it ends with any result but "within".
 
     Parameters

@@ -10,9 +10,7 @@ from shared.displays import NOTHING, Display, Heard, asking, calling, display
 from shared.doing import doing_now
 from shared.signals import SIGNALS, Moment, moment_of, spoken
 from shared.view import AlarmView, BladeView, View
-from shared.wording import bare_name
-
-STATES = {"in": "in", "out": "OUT", "too close to say": "too close"}
+from shared.wording import VERDICTS, bare_name
 
 
 def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
@@ -70,7 +68,7 @@ def _row(view: View, row: BladeView) -> dict[str, Any]:
         "name": bare_name(row.blade),
         "mark": "" if row.label in {str(row.blade), "reference"} else row.label,
         "angle": "" if row.angle_deg is None else f"{row.angle_deg:.2f}",
-        "state": STATES.get(row.tolerance, row.state),
+        "state": VERDICTS.get(row.tolerance, row.state),
         "alarm": row.alarm,
         "now": row.blade == view.blade,
     }

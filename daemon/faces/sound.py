@@ -51,7 +51,7 @@ class Sound:
         self._player = player
         self._voice = voice
         self._remembered = Remembered()
-        self._files: dict[str, Path] = {}
+        self._folder = Path()
         self._failures = 0
         self._playing: asyncio.Task[None] | None = None
         self._moment: Moment = ""
@@ -65,7 +65,7 @@ class Sound:
         with contextlib.ExitStack() as stack:
             try:
                 folder = stack.enter_context(tempfile.TemporaryDirectory(prefix="stillblade-"))
-                await asyncio.to_thread(self._write, Path(folder))
+                self._folder = Path(folder)
             except OSError as error:
                 log.warning("no sound: %s", error.strerror)
                 return
@@ -78,12 +78,6 @@ class Sound:
     async def _listen(self) -> None:
         async for event in self._desk.events(0):
             self._remembered.fold(event.body)
-
-    def _write(self, folder: Path) -> None:
-        for name, signal in EVERY.items():
-            path = folder / f"{len(self._files)}.wav"
-            path.write_bytes(rendered(signal, self._volume))
-            self._files[name] = path
 
     def _look(self, view: View, group: asyncio.TaskGroup) -> None:
         """Begin what is to be heard now, if anything."""
@@ -113,12 +107,27 @@ class Sound:
         self._playing = group.create_task(self._play(name, words), name="sound")
 
     async def _play(self, name: str, words: str) -> None:
-        good = await ran([*self._player, str(self._files[name])], PLAYS_S)
+        path = self._folder / f"{name.replace(' ', '-')}.wav"
+        good = await asyncio.to_thread(self._kept, name, path) and await ran(
+            [*self._player, str(path)], PLAYS_S
+        )
         self._failures = 0 if good else self._failures + 1
         if self._failures == MOST_FAILURES:
             log.warning("no sound: %s plays nothing; look at the screen", self._player[0])
         if words and self._voice:
             await ran([*self._voice, words], SPEAKS_S)
+
+    def _kept(self, name: str, path: Path) -> bool:
+        """Have its file, made when it is first wanted; False where there is no room for it."""
+        if path.exists():
+            return True
+        part = path.with_suffix(".part")
+        try:
+            part.write_bytes(rendered(EVERY[name], self._volume))
+            part.replace(path)
+        except OSError:
+            return False
+        return True
 
 
 def _again(signal: Signal, since_s: float) -> bool:

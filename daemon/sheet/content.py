@@ -22,7 +22,7 @@ from shared.events import (
     Withdrawn,
 )
 from shared.sentences import clock
-from shared.wording import blade_name
+from shared.wording import VERDICTS, blade_name
 
 HEADINGS = {
     "within": "WITHIN",
@@ -32,8 +32,7 @@ HEADINGS = {
     "abandoned": "DO NOT FLY",
 }
 UNFINISHED = "OPEN"
-MARKS = {"in": "in", "out": "OUT", "too close to say": "too close"}
-STAGES = {
+COLUMNS = {
     "set": "as set",
     "check": "before tightening",
     "snug": "after snug",
@@ -221,7 +220,7 @@ def _columns(bodies: Told, summary: Summary | None) -> tuple[list[str], list[dic
     table: dict[str, dict[int, Cell]] = {"as set": held} if held else {}
     for _, body in bodies:
         if isinstance(body, Judged):
-            table[STAGES.get(body.stage, body.stage)] = _cells(body.blades)
+            table[COLUMNS.get(body.stage, body.stage)] = _cells(body.blades)
     if summary is not None:
         table["result"] = _cells(summary.blades)
     return list(table), list(table.values())
@@ -238,14 +237,14 @@ def _cell(angle_deg: float | None, u95_deg: float | None, tolerance: str) -> Cel
     if angle_deg is None:
         return Cell()
     u95 = "" if u95_deg is None else f"± {u95_deg:.2f}"
-    return Cell(f"{angle_deg:.2f}", u95, MARKS.get(tolerance, tolerance))
+    return Cell(f"{angle_deg:.2f}", u95, VERDICTS.get(tolerance, tolerance))
 
 
 def _spreads(bodies: Told, summary: Summary | None, columns: Sequence[str]) -> list[str]:
     found: dict[str, str] = {}
     for _, body in bodies:
         if isinstance(body, Judged):
-            found[STAGES.get(body.stage, body.stage)] = _spread(
+            found[COLUMNS.get(body.stage, body.stage)] = _spread(
                 body.spread_deg, body.spread_u95_deg, body.spread
             )
     if summary is not None:
@@ -257,7 +256,7 @@ def _spread(deg: float | None, u95_deg: float | None, verdict: str | None) -> st
     if deg is None:
         return ""
     guard = "" if u95_deg is None else f" ± {u95_deg:.2f}"
-    return f"{deg:.2f}{guard}" + (f", {MARKS.get(verdict, verdict)}" if verdict else "")
+    return f"{deg:.2f}{guard}" + (f", {VERDICTS.get(verdict, verdict)}" if verdict else "")
 
 
 def _reference(bodies: Told) -> str:
@@ -285,7 +284,7 @@ def _bars(recording: Recording, summary: Summary | None) -> list[Bar]:
             blade_name(one["blade"], label(one["blade"])),
             one["angle_deg"] - target,
             one["u95_deg"] or 0.0,
-            MARKS.get(one.get("tolerance") or "", ""),
+            VERDICTS.get(one.get("tolerance") or "", ""),
         )
         for one in summary.blades
         if one.get("angle_deg") is not None

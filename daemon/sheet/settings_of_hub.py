@@ -11,7 +11,7 @@ from typing import Any
 
 from daemon.session.recording import Recording
 from shared.events import Judged, Summary
-from shared.wording import blade_name
+from shared.wording import blade_name, change
 
 PULLS = ("snug", "nip", "torque")
 BEFORE_BOLTS = "check"
@@ -161,10 +161,9 @@ def told(settings: Sequence[Setting]) -> Iterator[str]:
 
 
 def _change(one: Difference) -> str:
-    side = "coarser" if one.deg > 0 else "finer"
     if not one.proven:
         return f"no difference proven ({one.deg:+.2f} ± {one.u95_deg:.2f})"
-    return f"{abs(one.deg):.2f} ± {one.u95_deg:.2f} {side}"
+    return change(one.deg, one.u95_deg)
 
 
 def compared(earlier: Setting, later: Setting) -> list[str]:

@@ -72,7 +72,7 @@ def test_the_seeds_hold_what_the_scenario_promises() -> None:
 
 
 def test_a_demo_says_how_long_it_takes_and_lets_one_look_at_the_alarm() -> None:
-    """Four and a half minutes with its twelve seconds: at most five, as its help says."""
+    """Four and a half minutes with its twelve seconds: three to six over the seeds, as its help says."""
     assert "about 5 min" in begins_with("default", 2, pace=1.0)
     assert "about 1 min" in begins_with("default", 2, pace=4.0)
     hangar = Hangar(load("default"), 2, LETS_LOOK_S)
