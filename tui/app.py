@@ -43,6 +43,7 @@ class StillbladeApp(Painted[Left]):
         now_s: a clock that only moves forward, in seconds.
         about: a line that explains this moment where there is nothing else to say, "" for none.
         do: has the hands of a demo that is played do something; their keys are then bound.
+        mute: told whether what sounds beside the screen is to be silent.
     """
 
     def __init__(
@@ -54,6 +55,7 @@ class StillbladeApp(Painted[Left]):
         now_s: Callable[[], float] = time.monotonic,
         about: Callable[[], str] = str,
         do: Do | None = None,
+        mute: Callable[[bool], object] = bool,
     ) -> None:
         self._measuring = Playing(self, now_s, do) if do else Measuring(self, now_s)
         super().__init__(self._measuring.canvas)
@@ -62,6 +64,8 @@ class StillbladeApp(Painted[Left]):
         self._linger_s = linger_s
         self._now_s = now_s
         self._about = about
+        self._mute = mute
+        self._muted = False
         self._view: View | None = None
         self._painted = self._behind = False
         """Whether this frame has its picture already, and whether a newer view came after it."""
@@ -126,7 +130,15 @@ class StillbladeApp(Painted[Left]):
             await sleep(0)
         self._end("lost", "The session broke off: no more comes from it.")
 
+    def toggle_sound(self) -> None:
+        """Silence everything that is heard, the bell too, or let it be heard again."""
+        self._muted = not self._muted
+        self._mute(self._muted)
+        self.tell("sound off: V lets it be heard again" if self._muted else "sound on", "good")
+
     def _ring(self, body: Body) -> None:
+        if self._muted:
+            return
         if isinstance(body, Captured):
             self.bell()
         if isinstance(body, Alarm):

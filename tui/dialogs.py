@@ -22,7 +22,7 @@ E         set a held blade again; asks which
 Y  R      answer the question: it is right; the level is turned round
 N  X      note for the record; abandon the job: do not fly
 U         where the uncertainty of an angle comes from: its budget
-T         day or night colours
+T  V      day or night colours; sound off or on
 Q         leave the screen
 
 ▲ turn coarser  ▼ turn finer  = within tolerance  ‖ hold still

@@ -60,6 +60,9 @@ class Session(Protocol):
     def toggle_palette(self) -> None:
         """Change between day and night."""
 
+    def toggle_sound(self) -> None:
+        """Silence what is heard, or let it be heard again."""
+
 
 MOST_READINGS = 12
 """So many readings are listed; an older one is named by its number, which the log has."""
@@ -99,6 +102,7 @@ class Measuring(Screen[None]):
         _binding("x", "abandon"),
         _binding("u", "budget"),
         _binding("t", "palette"),
+        _binding("v", "sound"),
         _binding("question_mark,f1", "keys"),
         _binding("q,ctrl+q,ctrl+c", "leave"),
         *[_binding(str(number), f"name({number})") for number in range(7)],
@@ -290,6 +294,10 @@ class Measuring(Screen[None]):
     def action_palette(self) -> None:
         """Day or night."""
         self._session.toggle_palette()
+
+    def action_sound(self) -> None:
+        """Sound off or on."""
+        self._session.toggle_sound()
 
     def action_keys(self) -> None:
         """Show the keys."""

@@ -59,7 +59,8 @@ async def show(
         async with asyncio.TaskGroup() as group:
             sound = sound_of(desk)
             sounding = group.create_task(unharmed(sound), name="sound") if sound else None
-            await StillbladeApp(desk, about=about, do=do).run_async()
+            mute = sound.mute if sound else bool
+            await StillbladeApp(desk, about=about, do=do, mute=mute).run_async()
             if sounding is not None:
                 sounding.cancel()
     last = desk.since(0)[-1:]

@@ -52,6 +52,7 @@ class Sound:
         self._voice = voice
         self._remembered = Remembered()
         self._folder = Path()
+        self._muted = False
         self._failures = 0
         self._playing: asyncio.Task[None] | None = None
         self._moment: Moment = ""
@@ -74,6 +75,12 @@ class Sound:
                 async for view in self._desk.views():
                     self._look(view, group)
                 listening.cancel()
+
+    def mute(self, muted: bool) -> None:
+        """Be silent from here on, what plays now too; or be heard again."""
+        self._muted = muted
+        if muted and self._playing is not None:
+            self._playing.cancel()
 
     async def _listen(self) -> None:
         async for event in self._desk.events(0):
@@ -100,7 +107,7 @@ class Sound:
 
     def _begin(self, name: str, words: str, group: asyncio.TaskGroup) -> None:
         """Play it, instead of what still plays: the newest matters."""
-        if self._failures >= MOST_FAILURES:
+        if self._muted or self._failures >= MOST_FAILURES:
             return
         if self._playing is not None:
             self._playing.cancel()

@@ -131,6 +131,26 @@ async def test_each_moment_is_heard_once_when_it_begins(tmp_path: Path) -> None:
     assert player.names == ["hands", "taken", "question"]
 
 
+async def test_who_is_muted_hears_nothing_until_it_is_let(tmp_path: Path) -> None:
+    service, player = Service(), Player(tmp_path, "exec sleep 60")
+    async with asyncio.TaskGroup() as group:
+        made = Sound(service.desk, 0.5, (str(player.program),))
+        task = group.create_task(made.run(), name="sound")
+        await service.desk.tell([], scenes.TIGHTEN)
+        await until(lambda: len(player.words) == 1)
+        playing_now = made._playing
+        assert playing_now is not None
+        made.mute(True)
+        await until(playing_now.done)
+        await service.desk.tell([], scenes.TAKEN)
+        await asyncio.sleep(0.2)
+        made.mute(False)
+        await service.desk.tell([], scenes.QUESTION)
+        await until(lambda: len(player.words) == 2)
+        task.cancel()
+    assert player.names == ["hands", "question"]
+
+
 async def test_who_comes_late_hears_the_alarm_and_hears_it_again(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

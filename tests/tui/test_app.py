@@ -542,6 +542,20 @@ async def test_bells_ring_for_news_and_not_for_history() -> None:
         assert it.bells == 4
 
 
+async def test_a_key_silences_what_is_heard_and_lets_it_be_heard_again() -> None:
+    muted: list[bool] = []
+    app = StillbladeApp(FakeDesk(), mute=muted.append)
+    rung: list[int] = []
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.bell = lambda: rung.append(1)  # type: ignore[method-assign]
+        await pilot.press("v")
+        app._ring(scenes.read_again(18.0))
+        assert (muted, rung) == ([True], [])
+        await pilot.press("v")
+        app._ring(scenes.read_again(18.0))
+        assert (muted, rung) == ([True, False], [1])
+
+
 async def test_the_theme_key_changes_every_colour() -> None:
     async with bench(FakeDesk()) as it:
         before = it.app.export_screenshot()
