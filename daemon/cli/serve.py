@@ -2,7 +2,6 @@
 
 import logging
 import os
-import socket
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -113,6 +112,8 @@ def _tell_systemd(state: str) -> None:
     where = os.environ.get("NOTIFY_SOCKET", "")
     if not where:
         return
+    import socket
+
     address = "\0" + where[1:] if where.startswith("@") else where
     try:
         with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as line:

@@ -171,8 +171,9 @@ class XdrCodec:
 
     def _only_angle(self, field: Scaled, groups: list[Group]) -> Group | str | None:
         """Return the one angle in the field's unit; a heading is never it."""
+        units = (_LETTERS.get(field.unit), b"")
         angular = [group for group in groups if group[0] in {b"A", b"a"}]
-        fitting = [one for one in angular if one[2] in {_LETTERS.get(field.unit), b""}]
+        fitting = [one for one in angular if one[2] in units]
         valued = [group for group in fitting if decimal(group[1]) is not None]
         names = [group[3].upper() for group in valued]
         alone = [self._rivals.alone(field.role.encode(), name) for name in names]

@@ -5,7 +5,7 @@ import sys
 
 import pytest
 
-HEAVY = {"asyncio", "markdown_it", "numpy", "pydantic", "sqlite3", "textual"}
+HEAVY = {"asyncio", "markdown_it", "numpy", "pydantic", "socket", "sqlite3", "textual"}
 LOADED = """
 import sys
 from daemon.__main__ import main
@@ -40,4 +40,4 @@ def test_the_list_of_kinds_loads_no_link() -> None:
     modules = loaded("levels", "list")
     assert "drivers.profiles" in modules
     assert not any(name.startswith("drivers.links") for name in modules)
-    assert modules & (HEAVY - {"pydantic"}) == set()
+    assert modules & (HEAVY - {"pydantic", "socket"}) == set()

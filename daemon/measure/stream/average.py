@@ -25,6 +25,7 @@ _VANISHED = [math.exp(-VANISHES) / (k * k) for k in range(1, 40)]
 _BEYOND = math.pi**2 / 6.0 - math.fsum(1.0 / (k * k) for k in range(1, 40))
 
 
+@lru_cache(maxsize=4096)
 def rounding_u(step: float, sd: float) -> float:
     """Standard uncertainty that rounding to `step` leaves in a long mean.
 

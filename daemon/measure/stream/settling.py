@@ -23,7 +23,7 @@ from daemon.measure.stream.pace import pace_of
 from daemon.measure.stream.reading import Reading
 from daemon.measure.stream.stillness import SHARE_OF_U, without_spikes
 from daemon.measure.stream.stretch import Stretch
-from daemon.measure.stream.sway import BLOCK_S, MISFIT, SPAN_S, Fit, SwayStudy, blocks, fit
+from daemon.measure.stream.sway import BLOCK_S, MISFIT, SPAN_S, Fit, SwayStudy, blocks, fit, lay
 from daemon.measure.stream.tilts import Tilt
 from shared.angles import difference_deg, wrap_deg
 from shared.profile import LevelProfile, Noise
@@ -312,7 +312,7 @@ class Settling:
         """Lay the swing through the newest samples."""
         rate_hz = self._looks.pace.rate_hz
         points, every = blocks(without_spikes(self._stretch.tail(run), noise), rate_hz)
-        return fit(points, every / rate_hz, self._of_block(noise), self._swing)
+        return fit(lay(points, every / rate_hz), self._of_block(noise), self._swing)
 
     def _move(self) -> None:
         self._does = Loose("in hand" if isinstance(self._where, Lifted) else "moving")

@@ -148,6 +148,8 @@ def with_calm(before: Sequence[float], values: Sequence[float], noise: float) ->
     """Return the stretch together with what came just before it and is not yet a movement."""
     middle, reach = median(sorted(values)), REACH * noise
     far = [abs(value - middle) > reach for value in before]
+    if not any(far):
+        return [*before, *values]
     start = len(before)
     while start > 0 and not (far[start - 1] and far[max(start - 2, 0)]):
         start -= 1
@@ -164,6 +166,8 @@ def without_spikes(values: Sequence[float], noise: float) -> list[float]:
     if last < 0:
         return calm
     lowest, highest = min(values), max(values)
+    if highest - lowest <= reach:
+        return calm
     for i in range(2, len(values)):
         if highest - values[i] <= reach and values[i] - lowest <= reach:
             continue

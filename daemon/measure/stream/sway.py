@@ -90,13 +90,32 @@ def blocks(values: Sequence[float], rate_hz: float) -> tuple[list[float], int]:
     ], every
 
 
-def fit(points: Sequence[float], step_s: float, noise: float, swing: float) -> Fit:
-    """Lay a swing through points at even spacing; noise: standard deviation of one of them."""
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """What does not hang on the size of the swing: points beside the waves of every frequency.
+
+    Attributes:
+        mean: of the points.
+        off: the points, their mean taken off.
+        waves: of each frequency, with the dot products of its cosine and its sine with `off`.
+    """
+
+    mean: float
+    off: list[float]
+    waves: list[tuple[_Waves, float, float]]
+
+
+def lay(points: Sequence[float], step_s: float) -> Laid:
+    """Lay the waves of every frequency beside points at even spacing."""
     n, mean = len(points), math.fsum(points) / len(points)
     off = [x - mean for x in points]
-    found = [
-        _one(off, _waves(n, 2.0 * math.pi * hz * step_s), noise, swing) for hz in FREQUENCIES_HZ
-    ]
+    every = [_waves(n, 2.0 * math.pi * hz * step_s) for hz in FREQUENCIES_HZ]
+    return Laid(mean, off, [(one, _dot(one.cosine, off), _dot(one.sine, off)) for one in every])
+
+
+def fit(laid: Laid, noise: float, swing: float) -> Fit:
+    """Fit a swing of this size; noise: standard deviation of one point."""
+    found = [_one(laid.off, *one, noise, swing) for one in laid.waves]
     best = max(one.odds for one in found)
     weights = [math.exp(one.odds - best) for one in found]
     total = math.fsum(weights)
@@ -107,17 +126,18 @@ def fit(points: Sequence[float], step_s: float, noise: float, swing: float) -> F
     left = min(one.left for one in found)
     odds = best + math.log(total / len(FREQUENCIES_HZ))
     u = math.hypot(math.sqrt(square / total), BETWEEN * swing)
-    return Fit(odds, mean + middle, u, left)
+    return Fit(odds, laid.mean + middle, u, left)
 
 
-def _one(off: Sequence[float], waves: _Waves, noise: float, swing: float) -> Fit:
-    """Return the fit at one frequency of points whose mean is taken off."""
+def _one(
+    off: Sequence[float], waves: _Waves, on_c: float, on_s: float, noise: float, swing: float
+) -> Fit:
+    """Return the fit at one frequency of points whose mean is taken off; see `Laid`."""
     n, variance = len(off), noise * noise
     ridge = variance / (swing * swing)
     cc, cs, ss = waves.squares
     a, d = cc + ridge, ss + ridge
     det = a * d - cs * cs
-    on_c, on_s = _dot(waves.cosine, off), _dot(waves.sine, off)
     by_c, by_s = (d * on_c - cs * on_s) / det, (a * on_s - cs * on_c) / det
     explained = on_c * by_c + on_s * by_s
     odds = 0.5 * (explained / variance - math.log(det / (ridge * ridge)))
@@ -146,7 +166,8 @@ class SwayStudy:
         points, every = blocks(values, rate_hz)
         if len(values) < SHORTEST_S * rate_hz or max(points) - min(points) > FAR_DEG:
             return
-        fits = [fit(points, every / rate_hz, noise, swing) for swing in SWINGS_DEG]
+        laid = lay(points, every / rate_hz)
+        fits = [fit(laid, noise, swing) for swing in SWINGS_DEG]
         if min(one.left for one in fits) > MISFIT:
             return
         self._heard.append(tuple(one.odds for one in fits))

@@ -16,6 +16,7 @@ from daemon.measure.stream.sway import (
     _waves,
     blocks,
     fit,
+    lay,
 )
 from daemon.measure.stream.tilts import Tilt
 from tests.measure.levels import profile
@@ -55,7 +56,9 @@ def test_one_frequency_is_what_dense_gaussian_algebra_gives(hz: float, n: int) -
         return float(-0.5 * (y @ np.linalg.solve(cov, y) + np.linalg.slogdet(cov)[1]))
 
     gain = np.linalg.solve(some, flat**2 * np.ones(n))
-    got = _one(list(y), _waves(n, turns), noise, size)
+    waves = _waves(n, turns)
+    on = (float(y @ np.array(waves.cosine)), float(y @ np.array(waves.sine)))
+    got = _one(list(y), waves, *on, noise, size)
     assert got.odds == pytest.approx(loglike(some) - loglike(none), abs=1e-3)
     assert got.middle == pytest.approx(float(gain @ y), abs=1e-5)
     u2 = flat**2 - flat**2 * np.ones(n) @ gain
@@ -67,7 +70,7 @@ def test_the_middle_of_a_swing_is_found_within_what_is_said(hz: float) -> None:
     rng, inside, squares = random.Random(5), 0, 0.0
     for _ in range(200):
         points, every = blocks(span(rng, 0.1, hz, SPAN_S + 1.0), RATE)
-        got = fit(points, every / RATE, BLOCK_SD, 0.1)
+        got = fit(lay(points, every / RATE), BLOCK_SD, 0.1)
         inside += abs(got.middle - 18.0) <= 2.0 * got.u
         squares += (got.middle - 18.0) ** 2
     assert inside >= 0.9 * 200
@@ -76,7 +79,7 @@ def test_the_middle_of_a_swing_is_found_within_what_is_said(hz: float) -> None:
 
 def test_a_short_span_leaves_the_middle_unsure() -> None:
     points, every = blocks(span(random.Random(6), 0.1, 0.12, 1.0), RATE)
-    assert fit(points, every / RATE, BLOCK_SD, 0.1).u > 0.05
+    assert fit(lay(points, every / RATE), BLOCK_SD, 0.1).u > 0.05
 
 
 @pytest.mark.parametrize("deg", [0.1, 0.2])
