@@ -57,11 +57,12 @@ def listen(
     seconds
         How long; until stopped where not given.
     """
-    import asyncio
-
+    from daemon.cli.stops import until_stopped
     from daemon.levels import look
 
-    return asyncio.run(look.listen(look.target(name, job, port), plainly(sys.stdout), seconds))
+    level = look.target(name, job, port)
+    code, _ = until_stopped(look.listen(level, plainly(sys.stdout), seconds))
+    return 1 if code is None else code
 
 
 @levels.command
@@ -91,12 +92,12 @@ def capture(
     source
         Where the recording comes from, in your own words.
     """
-    import asyncio
-
+    from daemon.cli.stops import until_stopped
     from daemon.levels import look
 
     found = look.target(name, job, port)
-    return asyncio.run(look.capture(found, file, plainly(sys.stdout), seconds, source))
+    code, _ = until_stopped(look.capture(found, file, plainly(sys.stdout), seconds, source))
+    return 1 if code is None else code
 
 
 @levels.command

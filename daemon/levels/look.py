@@ -6,7 +6,7 @@ found or heard, 1 nothing was). The command line wires them.
 
 import asyncio
 import contextlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TextIO
 
@@ -19,6 +19,9 @@ from drivers.recordings import Recording, chunk_line, decoded, header
 from shared.errors import BadInputError, OutsideError
 from shared.job import LevelEntry
 from shared.profile import LevelProfile
+
+LOOK_S = 0.25
+"""Between two looks at whether a level is silent."""
 
 
 async def scan(out: TextIO, seconds: float = 5.0, patience: Patience = PATIENT) -> int:
@@ -86,10 +89,18 @@ def _from_kind(name: str, folder: Path) -> tuple[LevelEntry, LevelProfile]:
 async def listen(
     level: Target, out: TextIO, seconds: float | None = None, patience: Patience = PATIENT
 ) -> int:
-    """Print raw bytes, decoded numbers, rate and gaps as they come; None = until cancelled."""
-    ear = Ear(level, lambda line: print(line, file=out, flush=True), keep=False)
-    await _hear(level, ear, seconds, patience)
-    print(ear.summary(), file=out)
+    """Print raw bytes, decoded numbers, rate and gaps as they come; None = until cancelled.
+
+    A cancel ends it in order, with its summary.
+
+    Raises:
+        OutsideError: `out` takes nothing more.
+    """
+    tell = _Told(out)
+    ear = Ear(level, tell, keep=False)
+    await _hear(level, ear, tell, seconds, patience)
+    tell(ear.summary())
+    tell.check()
     return 0 if ear.samples else 1
 
 
@@ -103,16 +114,18 @@ async def capture(
 ) -> int:
     """Record a level's bytes to `path` and the decoded output beside it (`.expected`).
 
+    A cancel, or an `out` that takes nothing more, ends it in order: what was heard is kept.
     source: where it comes from, in the person's own words, for the header.
 
     Raises:
         BadInputError: the file exists already; nothing is ever overwritten.
-        OutsideError: it cannot be written.
+        OutsideError: it cannot be written, or `out` takes nothing more.
     """
     recording = Recording(_kept_profile(level), source or "not said")
     expected = _fresh(path)
-    print(f"recording {level.entry.name} for {seconds:g} s", file=out, flush=True)
-    ear = Ear(level, lambda line: print(line, file=out, flush=True), raw=False)
+    tell = _Told(out)
+    tell(f"recording {level.entry.name} for {seconds:g} s")
+    ear = Ear(level, tell, raw=False)
     with _writing(path) as log:
         log.write("\n".join(header(recording)) + "\n")
 
@@ -125,12 +138,36 @@ async def capture(
                 failed.append(error)  # raised where somebody waits: not in the link's own call
 
         ear.on_chunk = keep_chunk
-        await _hear(level, ear, seconds, patience, failed)
+        await _hear(level, ear, tell, seconds, patience, failed)
     with _writing(expected) as log:
         log.write(decoded(level.profile, ear.chunks))
-    print(ear.summary(), file=out)
-    print(f"{path} and {expected.name}: look through them, then contribute both", file=out)
+    tell(ear.summary())
+    tell(f"{path} and {expected.name}: look through them, then contribute both")
+    tell.check()
     return 0 if ear.samples else 1
+
+
+class _Told:
+    """Prints lines; one that is not taken is noted: a link calls this, and must not fail by it."""
+
+    def __init__(self, out: TextIO) -> None:
+        self._out = out
+        self.gone: OSError | None = None
+
+    def __call__(self, line: str) -> None:
+        if self.gone is None:
+            try:
+                print(line, file=self._out, flush=True)
+            except OSError as error:
+                self.gone = error
+
+    def check(self) -> None:
+        """Raise OutsideError where something was not taken."""
+        if self.gone is not None:
+            raise OutsideError(
+                f"standard output takes nothing more: {self.gone.strerror}",
+                "give it a terminal, or a file with room",
+            )
 
 
 def _fresh(path: Path) -> Path:
@@ -152,43 +189,33 @@ def _kept_profile(level: Target) -> str:
 async def _hear(
     level: Target,
     ear: Ear,
+    tell: _Told,
     seconds: float | None,
     patience: Patience,
     failed: Sequence[OSError] = (),
 ) -> None:
-    """Keep the link and tell of silence, for a while; end with the first of `failed`."""
+    """Keep the link and tell of silence, until the time is up, cancelled, or nobody takes it.
 
-    def look() -> None:
-        if failed:
-            raise failed[0]
-        ear.look()
-
-    with contextlib.suppress(TimeoutError):
+    Raises:
+        OSError: the first of `failed`.
+    """
+    with contextlib.suppress(TimeoutError, asyncio.CancelledError):
         async with asyncio.timeout(seconds), asyncio.TaskGroup() as group:
-            group.create_task(keep(level.entry, level.profile, ear, patience), name="link")
-            group.create_task(_every(0.25, look), name="look")
-
-
-async def _every(period_s: float, action: Callable[[], None]) -> None:
-    while True:
-        await asyncio.sleep(period_s)
-        action()
+            link = group.create_task(keep(level.entry, level.profile, ear, patience), name="link")
+            while not failed and tell.gone is None:
+                await asyncio.sleep(LOOK_S)
+                ear.look()
+            link.cancel()
+    if failed:
+        raise failed[0]
 
 
 @contextlib.contextmanager
 def _writing(path: Path) -> Iterator[TextIO]:
     try:
-        with path.open("x", encoding="utf-8") as log:
+        with path.open("x", encoding="utf-8", buffering=1) as log:
             yield log
-    except* OSError as group:
-        (error, *_) = _flat(group)
+    except OSError as error:
         raise OutsideError(
             f"{path} cannot be written: {error.strerror}", "what was heard so far is in it"
         ) from error
-
-
-def _flat(group: BaseExceptionGroup[OSError]) -> list[OSError]:
-    found: list[OSError] = []
-    for one in group.exceptions:
-        found += _flat(one) if isinstance(one, BaseExceptionGroup) else [one]
-    return found

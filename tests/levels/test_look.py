@@ -1,6 +1,7 @@
 """`stillblade levels`: list, scan, listen, capture, with what a person sees of each."""
 
 import asyncio
+import errno
 import io
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -26,6 +27,7 @@ from simulator.wire.terminal import TerminalLevel
 from simulator.wire.text_line import TextLine, TextStyle
 from tests.drivers.making import profile_of
 from tests.drivers.sinks import QUICK
+from tests.faces.test_desk import until
 
 
 def tilt() -> dict[Role, float]:
@@ -148,6 +150,48 @@ async def test_capture_keeps_a_profile_of_ones_own(tmp_path: Path) -> None:
         entry = LevelEntry(name="a", profile="own", port=level.path)
         await levels.capture(Target(entry, profile), path, io.StringIO(), 0.6, "", QUICK)
     assert from_text(path.read_text("utf-8"), "own.log").level_profile() == profile
+
+
+async def test_a_capture_that_is_cut_short_is_whole_as_far_as_it_went(tmp_path: Path) -> None:
+    out, path = io.StringIO(), tmp_path / "cut.log"
+    async with terminal(xdr()) as level:
+        target = levels.target("nmea-xdr", port=level.path)
+        capturing = levels.capture(target, path, out, 600.0, "", QUICK)
+        task = asyncio.get_running_loop().create_task(capturing, name="capture")
+        await until(lambda: "angle" in out.getvalue())
+        task.cancel()
+        assert await task == 0
+    recording = from_text(path.read_text("utf-8"), "cut.log")
+    expected = (tmp_path / "cut.expected").read_text("utf-8")
+    assert decoded(recording.level_profile(), recording.chunks) == expected
+    assert expected.count("angle=12.5") >= 1
+    assert "samples, " in out.getvalue().splitlines()[-2]
+
+
+class Closed(io.StringIO):
+    """A pipe whose reader leaves after so many lines."""
+
+    def __init__(self, lines: int) -> None:
+        super().__init__()
+        self._left = lines
+
+    def write(self, text: str) -> int:
+        """Take it, or fail as a pipe does."""
+        self._left -= text.count("\n")
+        if self._left < 0:
+            raise BrokenPipeError(errno.EPIPE, "Broken pipe")
+        return super().write(text)
+
+
+async def test_what_nobody_reads_any_more_ends_and_a_recording_is_kept(tmp_path: Path) -> None:
+    path = tmp_path / "piped.log"
+    async with terminal(xdr()) as level, asyncio.timeout(20):
+        target = levels.target("nmea-xdr", port=level.path)
+        with pytest.raises(OutsideError, match="takes nothing more: Broken pipe"):
+            await levels.listen(target, Closed(3), None, QUICK)
+        with pytest.raises(OutsideError, match="takes nothing more: Broken pipe"):
+            await levels.capture(target, path, Closed(3), 600.0, "", QUICK)
+    assert "angle=12.5" in path.with_suffix(".expected").read_text("utf-8")
 
 
 async def test_capture_where_nothing_can_be_written(tmp_path: Path) -> None:
