@@ -75,6 +75,11 @@ def server_failed(url: str, why: str) -> str:
     )
 
 
+def no_server(url: str) -> str:
+    """It looks like the URL of a serial server, and names none."""
+    return f"{url} names no serial server: write socket://HOST:PORT, and correct port in the job"
+
+
 def unplugged(port: str) -> str:
     """The port went away while it was open."""
     return f"{port} was unplugged: plug it in again, work goes on by itself"

@@ -16,7 +16,7 @@ import serialx
 from drivers import sentences
 from drivers.links.patience import Patience
 from drivers.links.retry import LinkDownError
-from drivers.links.where import is_address, is_server
+from drivers.links.where import is_address, is_server, names_a_server
 from shared.profile import Transport
 
 _PARITY = {
@@ -149,7 +149,8 @@ def _lost(path: str, error: Exception | None) -> str:
 
 def _sentence(path: str, error: Exception | None) -> str:
     if is_server(path):
-        return sentences.server_failed(path, str(error))
+        known = names_a_server(path)
+        return sentences.server_failed(path, str(error)) if known else sentences.no_server(path)
     if isinstance(error, serialx.UnsupportedSetting):
         return sentences.setting_refused(path, str(error))
     number = getattr(error, "errno", None)

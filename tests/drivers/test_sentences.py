@@ -24,6 +24,7 @@ SAID = [
     sentences.address_for_a_port("AA"),
     sentences.port_for_an_address("/dev/x"),
     sentences.server_failed("socket://x:1", "odd"),
+    sentences.no_server("x://y"),
     sentences.unplugged("/dev/x"),
     sentences.wrong_fields(3, ["unit"]),
     sentences.wrong_fields(3, []),

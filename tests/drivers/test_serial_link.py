@@ -149,6 +149,14 @@ async def test_a_serial_server_is_read_like_a_port() -> None:
     assert all(reason.startswith(f"{url} cannot be reached") for reason in heard.reasons())
 
 
+@pytest.mark.parametrize("url", ["foo://x:1", "socket://nohost", "socket://x:port", "socket://"])
+async def test_what_names_no_serial_server_is_not_to_be_switched_on(url: str) -> None:
+    heard = Heard()
+    async with kept(TEXT, url, heard):
+        await heard.until(lambda: bool(heard.log))
+    assert heard.reasons()[0] == sentences.no_server(url)
+
+
 async def test_group_is_named_where_a_port_is_forbidden(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
