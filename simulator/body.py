@@ -24,6 +24,10 @@ class Press:
     args: dict[str, str | int | float]
 
 
+def _nothing() -> None:
+    """There is no screen yet."""
+
+
 class Body:
     """Someone in the hangar: ears (the memory), eyes (the view), a foot on a pedal."""
 
@@ -41,8 +45,13 @@ class Body:
         self.tolerance_deg = tolerance_deg
         self.incidents = incidents
         self.draws = draws
-        self.view: View | None = None
+        self.screen: Callable[[], View | None] = _nothing
         self.pressed: list[Press] = []
+
+    @property
+    def view(self) -> View | None:
+        """The screen as it is now; None before there is one. Drawn where someone looks at it."""
+        return self.screen()
 
     def press(self, kind: CommandKind, args: dict[str, str | int | float] | None = None) -> None:
         """Press a key now."""

@@ -5,7 +5,7 @@ what is pressed, and lines that are pulled. The same seed and the same answers g
 world, however `advance` is split.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -106,19 +106,19 @@ class Hangar:
         return self._propeller.t_ns
 
     def advance(
-        self, to_ns: int, heard: Sequence[Event], view: View | None
+        self, to_ns: int, heard: Sequence[Event], screen: Callable[[], View | None] | None = None
     ) -> list[Chunk | Press | Plug]:
         """Let the world go on to `to_ns`; return what came of it, in order of time.
 
         Args:
             to_ns: session time; the world moves in whole steps of 10 ms up to it.
             heard: all events since the last call, oldest first; heard at once.
-            view: the screen now; None leaves the one seen last.
+            screen: draws the screen as it is when it is looked at; None leaves the one there is.
         """
         for event in heard:
             self._scene.memory.hear(event, self.now_ns)
-        if view is not None:
-            self._person.view = view
+        if screen is not None:
+            self._person.screen = screen
         out: list[Chunk | Press | Plug] = []
         while self.now_ns + TICK_NS <= to_ns:
             self._step(out)

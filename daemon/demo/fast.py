@@ -91,8 +91,7 @@ def played(
     made: list[Chunk | Press | Plug] = []
     while not engine.finished and not hangar.finished and hangar.now_ns < LONGEST_NS:
         told(heard)
-        screen = engine.view() if made or heard else None
-        made = hangar.advance(hangar.now_ns + STEP_NS, heard, screen)
+        made = hangar.advance(hangar.now_ns + STEP_NS, heard, engine.view)
         heard = []
         seen = recording.events[-1].n if recording.events else 0
         for item in _inputs(made, seen):

@@ -197,7 +197,7 @@ async def _work(hangar: Hangar, wires: Mapping[str, Wire], inbox: Inbox, desk: C
     while not hangar.finished:
         heard = desk.since(heard_n)
         heard_n += len(heard)
-        for item in hangar.advance(inbox.now(), heard, desk.view):
+        for item in hangar.advance(inbox.now(), heard, lambda: desk.view):
             _act(item, wires, inbox, heard_n)
         for wire in wires.values():
             if isinstance(wire, PolledLine):

@@ -135,7 +135,7 @@ async def test_levels_of_a_scenario_work_through_the_air(radio: Radio) -> None:
             port = await line.open()
             await stack.enter_async_context(kept(made[name], port, heard, name=name))
         await heard.until(lambda: heard.ups() == len(lines))
-        view = Engine(make_header(job, Path(), session="air")).view()
+        view = Engine(make_header(job, Path(), session="air")).view
         for step in range(1, 200):
             for item in hangar.advance(step * 50_000_000, [], view):
                 if isinstance(item, HangarChunk):

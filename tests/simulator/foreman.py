@@ -7,6 +7,7 @@ against its baseline. It is not the product's engine, only something for the per
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TypeVar
 
 from shared.events import (
@@ -63,7 +64,7 @@ class Foreman:
         while not self.hangar.finished and t_ns < most_s * NS:
             t_ns += STEP_NS
             heard, self._fresh = self._fresh, []
-            for out in self.hangar.advance(t_ns, heard, self._view(t_ns)):
+            for out in self.hangar.advance(t_ns, heard, partial(self._view, t_ns)):
                 self.outs.append(out)
                 if isinstance(out, Chunk):
                     self._hear_level(out)

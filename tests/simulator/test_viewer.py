@@ -34,7 +34,7 @@ class Player:
         for _ in range(round(seconds * NS / STEP_NS)):
             fresh, self._fresh = self._fresh, []
             self.events += fresh
-            made = self.hangar.advance(self.hangar.now_ns + STEP_NS, fresh, self.engine.view())
+            made = self.hangar.advance(self.hangar.now_ns + STEP_NS, fresh, self.engine.view)
             for item in made:
                 assert isinstance(item, Chunk), "nobody presses but the player"
                 self._feed(Bytes(item.level, item.channel, item.data))
