@@ -25,6 +25,38 @@ def levels_list() -> int:
 
 
 @levels.command
+def show(name: str) -> int:
+    """Print a shipped profile as it is written: a start for your own.
+
+    Parameters
+    ----------
+    name
+        A shipped kind, as `levels list` names them.
+    """
+    from daemon.levels.kinds import show_kind
+
+    return show_kind(name, plainly(sys.stdout))
+
+
+@levels.command(name="try")
+def try_(profile: str, recording: Path) -> int:
+    """Print what a profile makes of a recording: every sample, and what was refused and why.
+
+    Exits with 1 where no sample comes of it.
+
+    Parameters
+    ----------
+    profile
+        A shipped kind, or a profile file.
+    recording
+        A file that `levels capture` wrote.
+    """
+    from daemon.levels.kinds import try_out
+
+    return try_out(profile, recording, plainly(sys.stdout))
+
+
+@levels.command
 def scan(*, seconds: float = 5.0) -> int:
     """Print what is on the ports and in the air, with signal strength and a guess at the profile.
 

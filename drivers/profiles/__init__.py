@@ -36,9 +36,18 @@ def load(kind: str) -> LevelProfile:
     Raises:
         BadInputError: there is none of that kind.
     """
+    return read(text_of(kind), f"{kind}.toml")
+
+
+def text_of(kind: str) -> str:
+    """Return a shipped profile as it is written, comments and all: a start for one's own.
+
+    Raises:
+        BadInputError: there is none of that kind.
+    """
     if kind not in names():
         raise BadInputError("profile", "", f"no profile {kind!r}", f"one of {', '.join(names())}")
-    return read((_FOLDER / f"{kind}.toml").read_text("utf-8"), f"{kind}.toml")
+    return (_FOLDER / f"{kind}.toml").read_text("utf-8")
 
 
 def read(text: str, where: str) -> LevelProfile:

@@ -11,7 +11,12 @@ from hypothesis import strategies as st
 
 from daemon.__main__ import main
 from daemon.cli.levels import bar
+from drivers import profiles
 from shared.errors import BadInputError
+
+AS_SHIPPED = ["ble-notify", "bthome", "framed-binary", "nmea-xdr"]
+"""Kinds whose recording was made with no settings laid over them."""
+RECORDINGS = Path(__file__).parents[1] / "drivers" / "recordings"
 
 
 @pytest.mark.parametrize(
@@ -56,6 +61,33 @@ def test_any_bar_is_refused_or_has_an_angle(a: float, b: float, c: float, d: flo
         return
     assert 0.0 <= known.angle_deg <= 90.0
     assert known.u_deg >= 0.0
+
+
+@pytest.mark.parametrize("kind", profiles.names())
+def test_a_shipped_profile_shown_is_a_profile_to_begin_with(
+    kind: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["levels", "show", kind]) == 0
+    shown = capsys.readouterr().out
+    assert profiles.read(shown, "shown") == profiles.load(kind)
+    mine = tmp_path / "mine.toml"
+    mine.write_text(shown, "utf-8")
+    log = RECORDINGS / f"{kind}.log"
+    if kind not in AS_SHIPPED:
+        return
+    assert main(["levels", "try", str(mine), str(log)]) == 0
+    assert capsys.readouterr().out == log.with_suffix(".expected").read_text("utf-8")
+
+
+def test_a_profile_that_reads_nothing_of_a_recording_says_what_it_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["levels", "try", "framed-binary", str(RECORDINGS / "nmea-xdr.log")]) == 1
+    assert main(["levels", "show", "no-such"]) == 2
+    assert "one of ble-notify" in capsys.readouterr().err
+    for wrong in (tmp_path / "none.log", Path(__file__)):
+        assert main(["levels", "try", "nmea-xdr", str(wrong)]) == 2
+        assert wrong.name in capsys.readouterr().err
 
 
 def test_stopped_it_says_so_without_a_traceback(tmp_path: Path) -> None:
