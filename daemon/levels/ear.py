@@ -1,6 +1,7 @@
 """Listening to one level: a sink that decodes as it hears, and tells it in lines."""
 
 import time
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -13,11 +14,21 @@ from shared.samples import Sample
 
 _SHOWN_BYTES = 32
 _WINDOW = 50
+REFUSED_EVERY_S = 1.0
+"""Between two lines of what was refused."""
 
 
 def _raw(channel: int, data: bytes) -> str:
-    more = "..." if len(data) > _SHOWN_BYTES else ""
-    return f"[{channel}] {data[:_SHOWN_BYTES].hex(' ')}{more}"
+    """Bytes as hexadecimal, and as text where most of them are."""
+    shown, more = data[:_SHOWN_BYTES], "..." if len(data) > _SHOWN_BYTES else ""
+    printed = [chr(byte) if 32 <= byte < 127 else "·" for byte in shown]
+    words = sum(32 <= byte < 127 or byte in b"\r\n\t" for byte in shown)
+    text = f"  |{''.join(printed)}|" if 4 * words > 3 * len(shown) else ""
+    return f"[{channel}] {shown.hex(' ')}{more}{text}"
+
+
+def _counted(refused: Counter[str]) -> str:
+    return ", ".join(f"{count} {why}" for why, count in refused.most_common(5))
 
 
 def _line(now: float, raw: str, samples: list[Sample], rate_hz: float | None) -> str:
@@ -66,6 +77,8 @@ class Ear:
         self._codec = codecs.make(level.profile)
         self._times: list[float] = []
         self._silent_told = False
+        self._refused_told: Counter[str] = Counter()
+        self._refused_s = 0.0
         self.chunks: list[Chunk] = []
         self.samples = 0
         self.gaps = 0
@@ -98,12 +111,22 @@ class Ear:
         self._tell(f"{self._now():9.3f} s  {level}: {reason}")
 
     def look(self) -> None:
-        """Notice silence. Call it a few times a second."""
+        """Notice silence, and what was refused. Call it a few times a second."""
         now = self._now()
+        if now - self._refused_s >= REFUSED_EVERY_S:
+            self._tell_refused(now)
         silent_s = self._level.profile.transport.silent_after_s
         if self._times and now - self._times[-1] > silent_s and not self._silent_told:
             self._silent_told = True
             self._tell(f"{now:9.3f} s  no sample for {silent_s:g} s")
+
+    def _tell_refused(self, now: float) -> None:
+        """Say what was refused since it was last said, and why."""
+        newly = Counter(self._codec.refused) - self._refused_told
+        if newly:
+            self._refused_s = now
+            self._refused_told.update(newly)
+            self._tell(f"{now:9.3f} s  refused: {_counted(newly)}")
 
     def rate_hz(self) -> float | None:
         """Return the sample rate over the last samples, None before there are enough."""
@@ -114,7 +137,7 @@ class Ear:
     def summary(self) -> str:
         """Return what it came to, in words."""
         refused = sum(self._codec.refused.values())
-        reasons = ", ".join(f"{count} {why}" for why, count in self._codec.refused.most_common(5))
+        reasons = _counted(self._codec.refused)
         return (
             f"{self.samples} samples, {self.gaps} gaps (longest {self.longest_gap_s:.2f} s), "
             f"{refused} refused" + (f": {reasons}" if reasons else "")

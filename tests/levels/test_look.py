@@ -113,6 +113,7 @@ async def test_listen_shows_bytes_numbers_and_rate() -> None:
     text = out.getvalue()
     assert f"level is connected: {level.path}" in text
     assert "[0] 24 49 49 58 44 52" in text  # $IIXDR
+    assert "|$IIXDR,A,12.50,D,TILT" in text
     assert "angle 12.5" in text
     assert " Hz" in text
     assert "0 gaps" in text.splitlines()[-1]
@@ -229,6 +230,31 @@ def test_a_level_of_a_job_by_its_name(tmp_path: Path) -> None:
         levels.target("red", job)
     with pytest.raises(BadInputError, match="levels scan"):
         levels.target("nmea-xdr")
+
+
+def test_what_is_refused_is_told_with_its_reason_while_it_happens() -> None:
+    now, told = [0.0], list[str]()
+    target = Target(LevelEntry(name="a", profile="x"), profile_of("nmea-xdr"))
+    ear = Ear(target, told.append, clock=lambda: now[0])
+    for _ in range(24):
+        now[0] += 0.125
+        ear.bytes("a", 0, b"$IIXDR,A,12.50,D,TILT*00\r\n")
+        ear.look()
+    lines = [line.split("s  ")[1] for line in told if "refused" in line]
+    assert lines == ["refused: 8 checksum"] * 3
+    assert ear.summary().endswith("24 refused: 24 checksum")
+
+
+@pytest.mark.parametrize(
+    ("data", "shown"),
+    [(b"4.75\r\n", "34 2e 37 35 0d 0a  |4.75··|"), (b"\xaa\x55\x01A", "aa 55 01 41")],
+)
+def test_bytes_are_shown_as_text_where_they_are_text(data: bytes, shown: str) -> None:
+    told = list[str]()
+    target = Target(LevelEntry(name="a", profile="x"), profile_of("text-line"))
+    Ear(target, told.append, clock=lambda: 0.0).bytes("a", 0, data)
+    assert f"[0] {shown}" in told[0]
+    assert ("|" in told[0]) == ("|" in shown)
 
 
 def test_gaps_are_counted_and_told() -> None:
