@@ -5,6 +5,8 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from daemon.measure.stream.gate import Gate
+from daemon.measure.stream.tilts import Tilter
 from drivers import codecs
 from drivers.recordings import Chunk
 from shared.angles import stated
@@ -31,12 +33,13 @@ def _counted(refused: Counter[str]) -> str:
     return ", ".join(f"{count} {why}" for why, count in refused.most_common(5))
 
 
-def _line(now: float, raw: str, samples: list[Sample], rate_hz: float | None) -> str:
-    numbers = [
-        " ".join(f"{role} {stated(value):g}" for role, value in one.values.items())
-        for one in samples
-    ]
-    rate = f"{rate_hz:.1f} Hz" if samples and rate_hz is not None else ""
+def _numbers(sample: Sample, why_not: str | None) -> str:
+    shown = " ".join(f"{role} {stated(value):g}" for role, value in sample.values.items())
+    return f"{shown} (refused: {why_not})" if why_not else shown
+
+
+def _line(now: float, raw: str, numbers: list[str], rate_hz: float | None) -> str:
+    rate = f"{rate_hz:.1f} Hz" if numbers and rate_hz is not None else ""
     return "  ".join(part for part in (f"{now:9.3f} s", raw, *numbers, rate) if part)
 
 
@@ -75,6 +78,9 @@ class Ear:
         self._clock = clock
         self._began = clock()
         self._codec = codecs.make(level.profile)
+        self._tilter = Tilter(level.profile)
+        self._gate = Gate(level.profile)
+        self._not_taken: Counter[str] = Counter()
         self._times: list[float] = []
         self._silent_told = False
         self._refused_told: Counter[str] = Counter()
@@ -91,12 +97,16 @@ class Ear:
         now = self._now()
         self._keep(Chunk(now, channel, data))
         samples = self._codec.feed(channel, data)
-        tilts = [one for one in samples if self._is_tilt(one)]
-        if tilts:
-            self._count(now, len(tilts))
+        why_not = [self._why_not(one) for one in samples]
+        good = sum(
+            self._is_tilt(one) and not why for one, why in zip(samples, why_not, strict=True)
+        )
+        if good:
+            self._count(now, good)
         if self._raw or samples:
             raw = _raw(channel, data) if self._raw else ""
-            self._tell(_line(now, raw, samples, self.rate_hz()))
+            numbers = list(map(_numbers, samples, why_not))
+            self._tell(_line(now, raw, numbers, self.rate_hz()))
 
     def up(self, level: str, identity: str) -> None:
         """The link works."""
@@ -105,6 +115,7 @@ class Ear:
     def down(self, level: str, reason: str) -> None:
         """The link does not work."""
         self._codec.reset()
+        self._gate.restart()
         self._times.clear()
         if self.chunks:
             self._keep(Chunk(self._now(), 0, None))
@@ -118,11 +129,12 @@ class Ear:
         silent_s = self._level.profile.transport.silent_after_s
         if self._times and now - self._times[-1] > silent_s and not self._silent_told:
             self._silent_told = True
+            self._gate.restart()
             self._tell(f"{now:9.3f} s  no sample for {silent_s:g} s")
 
     def _tell_refused(self, now: float) -> None:
         """Say what was refused since it was last said, and why."""
-        newly = Counter(self._codec.refused) - self._refused_told
+        newly = self._refused - self._refused_told
         if newly:
             self._refused_s = now
             self._refused_told.update(newly)
@@ -136,8 +148,8 @@ class Ear:
 
     def summary(self) -> str:
         """Return what it came to, in words."""
-        refused = sum(self._codec.refused.values())
-        reasons = _counted(self._codec.refused)
+        refused = self._refused.total()
+        reasons = _counted(self._refused)
         return (
             f"{self.samples} samples, {self.gaps} gaps (longest {self.longest_gap_s:.2f} s), "
             f"{refused} refused" + (f": {reasons}" if reasons else "")
@@ -150,6 +162,20 @@ class Ear:
         if self._keeps:
             self.chunks.append(chunk)
             self.on_chunk(len(self.chunks) - 1)
+
+    @property
+    def _refused(self) -> Counter[str]:
+        """What the codec could not read, and what a job would not take."""
+        return Counter(self._codec.refused) + self._not_taken
+
+    def _why_not(self, sample: Sample) -> str | None:
+        """Why a job would not take a sample, as its pipe decides it; None: it would."""
+        if not self._is_tilt(sample):
+            return None
+        tilt = self._tilter.tilt(sample.values)
+        why = tilt if isinstance(tilt, str) else self._gate.refuse(sample.values, tilt)
+        self._not_taken.update([why] if why else [])
+        return why
 
     def _is_tilt(self, sample: Sample) -> bool:
         return bool(sample.values.keys() & {"angle", "roll", "pitch", "ax", "ay", "az"})

@@ -245,6 +245,17 @@ def test_what_is_refused_is_told_with_its_reason_while_it_happens() -> None:
     assert ear.summary().endswith("24 refused: 24 checksum")
 
 
+def test_what_a_job_would_refuse_is_not_shown_as_fine() -> None:
+    told = list[str]()
+    profile = profile_of("text-line", limits={"low_deg": 0.0, "high_deg": 40.0})
+    ear = Ear(Target(LevelEntry(name="a", profile="x"), profile), told.append, clock=lambda: 0.0)
+    ear.bytes("a", 0, b"\r\n55.0\r\n18.5\r\n")
+    assert "angle 55 (refused: out of range)" in told[-1]
+    assert "angle 18.5" in told[-1]
+    assert ear.samples == 1
+    assert ear.summary().endswith("1 out of range")
+
+
 @pytest.mark.parametrize(
     ("data", "shown"),
     [(b"4.75\r\n", "34 2e 37 35 0d 0a  |4.75··|"), (b"\xaa\x55\x01A", "aa 55 01 41")],
