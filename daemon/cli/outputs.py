@@ -6,8 +6,6 @@ from pathlib import Path
 from daemon.cli.options import check
 from shared.errors import OutsideError
 
-SQLITE_MAGIC = b"SQLite format 3\x00"
-
 
 def refuse_record(out: Path | None, option: str, *sources: Path) -> None:
     """Refuse to write over what a command reads, or over any session file.
@@ -37,6 +35,8 @@ def write_out(out: Path, option: str, parts: Iterable[bytes]) -> None:
 
 
 def _is_session(path: Path) -> bool:
+    from daemon.session.recording import SQLITE_MAGIC
+
     try:
         with path.open("rb") as file:
             return file.read(len(SQLITE_MAGIC)) == SQLITE_MAGIC
