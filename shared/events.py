@@ -91,7 +91,7 @@ class StepChanged:
     step: int
     """Counts up with every change of step."""
     stage: str
-    """reference, set, baseline, tighten, or the name of a round."""
+    """See `daemon.workflow.plan`: reference, set, tighten ... or the name of a round."""
     blade: BladeId | None
     label: str
     placement: int

@@ -9,6 +9,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from shared import carried as carrying
 from shared.model import Written, first_problem
+from shared.plan import Plan
 from shared.profile import LevelProfile, NotNegative, Positive
 
 
@@ -92,20 +93,6 @@ class Setup(Written):
     """Which way the shaft points: on the hub face a level of one axis cannot tell."""
     zero_days: Annotated[int, Field(ge=1)] | None = None
     """A level's zero must have been proven within so many days; None: nobody asks."""
-
-
-Round = Literal["check", "snug", "nip", "torque", "final"]
-
-
-class Plan(Written):
-    """The order of work. `snug`, `nip` and `torque` tighten, then everything is read again."""
-
-    rounds: list[Round] = ["check", "snug", "nip", "torque", "final"]
-    baseline_placements: Annotated[int, Field(ge=1, le=5)] = 2
-    reference_placements: Annotated[int, Field(ge=1, le=5)] = 2
-    max_placements: Annotated[int, Field(ge=1, le=5)] = 4
-    clamps: list[list[Annotated[int, Field(ge=1, le=6)]]] = []
-    """Sets of blades that one tightening may turn together; empty = all of them."""
 
 
 class LevelEntry(Written):
@@ -197,6 +184,9 @@ class Job(Written):
             raise ValueError('no level has role "blade" or "watch"')
         if any(entry.watches > self.propeller.blades for entry in self.level):
             raise ValueError("a level watches a blade the propeller does not have")
+        named = [*self.plan.clamps, *(one.blades for one in self.plan.in_order)]
+        if any(blade > self.propeller.blades for blades in named for blade in blades):
+            raise ValueError("the plan names a blade the propeller does not have")
         return self
 
 
@@ -208,8 +198,9 @@ class Header(Written):
     format: Literal[1]
     rules: Annotated[int, Field(ge=1)]
     session: str
-    procedure: Literal["set", "watch"] = "set"
-    """set: the whole job. watch: levels left on blades, nothing else."""
+    procedure: Literal["set", "read", "watch"] = "set"
+    """set: the whole job. read: everything is read as it was found, nothing is set. watch: levels
+    left on blades, nothing else."""
     continues: str = ""
     """Session whose held blades and baselines this one starts from."""
     started: str

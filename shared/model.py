@@ -15,7 +15,8 @@ class Written(BaseModel):
 def first_problem(error: ValidationError) -> tuple[str, str, str]:
     """Return the first thing wrong: its key path, what is wrong, what to do about it."""
     first = error.errors()[0]
-    key = ".".join(str(part) for part in first["loc"])
+    parts = [str(part) for part in first["loc"]]
+    key = ".".join(part for part in parts if part not in {"(name)", "(table)"})
     remedy = {
         "extra_forbidden": "no such key: check its spelling",
         "missing": "this key must be there",

@@ -157,10 +157,12 @@ def possible_moments(job: Job) -> list[tuple[When, int]]:
     for now in blades:
         for stage in ("set", "baseline"):
             moments += [(When(stage=stage, blade=now), victim) for victim in range(1, now)]
-    for stage in job.plan.rounds:
-        if stage in {"torque", "final"}:
+    rounds = job.plan.in_order
+    for one in rounds:
+        stage = one.name
+        if stage in {"torque", "final"} or one.read != "all":
             continue
-        later = stage != job.plan.rounds[-1]
+        later = one != rounds[-1]
         moments += [
             (When(stage=stage, blade=now), victim)
             for now in blades

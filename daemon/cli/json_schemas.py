@@ -9,6 +9,7 @@ from shared.events import Event
 from shared.inputs import Bytes, Command
 from shared.job import Header, Job
 from shared.messages import INPUT_NAMES
+from shared.plan import Procedure
 from shared.profile import LevelProfile
 from shared.view import AlarmView, View
 
@@ -18,13 +19,14 @@ DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def schema_of(what: str) -> dict[str, Any]:
-    """Return the schema of "job", "level", "session", "messages" or "broker".
+    """Return the schema of "job", "procedure", "level", "session", "messages" or "broker".
 
     Raises:
         KeyError: another word.
     """
     made = {
         "job": Job.model_json_schema,
+        "procedure": Procedure.model_json_schema,
         "level": LevelProfile.model_json_schema,
         "session": _session,
         "messages": _messages,

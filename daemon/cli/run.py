@@ -22,6 +22,7 @@ def run(
     headless: Flag = False,
     json_: AsJson = False,
     new: Flag = False,
+    read_only: Flag = False,
     page: PageAddress = "",
     page_tls: PageTls = False,
 ) -> int:
@@ -39,12 +40,14 @@ def run(
         One JSON object a line on standard output.
     new
         Begin a new session even if there is an unfinished one.
+    read_only
+        Read the reference and every blade once as they are found, and set nothing.
     page
         Also a page for a browser, at this ADDRESS or ADDRESS:PORT of this machine.
     page_tls
         The page over TLS, with a certificate of its own.
     """
-    from daemon.session.begin import begin, only_one
+    from daemon.session.begin import Procedure, begin, only_one
     from daemon.session.jobs import load_job
 
     loaded = load_job(job)
@@ -54,8 +57,9 @@ def run(
     from daemon.cli.stops import until_stopped
     from daemon.shell.clocks import wall
 
-    with only_one(job):
-        begun = begin(job, loaded, wall(), new=new, told=progress)
+    procedure: Procedure = "read" if read_only else "set"
+    with only_one(job, procedure):
+        begun = begin(job, loaded, wall(), new=new, procedure=procedure, told=progress)
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
         shown = screen_of(begun, job, place, as_json=json_, headless=headless or json_)
         done, stopped = until_stopped(work_on(begun, shown))

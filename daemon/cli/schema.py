@@ -4,13 +4,13 @@ import json
 from typing import Literal
 
 
-def schema(what: Literal["job", "level", "session", "messages", "broker"]) -> int:
+def schema(what: Literal["job", "procedure", "level", "session", "messages", "broker"]) -> int:
     """Print the JSON Schema of what the program reads and writes.
 
     Parameters
     ----------
     what
-        job and level: the TOML files; session: a line of the text form; messages: --json;
+        job, procedure and level: the TOML files; session: a line of the text form; messages: --json;
         broker: what is published, a property a topic.
     """
     from daemon.cli.json_schemas import schema_of

@@ -35,6 +35,8 @@ from shared.inputs import Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
 from shared.view import BladeView, View
 
+MEANT_FOR_THE_STEP = frozenset({"take", "done", "name", "again", "look", "set", "back"})
+"""Commands that mean what was on the screen before a break: they do nothing after it."""
 NEVER_NS = 1 << 63
 """Later than any session time."""
 
@@ -139,6 +141,7 @@ class Engine:
                 self._command(item)
             case Clock(wall, _, reason):
                 self._say(Noted("clock", f"{reason}: the wall clock says {wall}"))
+                self._way.clock(wall, item.t_ns, stood=reason != "step")
                 for pipe in self._pipes.values():
                     self._fold(pipe.stopped(item.t_ns))
             case End():
@@ -172,6 +175,8 @@ class Engine:
             return _answered(command, "late", "too late: nothing was done")
         if command.seen < self._case.step_event:
             return _answered(command, "stale", "the step had changed: nothing was done")
+        if self._way.acted(self._now_ns) and command.kind in MEANT_FOR_THE_STEP:
+            return _answered(command, "stale", "after a break everything held is read first")
         try:
             done = execute(self._case, command, self._now_ns)
         except (RefusedError, ValueError, TypeError) as error:

@@ -29,10 +29,12 @@ from daemon.measure.stream.reading import Reading
 from daemon.workflow import baselines, doubts, rounds, words
 from daemon.workflow.agreement import own_u
 from daemon.workflow.aircraft import OUT_OF_SQUARE_DEG
+from daemon.workflow.breaks import Breaks
 from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
-from daemon.workflow.plan import Step, next_step
+from daemon.workflow.plan import FOUND, Step, next_step
 from daemon.workflow.referred import SECOND, Azimuth
+from daemon.workflow.result import say_round
 from daemon.workflow.takings import By, Taking
 from daemon.workflow.watching import Watching
 from shared.angles import difference_deg, stated
@@ -50,6 +52,8 @@ from shared.inputs import NS, Command
 
 SLACKENS_SINCE = 5
 """Rules since which slackening is a step of its own."""
+BREAKS_SINCE = 6
+"""Rules since which what is held is read first after a break."""
 SWAYS_AGAIN_NS = 600 * NS
 """That the aircraft sways is said again after so long at the earliest."""
 TURNED_DEG, TURNED_US = 0.1, 6.0
@@ -69,6 +73,7 @@ class Way:
         self.watching = watching
         self._now_ns = 0
         self._sways_again_ns = 0
+        self._breaks = Breaks(case.header.started)
 
     def follow(self, command: Command, now_ns: int) -> None:
         """Go on from what a command changed."""
@@ -79,6 +84,27 @@ class Way:
                     self._consider(taking)
         else:
             self.proceed()
+
+    def clock(self, wall: str, now_ns: int, *, stood: bool) -> None:
+        """The wall clock was read; stood: machine or program stood still before it."""
+        self._breaks.clock(wall, now_ns, stood=stood)
+        if stood:
+            self.acted(now_ns)
+
+    def acted(self, now_ns: int) -> bool:
+        """Somebody does something; return whether what is held is read first, after a break."""
+        self._now_ns = now_ns
+        away_s = self._breaks.act(now_ns)
+        if (
+            not away_s
+            or self.case.header.rules < BREAKS_SINCE
+            or not rounds.after_break(self.case, away_s)
+        ):
+            return False
+        for taking in self.case.takings:
+            taking.take()  # what lies there now has lain there since before
+        self.proceed()
+        return True
 
     def hear(self, fact: Fact, now_ns: int) -> None:
         """Take one fact of a level; now_ns: session time."""
@@ -139,8 +165,10 @@ class Way:
         match fact:
             case InHand():
                 taking.lift()
+                self.acted(self._now_ns)
             case Rested(_, placement):
                 taking.rest(placement, self._now_ns)
+                self.acted(self._now_ns)
             case Still(_, placement, turned, reading):
                 taking.lie(placement, reading)
                 self._turned_after(taking, reading)
@@ -209,8 +237,8 @@ class Way:
         case, member = self.case, self.case.members[blade]
         if case.step.stage in {"set", "baseline"}:
             return member.baseline is None and case.step.stage == "set"
-        have = case.ledger.of(blade, case.step.stage, case.progress.passed)
-        return len(have) < max(1, member.wanted)
+        have = case.ledger.of(blade, case.step.stage, case.passed(case.step))
+        return len(have) < (1 if case.step.stage == FOUND else case.progress.wants(member))
 
     def _turned_to_target(self, taking: Taking, reading: Reading, azimuth: Azimuth | None) -> bool:
         """While setting: the blade turned under the level and lies within the tolerance.
@@ -348,6 +376,8 @@ class Way:
                 rounds.go_on(case)
             else:
                 rounds.judge_round(case)
+        if case.step.stage == FOUND != step.stage:
+            say_round(case, FOUND)
         if step != case.step:
             case.announce(step)
 

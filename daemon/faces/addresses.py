@@ -141,7 +141,7 @@ def found(where: str = "") -> Address:
         given = Path(where)
         if given.suffix in {SOCKET, TCP}:
             return Address(given)
-        ways = [(kind, tcp) for tcp in (False, True) for kind in ("set", "watch")]
+        ways = [(kind, tcp) for tcp in (False, True) for kind in ("set", "read", "watch")]
         named = [address_of(given, kind, tcp=tcp) for kind, tcp in ways]
         return next((each for each in named if _answers(each.path)), named[0])
     running = [Address(path) for path in sorted(folder().iterdir()) if _answers(path)]

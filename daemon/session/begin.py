@@ -25,7 +25,7 @@ from shared.job import Job
 
 log = logging.getLogger(__name__)
 
-Procedure = Literal["set", "watch"]
+Procedure = Literal["set", "read", "watch"]
 """What a session is for, as its header says it."""
 
 

@@ -73,11 +73,14 @@ def turned(case: Case, entry: Entry, by_deg: float) -> None:
     case.say(Noted("caution", words.turned_after(case.job, entry, by_deg, void=not setting)))
     if setting:
         return
-    newest = case.ledger.last() == entry
-    if newest and entry.stage in case.progress.rounds and entry.stage != case.progress.round:
+    newest, in_round = case.ledger.last() == entry, entry.stage in case.progress.names
+    if newest and in_round and entry.stage != case.progress.round:
         case.progress.return_to(entry.stage, entry.passed)
+        if case.progress.tightened:
+            for blade in case.progress.turned_by_bolts:
+                case.members[blade].tell(turned=True)
     withdraw(case, entry, words.TURNED_AFTER)
-    if entry.blade is not None and entry.stage in case.progress.rounds:
+    if entry.blade is not None and in_round:
         case.members[entry.blade].read_again()
 
 

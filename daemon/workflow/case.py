@@ -5,10 +5,11 @@ from collections.abc import Iterable
 from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
 from daemon.workflow.alarms import Acceptance, Alarms, OpenAlarm
+from daemon.workflow.hands import hands_of
 from daemon.workflow.hub import Hub
 from daemon.workflow.ledger import Entry, Ledger
-from daemon.workflow.members import Members
-from daemon.workflow.plan import Progress, Step, clamped_with
+from daemon.workflow.members import Member, Members
+from daemon.workflow.plan import FOUND, Progress, Step, clamped_with
 from daemon.workflow.referred import Referred
 from daemon.workflow.takings import Takings
 from shared.events import BladeId, Noted, Say, StepChanged, Tolerance
@@ -30,7 +31,7 @@ class Case:
         seatings = {name: profile.seating for name, profile in header.profiles.items()}
         self.ledger = Ledger(self.job.setup, seatings)
         self.members = Members(self.ledger, self.job.propeller.blades)
-        self.progress = Progress(self.job.plan.rounds, watch_only=header.procedure == "watch")
+        self.progress = _progress(header)
         self.step = Step("")
         """What the plan proposes now."""
         self.step_number = 0
@@ -58,7 +59,7 @@ class Case:
         """Return which pass a reading in this step belongs to."""
         if step.stage in {"reference", "set", "baseline"} and step.blade is not None:
             return self.members[step.blade].attempt
-        return self.progress.passed
+        return 1 if step.stage == FOUND else self.progress.passed
 
     def read_now(self, blade: BladeId) -> list[Entry]:
         """Return a member's readings in the present pass of the round."""
@@ -70,7 +71,7 @@ class Case:
 
     def instruction(self, step: Step) -> str:
         """Return what to do in a step; before the first reference, which levels to prove first."""
-        say = words.instruction(self.job, step)
+        say = words.instruction(self.job, step, self.progress.hand)
         first = step.stage == "reference"
         unproven = words.unproven(self.job, self.header.unproven) if first else ""
         return f"{unproven} {say}".strip()
@@ -95,9 +96,13 @@ class Case:
 
     def _caution(self, step: Step) -> None:
         """Say a stage's caution when the work first comes to it, or to tightening for it."""
-        about = step.round if step.stage == "tighten" else step.stage
+        if step.stage == step.round:
+            return
+        about = step.stage
+        if step.round:  # hands only: of the round they are for
+            about = self.progress.now.like or step.round
         caution = words.caution(self.job, about)
-        if caution and about not in self._cautioned and step.stage != step.round:
+        if caution and about not in self._cautioned:
             self._cautioned.add(about)
             self.say(Noted("caution", caution))
 
@@ -106,9 +111,10 @@ class Case:
         match self.step.stage:
             case "prepare":
                 self.progress.prepare()
-            case "tighten":
-                self.progress.tighten()
-                self._may_turn(self.turned_by_bolts)
+            case "check off" | "wrench" | "tighten":
+                self.progress.handle()
+                if self.step.stage == "tighten":
+                    self._may_turn(self.progress.turned_by_bolts)
             case "slacken":
                 self.slacken()
             case _:
@@ -120,12 +126,7 @@ class Case:
         self.progress.slacken(clamped_with(self.job.plan, loose, self.members.numbers()))
         for member in self.members:
             member.ask_for(0)
-        self._may_turn(self.turned_by_bolts - set(loose))
-
-    @property
-    def turned_by_bolts(self) -> frozenset[int]:
-        """The blades that tightening may turn: all, or those whose bolts were slackened."""
-        return self.progress.slackened or frozenset(self.members.numbers())
+        self._may_turn(self.progress.slackened - set(loose))
 
     def _may_turn(self, blades: Iterable[int]) -> None:
         """Bolts were worked on that hold these blades."""
@@ -155,4 +156,34 @@ class Case:
             self.alarms.clear(alarm, "set-again", by, reason)
         self.accepted = [one for one in self.accepted if one.blade != blade]
         self.members[blade].set_again()
-        self.progress.set_anew(blade)
+        if self.round_begun:
+            self.progress.set_anew(blade)
+
+    @property
+    def round_begun(self) -> bool:
+        """Whether anything was read or done with the hands in this pass of the round."""
+        read = self.ledger.placed(self.progress.round, self.progress.passed)
+        return bool(read) or self.progress.handled > 0
+
+    @property
+    def read_in_pass(self) -> list[Member]:
+        """Return the members that were read in this pass of the round."""
+        return [member for member in self.members if self.read_now(member.blade)]
+
+    def look(self, blades: Iterable[BladeId]) -> None:
+        """These are read again before anything else."""
+        self.progress.look(frozenset(blades))
+
+
+def _progress(header: Header) -> Progress:
+    """Return where a job begins."""
+    plan, read_only = header.job.plan, header.procedure == "read"
+    rounds = () if read_only else plan.in_order
+    return Progress(
+        rounds,
+        tuple(hands_of(plan, one) for one in rounds),
+        header.job.propeller.blades,
+        watch_only=header.procedure == "watch",
+        read_only=read_only,
+        find=plan.as_found,
+    )

@@ -8,6 +8,8 @@ name         the next reading is of this blade             the reference or noth
 again        one more placement of the last reading        nothing is read, or was
 set          a held blade's setting starts over            the aircraft is not safe; watching
 back         withdraws the last reading or step            nothing, or the round is judged
+look         held members are read again, then it goes on   nothing is held, a round is read, or
+                                                           an alarm waits
 withdraw     a reading does not count                      no such reading
 assign       a reading belongs to another blade            no such reading or blade
 acknowledge  answers an alarm                              no such alarm; no name or reason
@@ -27,7 +29,8 @@ from daemon.workflow import baselines, rounds
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
-from daemon.workflow.plan import planned
+from daemon.workflow.plan import FOUND, HANDS_ONLY, LOOK, planned
+from shared import wording
 from shared.events import REFERENCE, Assigned, BladeId, Noted
 from shared.inputs import Command, CommandKind
 from shared.job import Nose
@@ -86,7 +89,7 @@ def _no_take(case: Case) -> str:
 
 
 def _no_hands(case: Case) -> str:
-    if case.step.stage in {"prepare", "tighten", "slacken", "finished", "watch"}:
+    if case.step.stage in HANDS_ONLY - {"answer"}:
         return ""
     return f"the step '{case.step.stage}' is not one to be declared done"
 
@@ -112,15 +115,26 @@ def _no_setting(case: Case) -> str:
     return ""
 
 
+def _no_look(case: Case) -> str:
+    stage = case.step.stage
+    if stage in {"prepare", "watch", "answer", FOUND, LOOK}:
+        return f"nothing is read aside in the step '{stage}'"
+    if stage == case.progress.now.name:
+        return "everything is being read: 'name' a blade, or 'again'"
+    if all(member.baseline is None for member in case.members):
+        return "nothing is held yet"
+    return ""
+
+
 def _no_back(case: Case) -> str:
     stage, last = case.step.stage, case.ledger.last()
     if stage == "watch":
         return "there is no step before this one: it only watches"
     if stage == "prepare" or case.progress.judged:
         return "there is no way back from here: 'again' or 'withdraw' a reading"
-    if case.progress.tightened or last is None:
+    if case.progress.handled or last is None:
         return ""
-    if stage == "tighten" or last.stage not in {*SETTING, stage}:
+    if stage in {"tighten", "wrench", "check off"} or last.stage not in {*SETTING, stage}:
         return "the round before was judged: 'withdraw' a reading by its number"
     return ""
 
@@ -157,6 +171,9 @@ def _name(case: Case, command: Command, now_ns: int) -> str:
     if case.step.stage in SETTING:
         if blade == REFERENCE or case.members[blade].baseline is not None:
             raise RefusedError(f"{case.name(blade)} is held: 'set' sets it again")
+    elif case.step.stage == FOUND:
+        if blade == REFERENCE or case.ledger.of(blade, FOUND, 1):
+            raise RefusedError(f"{case.name(blade)} was read as it was found: 'back' takes it back")
     else:
         _one_more(case, blade)
     case.progress.name(blade)
@@ -173,6 +190,17 @@ def _again(case: Case, command: Command, now_ns: int) -> str:
     return f"one more placement of {case.name(blade)}"
 
 
+def _look(case: Case, command: Command, now_ns: int) -> str:
+    held = [member.blade for member in case.members if member.baseline is not None]
+    if "blade" in command.args:
+        blade = _blade(case, command)
+        if blade not in held:
+            raise RefusedError(f"{case.name(blade)} is not held: there is nothing to compare with")
+        held = [blade]
+    case.look(held)
+    return f"looked at again: {wording.together([case.name(blade) for blade in held])}"
+
+
 def _set(case: Case, command: Command, now_ns: int) -> str:
     blade = _blade(case, command)
     if blade == REFERENCE:
@@ -184,6 +212,8 @@ def _set(case: Case, command: Command, now_ns: int) -> str:
 def _one_more(case: Case, blade: BladeId) -> None:
     """Ask for one more placement of a member in the stage being read."""
     member = case.members[blade]
+    if case.step.stage == FOUND:
+        raise RefusedError("each blade is read once as it was found: 'back' takes a reading back")
     if member.baseline is None:
         stage, wanted = planned(case.job.plan, blade)
         have = case.ledger.placements(blade, stage, member.attempt)
@@ -197,8 +227,8 @@ def _one_more(case: Case, blade: BladeId) -> None:
 
 def _back(case: Case, _: Command, now_ns: int) -> str:
     progress, last = case.progress, case.ledger.last()
-    if progress.tightened and (last is None or last.stage != progress.round):
-        progress.tighten(done=False)
+    if progress.handled and (last is None or last.stage != progress.round):
+        progress.unhandle()
     elif last is None:
         progress.prepare(safe=False)
     else:
@@ -339,6 +369,7 @@ TABLE: dict[CommandKind, Row] = {
     "name": Row(_no_name, _name),
     "again": Row(_no_again, _again),
     "set": Row(_no_setting, _set),
+    "look": Row(_no_look, _look),
     "back": Row(_no_back, _back),
     "withdraw": Row(_nothing_read, _withdraw),
     "assign": Row(_nothing_read, _assign),

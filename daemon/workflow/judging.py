@@ -11,7 +11,6 @@ from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg, sure_u
 from daemon.workflow.case import Case
 from daemon.workflow.members import Member, Members
-from daemon.workflow.plan import TIGHTENING
 from shared.angles import stated
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
 
@@ -44,8 +43,8 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
     apart: members whose placements of this pass disagree. What became of those nobody can say;
     the reference among them is still looked at, as wide as it is, for what it says of the others.
     """
-    job, members, stage = case.job, case.members, case.progress.round
-    tightened = stage in TIGHTENING
+    job, members = case.job, case.members
+    tightened = frozenset(b for b in members.numbers() if members[b].loosened)
     order = since(members)
     held = [m for m in members if m.baseline is not None]
     looked_at = [m for m in held if m.blade == REFERENCE or m.blade not in apart]
@@ -58,13 +57,24 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
         changes,
         thresholds=job.thresholds,
         tolerance_deg=job.target.tolerance_deg,
-        tightened=case.turned_by_bolts if tightened else frozenset(),
-        stage=words.tightened(stage, touched=tightened and case.progress.index == 0),
+        tightened=tightened,
+        stage=_since_in_words(case) if tightened else case.progress.round,
         max_placements=most,
         play_deg=0.0 if tightened else job.setup.play_deg,
         labels={b: job.propeller.label(b) for b in members.numbers() if job.propeller.labels},
     )
     return _doubting(case, diagnosis, apart) if apart else diagnosis
+
+
+def _since_in_words(case: Case) -> str:
+    """Return what turned the blades: the last tightening, and a hand where no round excludes it."""
+    progress = case.progress
+    rounds = progress.rounds[: progress.index + 1]
+    touched = not any(
+        progress.now.turns(progress.blades) <= one.reads(progress.blades) for one in rounds[:-1]
+    )
+    last = next(one for one in reversed(rounds) if one.tighten)
+    return words.tightened(last.name, touched=touched)
 
 
 def _doubting(case: Case, diagnosis: Diagnosis, apart: Collection[BladeId]) -> Diagnosis:

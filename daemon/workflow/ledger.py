@@ -210,6 +210,10 @@ class Ledger:
             return len(entries)
         return min(sum(e.half == half for e in entries) for half in (1, 2))
 
+    def has(self, stage: str) -> bool:
+        """Whether anything of a stage was read, whatever became of it."""
+        return any(e.stage == stage for e in self.entries)
+
     def placed(self, stage: str, passed: int) -> dict[BladeId, int]:
         """Return how many placements each member has in one pass of a stage, where it has any."""
         here = {

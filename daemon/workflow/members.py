@@ -74,6 +74,7 @@ class Member:
         confirmed_by: the reference only: number of the last reading when a round found it steady.
         announced: the baseline as it was last said to be held.
         mistaken: the reference only: it is read again because it never was right.
+        loosened: bolts that hold it were worked on since a round judged it last.
     """
 
     blade: BladeId
@@ -87,6 +88,7 @@ class Member:
     confirmed_by: int = 0
     announced: BladeAngle | None = None
     mistaken: bool = False
+    loosened: bool = False
     _bases: list[Basis] = field(default_factory=list)
     _ever: list[Basis] = field(default_factory=list)
     _version: int = -1
@@ -248,8 +250,12 @@ class Member:
         self.confirmed_by = len(self.ledger.entries)
 
     def loosen(self) -> None:
-        """Bolts were tightened: it may have turned."""
-        self.state = "may have turned"
+        """Bolts were worked on: it may have turned."""
+        self.state, self.loosened = "may have turned", True
+
+    def tell(self, *, turned: bool = False) -> None:
+        """A round told whether its bolts turned it; turned: that does not count any more."""
+        self.loosened = turned
 
     def unshift(self, stage: str, passed: int) -> bool:
         """Drop what was accepted with a shift in one pass; return whether there was any."""
@@ -262,7 +268,7 @@ class Member:
         self.attempt += 1
         self._bases.clear()
         self._version, self.announced = -1, None
-        self.state, self.wanted = state, 0
+        self.state, self.wanted, self.loosened = state, 0, False
 
     def _rest_on(self, basis: Basis) -> None:
         self._bases.append(basis)

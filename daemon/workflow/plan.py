@@ -3,10 +3,14 @@
     stage          asked for while
     prepare        nobody has said that the aircraft is made safe
     slacken        a blade is to be set again and its bolts are tight
+    look           somebody wants something read again, whatever the step was
     reference      the reference has fewer placements than the plan wants
+    found          a blade was not read yet as it was found, and somebody wanted that
     set            a blade has no value in this attempt (out of order by name)
     baseline       a set blade has fewer fresh placements than the plan wants
-    tighten        the round tightens and nobody has said that it is done
+    check off      the round has something to be checked off before it
+    wrench         nobody has confirmed what the wrench is set to for this round
+    tighten        the round tightens and nobody has said that it is done, pass by pass
     <round>        the reference or a blade lacks a placement of this pass
     answer         an alarm is open, or a member's placements go on disagreeing
     finished       nothing is left
@@ -16,19 +20,25 @@ Because nothing but the record decides, going back, withdrawing and re-assigning
 of their own: the step whose reading no longer counts comes up again.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from daemon.workflow.alarms import OpenAlarm
-from daemon.workflow.members import Members
+from daemon.workflow.hands import Hand
+from daemon.workflow.members import Member, Members
 from shared.events import REFERENCE, BladeId, Half
-from shared.job import Plan
+from shared.plan import Plan, Round
 
 Over = Literal["", "finished", "abandoned"]
-TIGHTENING = frozenset({"snug", "nip", "torque"})
-HANDS_ONLY = frozenset({"prepare", "tighten", "slacken", "answer", "finished", "watch"})
+HANDS_ONLY = frozenset(
+    {"prepare", "check off", "wrench", "tighten", "slacken", "answer", "finished", "watch"}
+)
 """Stages in which there is nothing to read."""
+LOOK, FOUND = "look", "found"
+"""Stages that are no round of the plan's: something is read again, or read as it was found."""
+NO_ROUND = Round(name="none", read="nothing")
+"""What stands after the last round."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,64 +59,162 @@ class Step:
         return self.stage not in HANDS_ONLY
 
 
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """Something is read again in the middle of the plan.
+
+    wanted: which members. The rest is what the present round goes on with afterwards.
+    """
+
+    wanted: frozenset[BladeId]
+    passed: int
+    voided: int
+    judged: bool
+    set_again: frozenset[int]
+
+
 @dataclass(slots=True)
 class Progress:
     """Where the work stands, beyond what the readings show. Changed by its own verbs only.
 
     Attributes:
         rounds: the plan's, in order.
+        hands: what the hands do in each of them, before anything is read.
+        blades: how many there are.
         watch_only: the session only watches levels left on blades.
+        read_only: everything is read once as it was found, and nothing is set.
+        find: everything is read as it was found before a blade is set.
         prepared: somebody said that the aircraft is made safe.
         index: which of the rounds is the present one.
         passed: pass of the present round; counts up whenever a round starts over.
         voided: passes of the present round given up because their placements disagreed.
-        tightened: the bolts were tightened for this round.
+        handled: how much of what the hands do in this round is done.
         judged: the present pass has been judged and asks for nothing more.
         named: a person or the hub witness said which blade is next.
         set_again: blades whose setting was started over since the round began.
         slackened: blades whose bolts were slackened last: the others stay tight; empty: none were.
+        gone_through: rounds that were done at least once.
+        aside: something is read again in the middle of it.
+        looks: passes of that so far.
         over: how the job ended, "" while it goes on.
     """
 
-    rounds: Sequence[str] = ()
+    rounds: Sequence[Round] = ()
+    hands: Sequence[Sequence[Hand]] = ()
+    blades: int = 0
     watch_only: bool = False
+    read_only: bool = False
+    find: bool = False
     prepared: bool = False
     index: int = 0
     passed: int = 1
     voided: int = 0
-    tightened: bool = False
+    handled: int = 0
     judged: bool = False
     named: BladeId | None = None
     set_again: frozenset[int] = frozenset()
     slackened: frozenset[int] = frozenset()
+    gone_through: frozenset[int] = frozenset()
+    aside: Aside | None = None
+    looks: int = 0
     over: Over = ""
 
     @property
     def round(self) -> str:
-        """Name of the present round, or "" after the last."""
-        return self.rounds[self.index] if self.index < len(self.rounds) else ""
+        """Name of what is read now: the present round, "look", or "" after the last."""
+        if self.aside is not None:
+            return LOOK
+        return self.rounds[self.index].name if self.index < len(self.rounds) else ""
 
     @property
-    def tight(self) -> bool:
-        """Bolts are tight: those of an earlier round, or of this one."""
-        return self.tightened or not TIGHTENING.isdisjoint(self.rounds[: self.index])
+    def names(self) -> list[str]:
+        """Names of the rounds, in order."""
+        return [one.name for one in self.rounds]
+
+    @property
+    def now(self) -> Round:
+        """The round that comes next or goes on, whatever is read aside."""
+        return self.rounds[self.index] if self.index < len(self.rounds) else NO_ROUND
+
+    @property
+    def tightened(self) -> bool:
+        """The bolts were tightened for this round."""
+        return self.now.tighten and self.handled >= len(self.hands[self.index])
+
+    @property
+    def pulled(self) -> bool:
+        """A wrench was at the bolts in this round, in one pass at least."""
+        hands = self.hands[self.index] if self.index < len(self.hands) else ()
+        return any(hand.stage == "tighten" for hand in hands[: self.handled])
+
+    @property
+    def hand(self) -> Hand | None:
+        """What the hands do next in this round; None: nothing."""
+        hands = self.hands[self.index] if self.index < len(self.hands) else ()
+        return hands[self.handled] if self.handled < len(hands) else None
+
+    @property
+    def tight(self) -> frozenset[int]:
+        """The blades whose bolts are tight: from an earlier round, or from this one."""
+        here = {self.index} if self.pulled else set[int]()
+        before = self._held_by({*range(self.index), *here})
+        ever = self._held_by({*self.gone_through, *here})
+        return before | (ever - self.slackened)
+
+    def _held_by(self, done: Collection[int]) -> frozenset[int]:
+        """Return the blades that the tightening rounds among these hold."""
+        held = [
+            one.turns(self.blades) for i, one in enumerate(self.rounds) if i in done and one.tighten
+        ]
+        return frozenset[int]().union(*held)
+
+    @property
+    def turned_by_bolts(self) -> frozenset[int]:
+        """The blades that the tightening of this round may turn."""
+        held = self.now.turns(self.blades)
+        again = self.slackened and self.index in self.gone_through
+        return held & self.slackened if again else held
+
+    @property
+    def to_set(self) -> frozenset[int]:
+        """The blades that have to be set before this round; clamp by clamp: those of the clamp."""
+        return self.now.turns(self.blades)
+
+    def wants(self, member: Member) -> int:
+        """Return how many placements of a member this pass wants."""
+        if self.aside is not None:
+            read = member.blade in self.aside.wanted
+        elif member.blade == REFERENCE:
+            read = self.now.read == "all"
+        else:
+            read = member.blade in self.now.reads(self.blades)
+        wanted = member.wanted if member.baseline is not None else 0
+        return max(1, wanted) if read else wanted
 
     def prepare(self, *, safe: bool = True) -> None:
         """The aircraft is made safe, or that was taken back."""
         self.prepared = safe
 
-    def tighten(self, *, done: bool = True) -> None:
-        """The bolts are tightened for this round, or that was taken back."""
-        self.tightened = done
+    def handle(self) -> None:
+        """The next of what the hands do in this round is done."""
+        self.handled += 1
+
+    def unhandle(self) -> None:
+        """The last of it was taken back."""
+        self.handled -= 1
 
     def slacken(self, blades: frozenset[int]) -> None:
-        """The bolts of these are slack: everything from the first tightening on comes again."""
+        """The bolts of these are slack: what tightens them comes again."""
         self.slackened = blades
-        self.index = next(i for i, name in enumerate(self.rounds) if name in TIGHTENING)
+        self.index = next(
+            i
+            for i, one in enumerate(self.rounds)
+            if one.tighten and one.turns(self.blades) & blades
+        )
         self.set_again = frozenset()
         self.passed += 1
-        self.voided = 0
-        self.tightened = self.judged = False
+        self.voided = self.handled = 0
+        self.judged = False
 
     def name(self, blade: BladeId | None) -> None:
         """The next reading is of this blade; None: of whichever the plan proposes."""
@@ -129,22 +237,47 @@ class Progress:
         """A blade's setting starts over."""
         self.set_again |= {blade}
 
-    def go_on(self) -> None:
+    def look(self, wanted: frozenset[BladeId]) -> None:
+        """Read these again, and go on afterwards where the work stood."""
+        self.aside = Aside(wanted, self.passed, self.voided, self.judged, self.set_again)
+        self.passed, self.voided, self.judged = self.looks + 1, 0, False
+        self.set_again = frozenset()
+
+    def go_on(self, *, begun: bool) -> None:
         """Every alarm is answered: the next round, or back where a blade was set again.
 
-        A blade was set again only while nothing was tight: then in the present round.
+        A blade was set again only while nothing was tight: then in the present round, once anything
+        of it was read. begun: it was.
         """
+        if self.aside is not None:
+            self._return(self.aside, begun=begun)
+            return
         if not self.set_again:
-            self.index += 1
+            self._next_round()
         self.set_again = frozenset()
         self.passed += 1
-        self.voided = 0
-        self.tightened = self.judged = False
+        self.voided = self.handled = 0
+        self.judged = False
+
+    def _next_round(self) -> None:
+        """Go to the next round that has anything to do: other clamps stayed tight."""
+        self.gone_through |= {self.index}
+        self.index += 1
+        while self.index in self.gone_through and self.slackened.isdisjoint(self.to_set):
+            self.index += 1
+
+    def _return(self, aside: Aside, *, begun: bool) -> None:
+        """Nothing is read aside any more."""
+        self.looks = self.passed
+        again = self.set_again if begun else frozenset()
+        self.passed, self.voided, self.judged = aside.passed, aside.voided, aside.judged
+        self.set_again, self.aside = aside.set_again | again, None
 
     def return_to(self, name: str, passed: int) -> None:
         """A reading of a pass that was judged does not count: the pass is open again."""
-        self.index, self.passed = list(self.rounds).index(name), passed
-        self.tightened, self.judged = name in TIGHTENING, False
+        self.index, self.passed = self.names.index(name), passed
+        self.gone_through -= {self.index}
+        self.handled, self.judged = len(self.hands[self.index]), False
 
     def end(self, how: Over) -> None:
         """The job is over."""
@@ -161,9 +294,12 @@ def next_step(
         return Step("prepare")
     if _must_answer(plan, members, progress, alarms):
         return Step("answer")
+    if progress.aside is not None and members.reference.baseline is not None:
+        return _reading_step(members, progress)
     return (
         _slackening_step(members, progress)
         or _reference_step(plan, members)
+        or _finding_step(members, progress)
         or _setting_step(plan, members, progress)
         or _round_step(members, progress)
     )
@@ -206,8 +342,8 @@ def _unsettled(plan: Plan, members: Members, alarms: Sequence[OpenAlarm]) -> boo
 
 
 def _slackening_step(members: Members, progress: Progress) -> Step | None:
-    loose = members.loose()
-    return Step("slacken", loose[0]) if loose and progress.tight else None
+    loose = [blade for blade in members.loose() if blade in progress.tight]
+    return Step("slacken", loose[0]) if loose else None
 
 
 def _reference_step(plan: Plan, members: Members) -> Step | None:
@@ -220,8 +356,19 @@ def _reference_step(plan: Plan, members: Members) -> Step | None:
     return Step(stage, REFERENCE, placement, wanted, half=half)
 
 
+def _finding_step(members: Members, progress: Progress) -> Step | None:
+    """Every blade is read once as it was found; where nothing is set, that is all."""
+    if not (progress.find or progress.read_only) or members.ledger.has("set"):
+        return None
+    unread = [b for b in members.numbers() if not members.ledger.of(b, FOUND, 1)]
+    if not unread:
+        return Step("finished") if progress.read_only else None
+    blade = progress.named if progress.named in unread else unread[0]
+    return Step(FOUND, blade)
+
+
 def _setting_step(plan: Plan, members: Members, progress: Progress) -> Step | None:
-    loose = members.loose()
+    loose = [blade for blade in members.loose() if blade in progress.to_set]
     if not loose:
         return None
     ledger = members.ledger
@@ -237,13 +384,31 @@ def _setting_step(plan: Plan, members: Members, progress: Progress) -> Step | No
 
 
 def _round_step(members: Members, progress: Progress) -> Step | None:
-    name = progress.round
-    if not name:
+    if not progress.round:
         return Step("finished")
-    if name in TIGHTENING and not progress.tightened:
-        return Step("tighten", round=name)
+    hands = progress.hands[progress.index]
+    if progress.handled < len(hands):
+        return _hands_step(hands, progress)
+    return _reading_step(members, progress)
+
+
+def _hands_step(hands: Sequence[Hand], progress: Progress) -> Step:
+    """The next of what the hands do in a round, counted among those of its kind."""
+    stage = hands[progress.handled].stage
+    alike = [number for number, hand in enumerate(hands) if hand.stage == stage]
+    return Step(
+        stage,
+        placement=alike.index(progress.handled) + 1,
+        placements=len(alike),
+        round=progress.round,
+    )
+
+
+def _reading_step(members: Members, progress: Progress) -> Step | None:
+    """The next reading of this pass; None: it has all it wants."""
+    name = progress.round
     placed = members.ledger.placed(name, progress.passed)
-    wants = [(member.blade, max(1, member.wanted)) for member in members]
+    wants = [(member.blade, progress.wants(member)) for member in members]
     lacking = [(blade, wanted) for blade, wanted in wants if placed.get(blade, 0) < wanted]
     if not lacking:
         return None

@@ -29,6 +29,8 @@ UNREAD: dict[str, str] = {
     "not known": "whether {} moved is not known",
 }
 """States of a member that leave the result open, in words."""
+NOTHING_HELD = frozenset({"not set", "provisional"})
+"""Of these: what every blade is where nothing is set."""
 RESULTS: dict[Judgement | None, JobResult] = {
     "in": "within",
     "too close to say": "too close to say",
@@ -64,7 +66,7 @@ def still_open(case: Case) -> list[str]:
     reasons += [
         UNREAD[member.state].format(case.name(member.blade))
         for member in case.members
-        if member.state in UNREAD
+        if member.state in UNREAD and not (case.progress.read_only and member.state in NOTHING_HELD)
     ]
     return reasons + [
         f"{case.name(blade)} was not read since it may have moved"
@@ -131,8 +133,8 @@ def blade_row(case: Case, blade: int, judgement: Judgement | None) -> dict[str, 
     }
 
 
-def say_round(case: Case) -> None:
-    """Say where blades and spread stand after a round."""
+def say_round(case: Case, stage: str) -> None:
+    """Say where blades and spread stand after a round, or as everything was found."""
     verdict, target = judge_set(case), case.job.target.angle_deg
     rows = [
         blade_row(case, blade, judgement)
@@ -143,20 +145,20 @@ def say_round(case: Case) -> None:
         row["error_deg"] = None if angle is None else stated(angle - target)
     case.say(
         Judged(
-            stage=case.progress.round,
+            stage=stage,
             blades=rows,
             spread_deg=or_none(verdict.spread_deg),
             spread_u95_deg=or_none(verdict.spread_u95_deg),
             spread=verdict.spread,
             together=verdict.together,
-            say=_round_in_words(case, verdict),
+            say=_round_in_words(case, verdict, stage),
         )
     )
 
 
-def _round_in_words(case: Case, verdict: SetVerdict) -> str:
+def _round_in_words(case: Case, verdict: SetVerdict, stage: str) -> str:
     """Return who is not in, without by how much: the next round is read without knowing that."""
-    after = words.AFTER.get(case.progress.round, case.progress.round)
+    after = words.after(case.job, stage)
     judged = [
         *zip(map(case.name, case.members.numbers()), verdict.blades, strict=True),
         ("the spread", verdict.spread),

@@ -23,6 +23,9 @@ ANSWERED_BY_ACCEPTING = frozenset({"moved", "not known", "exchanged", "shifted"}
 
 def judge_round(case: Case) -> None:
     """Say what became of every member; ask for more placements, or raise the alarms."""
+    if not case.read_in_pass:
+        case.progress.judge()  # nothing is read in this round
+        return
     apart = tuple(m.blade for m in case.members if disagreement_deg(case.read_now(m.blade)))
     for blade in apart:
         case.ledger.doubt((blade, case.progress.round, case.progress.passed))
@@ -35,6 +38,7 @@ def judge_round(case: Case) -> None:
     for finding in diagnosis.findings:
         _say(case, finding, diagnosis)
     if diagnosis.again:
+        _ask_for_the_unread(case, diagnosis)
         return
     case.progress.judge()
     _remember_what_held(case)
@@ -42,7 +46,8 @@ def judge_round(case: Case) -> None:
         case.say(Noted("caution", words.ALL_ALIKE))
     _alarm_what_needs_an_answer(case, diagnosis)
     _follow_the_bolts(case)
-    say_round(case)
+    if case.progress.aside is None:
+        say_round(case, case.progress.round)
     _alarm_the_set(case)
 
 
@@ -66,8 +71,9 @@ def _void(case: Case, apart: Sequence[BladeId]) -> None:
 
 def _start_over(case: Case, *, void: bool = False) -> None:
     """Read everything of this round once more."""
+    members = [member for member in case.members if case.progress.wants(member)]
     case.progress.start_over(void=void)
-    for member in case.members:
+    for member in members:
         member.read_again()
 
 
@@ -92,6 +98,13 @@ def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
     for blade in lacking:
         case.members[blade].read_again(case.placed_now(blade) + 1)
     return bool(lacking)
+
+
+def _ask_for_the_unread(case: Case, diagnosis: Diagnosis) -> None:
+    """Where a part was read, the reference may be wanted beside it."""
+    for blade in diagnosis.again:
+        if not case.read_now(blade):
+            case.members[blade].read_again(1)
 
 
 def _say(case: Case, finding: Finding, diagnosis: Diagnosis) -> None:
@@ -121,7 +134,7 @@ def _remember_what_held(case: Case) -> None:
 
     Whatever is found steady was laid on one seat twice: that shows how well the level seats.
     """
-    for member in case.members:
+    for member in case.read_in_pass:
         verdict = member.verdict
         if verdict is None or verdict.state != "steady":
             continue
@@ -135,7 +148,7 @@ def _remember_what_held(case: Case) -> None:
 def _alarm_what_needs_an_answer(case: Case, diagnosis: Diagnosis) -> None:
     followed = _borne_out(case)
     partners = {one.blade: one.partner for one in diagnosis.findings}
-    for member in case.members:
+    for member in case.read_in_pass:
         kind = None if followed and member.blade == REFERENCE else alarm_kind(member.verdict)
         old = case.alarms.of(member.blade)
         if member.verdict is None or kind is None:
@@ -186,7 +199,8 @@ def _alarm_the_set(case: Case) -> None:
 def _borne_out(case: Case) -> bool:
     """Whether the reference shifted just as far as the hub witness saw the aircraft tilt."""
     verdict, saw = case.members.reference.verdict, case.hub.tilted
-    if verdict is None or verdict.state != "shifted" or saw is None:
+    unread = not case.read_now(REFERENCE)
+    if unread or verdict is None or verdict.state != "shifted" or saw is None:
         return False
     return abs(verdict.change_deg + saw.by_deg) <= verdict.u95_deg + LEAST_DEG
 
@@ -227,6 +241,28 @@ def tilted(case: Case, by_deg: float) -> None:
         _start_over(case)
 
 
+def after_break(case: Case, away_s: float) -> bool:
+    """The work stood still: what is held is read first, and a round that had begun starts over.
+
+    Returns:
+        Whether there is anything to be read.
+    """
+    held = [member.blade for member in case.members if member.baseline is not None]
+    reading = case.step.reads and case.step.stage == case.progress.round
+    if not held or case.step.stage in UNTOUCHED or (reading and not case.read_in_pass):
+        return False
+    case.say(Noted("caution", words.after_break(away_s, again=reading)))
+    if reading:
+        _start_over(case)
+    else:
+        case.look(held)
+    return True
+
+
+UNTOUCHED = frozenset({"prepare", "watch", "answer", "found"})
+"""Stages in which a break changes nothing: nothing is held, or a person has to look anyway."""
+
+
 def accept(case: Case, alarm: OpenAlarm) -> None:
     """What was found is taken as it is: it becomes the baseline."""
     if alarm.blades:
@@ -263,6 +299,10 @@ def exchange(case: Case, one: BladeId, other: BladeId, by: str, reason: str) -> 
 
 def go_on(case: Case) -> None:
     """All alarms are answered: go on, or start over where a blade was set again."""
-    case.progress.go_on()
+    for member in case.read_in_pass:
+        member.tell()
+    aside = case.progress.aside
+    begun = aside is not None and bool(case.ledger.placed(case.progress.now.name, aside.passed))
+    case.progress.go_on(begun=begun)
     for member in case.members:
         member.ask_for(0)

@@ -83,7 +83,7 @@ def view(
         spread_deg=verdict.spread_deg,
         alarms=tuple(_alarm(case, alarm) for alarm in case.alarms),
         levels=tuple(level.shown(now_ns) for level in levels.values()),
-        rounds=("reference", "set", *job.plan.rounds),
+        rounds=("reference", "set", *case.progress.names),
         next_say=_next_words(case),
         finished=step.stage == "finished",
         press=press_means(case),
@@ -254,4 +254,6 @@ def _next_words(case: Case) -> str:
     name = case.progress.round
     if step.stage == name:
         return "the next one; when all are read, the verdict"
-    return f"everything is read {words.AFTER[name]}" if name in words.AFTER else ""
+    reads = case.progress.now.read
+    what = "everything is read" if reads == "all" else f"{case.progress.now.name}"
+    return f"{what} {words.after(case.job, name)}" if name and reads == "all" else ""

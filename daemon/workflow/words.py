@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from daemon.measure.angle.correction import Correction
 from daemon.measure.angle.geometry import rising_side
 from daemon.measure.angle.verdict import SetVerdict
+from daemon.workflow.hands import Hand, dial_of, torque_of
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import Step
 from daemon.workflow.referred import SECOND
@@ -12,6 +13,7 @@ from shared import wording
 from shared.events import REFERENCE, BladeId
 from shared.job import Job
 
+PRESS_DONE = "Press when done."
 PREPARE = (
     "Make safe: ignition off and its ground verified, battery isolated on electric power, fuel "
     "off, throttle closed, chocks in, a tag on the switch, one plug a cylinder out where the "
@@ -94,6 +96,8 @@ AFTER = {
     "nip": "after nipping",
     "torque": "after torque",
     "final": "final reading, tools away",
+    "found": "as found",
+    "look": "once more, in between",
 }
 
 
@@ -124,22 +128,33 @@ def named(job: Job, blade: BladeId | None) -> str:
     return wording.blade_name(blade, label, ", {}")
 
 
+def after(job: Job, stage: str) -> str:
+    """Return when a round is: "after snugging"; a round of the job's own: "after rim bolts"."""
+    like = next((one.like for one in job.plan.in_order if one.name == stage), "")
+    if stage in AFTER:
+        return AFTER[stage]
+    clamp = stage.removeprefix(like).strip()
+    return f"{AFTER[like]} {clamp}" if like in AFTER else f"after {stage}"
+
+
 def label(job: Job, step: Step) -> str:
     """Return the short name a screen shows for a step."""
-    if step.stage == "tighten":
+    if step.stage in {"tighten", "wrench", "check off"}:
         return step.round
     if step.blade is None:
         return ""
     return "reference" if step.blade == REFERENCE else job.propeller.label(int(step.blade))
 
 
-def instruction(job: Job, step: Step) -> str:
-    """Return what to do now."""
+def instruction(job: Job, step: Step, hand: Hand | None = None) -> str:
+    """Return what to do now. hand: what the hands do next in this round."""
     name = named(job, step.blade)
     texts = {
         "": "",
         "prepare": PREPARE,
-        "tighten": TIGHTEN.get(step.round, ""),
+        "tighten": _tighten(job, step, hand),
+        "wrench": _confirm_wrench(job, hand),
+        "check off": f"{hand.say if hand else ''}: checked? {_press_done(step)}",
         "watch": (
             "Watching the blades that levels were left on. Work elsewhere on the hub; do not turn "
             "the propeller. Take every level off before anyone swings it."
@@ -155,6 +170,10 @@ def instruction(job: Job, step: Step) -> str:
             "Press to close the record."
         ),
         "reference": f"{_at_the_reference(job, step)} {_press(step)}",
+        "found": (
+            f"As found, before a bolt is touched: level on {name}, {_station(job)}, {_lie(job)}. "
+            "Press once when it lies."
+        ),
         "set": (
             f"Set {name}: {_lie(job)}, level across the chord {_station(job)}. "
             "Turn the blade at its root until the angle is right, then let go."
@@ -170,7 +189,62 @@ def instruction(job: Job, step: Step) -> str:
     if step.blade == REFERENCE:
         what = _at_the_reference(job, step)
     again = " Lift it and place it again." if step.placement > 1 else ""
-    return f"Read {AFTER[step.stage]}: {what}{again} {_press(step)}"
+    return f"Read {after(job, step.stage)}: {what}{again} {_press(step)}"
+
+
+def _tighten(job: Job, step: Step, hand: Hand | None) -> str:
+    """Return what the wrench does now: a round's own words, or those of the round it is like."""
+    one = next((one for one in job.plan.in_order if one.name == step.round), None)
+    if one is None:
+        return TIGHTEN.get(step.round, "")
+    if hand is None or hand.group is None:
+        do = one.say or TIGHTEN.get(one.like, f"Tighten for {one.name!r}, as the manual says.")
+        of = f" Only the bolts that hold {_blades(job, one.blades)}." if one.blades else ""
+        return f"{do.removesuffix(PRESS_DONE).strip()}{of} {PRESS_DONE}"
+    return f"{one.say} {_pull(job, step, hand)}".strip()
+
+
+def _pull(job: Job, step: Step, hand: Hand) -> str:
+    """Return one pass over a group of bolts, or one bolt of it."""
+    group, dial = hand.group, dial_of(job.plan, hand)
+    if group is None:
+        return ""
+    order = " ".join(map(str, group.in_order))
+    which = f"bolt {hand.bolt} of" if hand.bolt else "each of"
+    many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
+    set_to = f", wrench set to {dial}" if dial and dial != torque_of(hand) else ""
+    inside = " The prevailing torque is in it." if group.prevailing else ""
+    return (
+        f"{which.capitalize()} the {group.count} {group.name} bolts to {torque_of(hand)}{set_to}, in "
+        f"this order: {order}{many}.{inside} A smooth pull, one click; hold the hub, not a blade. "
+        f"{PRESS_DONE}"
+    )
+
+
+def _confirm_wrench(job: Job, hand: Hand | None) -> str:
+    """Return what a second person confirms before the first pull."""
+    wrench = job.plan.wrench
+    if wrench is None or hand is None:
+        return ""
+    date = (
+        f", calibrated until {wrench.calibrated}"
+        if wrench.calibrated
+        else ", calibration not stated"
+    )
+    adapter = " with its adapter on" if wrench.adapter_mm else ""
+    return (
+        f"A second person reads the wrench: {wrench.name}{date}, set to {dial_of(job.plan, hand)}"
+        f"{adapter}. The program cannot know what a bolt gets. {PRESS_DONE}"
+    )
+
+
+def _blades(job: Job, blades: Sequence[int]) -> str:
+    return wording.together([named(job, blade) for blade in blades])
+
+
+def _press_done(step: Step) -> str:
+    many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
+    return f"Press when it is{many}."
 
 
 def _station(job: Job) -> str:
@@ -231,6 +305,12 @@ def tilted(by_deg: float, *, setting: bool, reading: bool) -> str:
         f"the aircraft has tilted nose-{way} by {abs(by_deg):.2f} since the hub last stood like "
         f"this: the witness on the hub saw it.{then}"
     )
+
+
+def after_break(away_s: float, *, again: bool) -> str:
+    """Return what a break means. again: readings of the round before it do not count any more."""
+    then = "this round starts over" if again else "the reference and what is held are read first"
+    return f"the work stood still for {away_s / 60.0:.0f} minutes: {then}."
 
 
 def not_tilted(saw_deg: float, change_deg: float) -> str:

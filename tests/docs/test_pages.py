@@ -27,6 +27,7 @@ from shared.inputs import CommandKind
 from shared.job import Header, Job
 from shared.messages import command_from_line
 from shared.model import Written
+from shared.plan import Bolts, Plan, Procedure, Round, Wrench
 from simulator import scenario
 from simulator.scenario import Scenario
 from tui.measuring import Measuring
@@ -119,7 +120,7 @@ def rows_of(page: str) -> dict[str, list[str]]:
 
 def tables_of_a_job() -> list[type[Written]]:
     """What a person writes; a name with a bar in front is of a header, which the program writes."""
-    return [
+    return [Plan] + [
         value
         for value in vars(job_module).values()
         if isinstance(value, type) and issubclass(value, Written) and value is not Header
@@ -162,6 +163,25 @@ def test_every_key_of_a_job_is_explained_with_its_default(model: type[Written]) 
     assert set(rows) == set(model.model_fields)
     for key, field in model.model_fields.items():
         assert rows[key][1] == default_in_toml(field), key
+
+
+@pytest.mark.parametrize(
+    ("model", "heading"), [(Round, "A round"), (Bolts, "A group of bolts"), (Wrench, "The wrench")]
+)
+def test_every_key_of_a_procedure_is_explained_with_its_default(
+    model: type[Written], heading: str
+) -> None:
+    part = text_of("docs/procedure.md").split(f"### {heading}\n", 1)[1].split("\n#", 1)[0]
+    rows = rows_of(part)
+    assert set(rows) == set(model.model_fields)
+    for key, field in model.model_fields.items():
+        assert rows[key][1] == default_in_toml(field), key
+
+
+def test_the_procedure_of_its_page_is_one() -> None:
+    text = text_of("docs/procedure.md").split("## A procedure file", 1)[1]
+    procedure = Procedure.model_validate(tomllib.loads(fenced(text, "toml")))
+    assert [one.name for one in procedure.plan.in_order] == ["seat", "hub", "rim", "last"]
 
 
 @pytest.mark.parametrize("page", ["README.md", "docs/job.md"])

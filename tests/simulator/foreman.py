@@ -90,10 +90,10 @@ class Foreman:
         yield from self._reading("reference", REFERENCE, job.plan.reference_placements)
         for blade in range(1, job.propeller.blades + 1):
             yield from self._set(blade)
-        for stage in job.plan.rounds:
-            if stage in {"snug", "nip", "torque"}:
-                yield from self._wait_done("tighten", stage)
-            yield from self._round(stage)
+        for one in job.plan.in_order:
+            if one.tighten:
+                yield from self._wait_done("tighten", one.name)
+            yield from self._round(one.name)
         yield from self._wait_done("finished", "")
         self._say(Summary("finished", [], None, None, None, None, [], [], 0))
 
