@@ -19,6 +19,8 @@ CommandKind = Literal[
     "name",  # args: blade; the next reading is of this blade (0 = the reference)
     "again",  # read this step once more (with args: set, as `set`)
     "set",  # args: blade; a held blade's setting starts over
+    "found",  # everything is read as it was found, before a bolt is touched
+    "aim",  # args: at ("target" | "off" | "held"); what blades are set to
     "look",  # args: blade (0 = the reference; none = all that is held); read it again, then go on
     "back",  # one step back
     "withdraw",  # args: id, reason; a reading does not count

@@ -210,6 +210,10 @@ class Header(Written):
     """Whole profile by level name, with what was learned of noise and seating."""
     carried: dict[str, Any] = {}
     """State taken over from `continues`: the reference and the held blades."""
+    earlier: str = ""
+    """When this hub was set before, for people; "": nobody knows of it."""
+    pulled_deg: Annotated[float, Field(ge=-10, le=10)] | None = None
+    """How far its bolts then turned all blades alike, degrees, coarser positive."""
     unproven: dict[str, str] = {}
     """Levels whose zero was not proven within the job's `zero_days`, and when last ("": never)."""
 

@@ -84,6 +84,30 @@ class AlarmView:
 
 
 @dataclass(frozen=True, slots=True)
+class Aiming:
+    """What blades may be set to: the target, off it, or where the held ones are."""
+
+    at: str
+    deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class BoltCircle:
+    """The bolts that the wrench is at."""
+
+    group: str
+    order: tuple[int, ...]
+    """Bolt numbers as they are tightened."""
+    next: int
+    done: tuple[int, ...]
+    """Those of this pass that are tight; where a pass is one press nobody tells."""
+    torque: str
+    """What goes into each in this pass, in words: "15.0 N·m"."""
+    dial: str
+    """What the wrench is set to for it; "" where no wrench is given."""
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """What was asked about what lies on the blade now, and nobody has answered."""
 
@@ -156,5 +180,9 @@ class View:
     """What the job came to, once nothing is left to do; None before that."""
     people: tuple[str, ...] = ()
     """Who works on this job, as it names them: an answer that needs a name is picked from these."""
+    aims: tuple[Aiming, ...] = ()
+    """What blades may be set to, where one may say so now."""
+    bolts: BoltCircle | None = None
+    """What the wrench is at; None: it is not, or the job gives no bolts."""
     notices: tuple[str, ...] = ()
     """What is wrong with the recording now, in words: held by another program, moved, slow."""

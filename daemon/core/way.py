@@ -246,13 +246,13 @@ class Way:
         A still moment out of tolerance is shown and not taken; nor is anything taken by
         itself for a blade with an open alarm.
         """
-        case, target = self.case, self.case.job.target
+        case = self.case
         if case.step.stage != "set" or not taking.turned or case.alarms.of(case.step.blade):
             return False
         angle = case.referred.live(
             taking.level, reading.mean_deg, reading.psi_deg, taking.sense, azimuth
         )
-        return abs(angle - target.angle_deg) <= target.tolerance_deg
+        return abs(angle - case.aim_deg) <= case.job.target.tolerance_deg
 
     def _angle(
         self, taking: Taking, step: Step, reading: Reading, azimuth: Azimuth | None
@@ -347,7 +347,7 @@ class Way:
     def _captured(self, entry: Entry, step: Step, by: By) -> Captured:
         angle, reading = entry.angle, entry.reading
         of_blade = entry.blade != REFERENCE
-        error, u95 = angle.angle_deg - self.case.job.target.angle_deg, angle.budget.u95_deg
+        error, u95 = angle.angle_deg - self.case.aim_deg, angle.budget.u95_deg
         return Captured(
             id=entry.id,
             blade=entry.blade,

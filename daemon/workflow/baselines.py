@@ -171,7 +171,7 @@ def _held(case: Case, member: Member, blade: int) -> None:
     angle = member.baseline
     if angle is None:
         return
-    error, u95 = angle.angle_deg - case.job.target.angle_deg, angle.budget.u95_deg
+    error, u95 = angle.angle_deg - case.aim_deg, angle.budget.u95_deg
     first = case.ledger.of(blade, "set", member.attempt)
     lift = angle.angle_deg - first[-1].angle.angle_deg if first else 0.0
     tolerance = case.tolerance(error, u95)

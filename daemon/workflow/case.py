@@ -1,9 +1,11 @@
 """One job being done: everything that is known of it, each part changed by its own verbs only."""
 
+import math
 from collections.abc import Iterable
 
 from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
+from daemon.workflow.aim import Aim, At
 from daemon.workflow.alarms import Acceptance, Alarms, OpenAlarm
 from daemon.workflow.hands import hands_of
 from daemon.workflow.hub import Hub
@@ -12,7 +14,7 @@ from daemon.workflow.members import Member, Members
 from daemon.workflow.plan import FOUND, Progress, Step, clamped_with
 from daemon.workflow.referred import Referred
 from daemon.workflow.takings import Takings
-from shared.events import BladeId, Noted, Say, StepChanged, Tolerance
+from shared.events import REFERENCE, BladeId, Noted, Say, StepChanged, Tolerance
 from shared.job import Header
 
 
@@ -38,6 +40,7 @@ class Case:
         self.step_event = 0
         """Number of the event that announced it: what a command must have seen."""
         self.alarms = Alarms(say)
+        self.aim = Aim(self.job.target.angle_deg, header.pulled_deg)
         self.referred = Referred(header, self.members.reference)
         self.hub = Hub(header)
         self.takings = Takings([e.name for e in self.job.level if e.role == "blade"])
@@ -50,6 +53,16 @@ class Case:
     def name(self, blade: BladeId | None) -> str:
         """Return what a member is called."""
         return words.named(self.job, blade)
+
+    @property
+    def aim_deg(self) -> float:
+        """What blades are judged by: what they are set to, and the target once bolts are tight."""
+        return self.job.target.angle_deg if self.progress.tight else self.aim.deg
+
+    def aims(self) -> dict[At, float]:
+        """Return what blades may be set to."""
+        held = [m.baseline.angle_deg for m in self.members if m.blade != REFERENCE and m.baseline]
+        return self.aim.choices(math.fsum(held) / len(held) if held else None)
 
     def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:
         """Judge an error against the job's tolerance, with the angle's own guard band."""
@@ -73,8 +86,17 @@ class Case:
         """Return what to do in a step; before the first reference, which levels to prove first."""
         say = words.instruction(self.job, step, self.progress.hand)
         first = step.stage == "reference"
-        unproven = words.unproven(self.job, self.header.unproven) if first else ""
-        return f"{unproven} {say}".strip()
+        before = words.unproven(self.job, self.header.unproven) if first else ""
+        return " ".join(part for part in (before, say, self._proposal(step)) if part)
+
+    def _proposal(self, step: Step) -> str:
+        """Return what somebody may want to do otherwise, as a question; "" where nothing is known."""
+        pulled = self.aim.pulled_deg
+        if step.stage == "prepare" and self.header.earlier and not self.progress.find:
+            return words.earlier(self.header.earlier)
+        if step.stage == "set" and pulled is not None and self.aim.at == "target":
+            return words.turns_alike(pulled)
+        return ""
 
     def announce(self, step: Step) -> None:
         """The plan proposes another step: whatever was pressed for the one before is void."""

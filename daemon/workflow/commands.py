@@ -8,6 +8,8 @@ name         the next reading is of this blade             the reference or noth
 again        one more placement of the last reading        nothing is read, or was
 set          a held blade's setting starts over            the aircraft is not safe; watching
 back         withdraws the last reading or step            nothing, or the round is judged
+found        everything is read as it was found         something was set, or it is read so
+aim          what blades are set to                     bolts are tight; nothing else is known
 look         held members are read again, then it goes on   nothing is held, a round is read, or
                                                            an alarm waits
 withdraw     a reading does not count                      no such reading
@@ -25,7 +27,7 @@ else; the engine goes on from there.
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from daemon.workflow import baselines, rounds
+from daemon.workflow import baselines, rounds, words
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
@@ -115,6 +117,19 @@ def _no_setting(case: Case) -> str:
     return ""
 
 
+def _no_found(case: Case) -> str:
+    early = case.step.stage in {"prepare", "reference"} and not case.progress.find
+    if not early or case.progress.read_only or case.ledger.has("set"):
+        return "a blade was set already, or everything is read as it was found anyway"
+    return ""
+
+
+def _no_aim(case: Case) -> str:
+    if case.step.stage not in SETTING or case.progress.tight:
+        return "what blades are set to is said while they are set"
+    return "" if len(case.aims()) > 1 else "nothing is known but the target"
+
+
 def _no_look(case: Case) -> str:
     stage = case.step.stage
     if stage in {"prepare", "watch", "answer", FOUND, LOOK}:
@@ -188,6 +203,21 @@ def _again(case: Case, command: Command, now_ns: int) -> str:
     _one_more(case, blade)
     case.progress.name(blade)
     return f"one more placement of {case.name(blade)}"
+
+
+def _found(case: Case, _: Command, now_ns: int) -> str:
+    case.progress.find = True
+    return "everything is read as it was found first"
+
+
+def _aim(case: Case, command: Command, now_ns: int) -> str:
+    choices, at = case.aims(), str(command.args.get("at", ""))
+    for choice, deg in choices.items():
+        if choice == at:
+            case.aim.choose(choice, deg)
+            case.say(Noted("note", words.aimed(at, deg, case.aim.pulled_deg)))
+            return f"set to {deg:.2f}"
+    raise RefusedError(f"at must be one of {', '.join(choices)}, not {at!r}")
 
 
 def _look(case: Case, command: Command, now_ns: int) -> str:
@@ -369,6 +399,8 @@ TABLE: dict[CommandKind, Row] = {
     "name": Row(_no_name, _name),
     "again": Row(_no_again, _again),
     "set": Row(_no_setting, _set),
+    "found": Row(_no_found, _found),
+    "aim": Row(_no_aim, _aim),
     "look": Row(_no_look, _look),
     "back": Row(_no_back, _back),
     "withdraw": Row(_nothing_read, _withdraw),

@@ -115,6 +115,12 @@ class Member:
         return self._force
 
     @property
+    def as_set(self) -> BladeAngle | None:
+        """What its own placements gave when it was set last; None: it was not set in this session."""
+        placed = (one for one in reversed(self._ever) if isinstance(one, Placed | Apart))
+        return next((mean for one in placed if (mean := self.mean(one)) is not None), None)
+
+    @property
     def standing(self) -> Basis | None:
         """The newest basis, of earlier attempts too, with a reading left that counts.
 

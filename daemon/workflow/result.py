@@ -40,10 +40,14 @@ RESULTS: dict[Judgement | None, JobResult] = {
 
 
 def judge_set(case: Case) -> SetVerdict:
-    """Hold the newest angle of every blade against the limits of the job."""
+    """Hold the newest angle of every blade against the limits of the job.
+
+    While nothing is tight the aim takes the target's place; of what is over, the target judges.
+    """
     target, members = case.job.target, case.members
     angles = [members.newest_angle(blade) for blade in members.numbers()]
-    return judge_angles(angles, target.angle_deg, target.tolerance_deg, target.spread_deg)
+    aim = target.angle_deg if case.progress.over else case.aim_deg
+    return judge_angles(angles, aim, target.tolerance_deg, target.spread_deg)
 
 
 def result(case: Case, verdict: SetVerdict) -> JobResult | None:
@@ -114,7 +118,7 @@ def _blade(case: Case, blade: int, judgement: Judgement | None) -> str:
     angle, target = case.members.newest_angle(blade), case.job.target
     if angle is None:
         return f"{case.name(blade)} not read"
-    off = words.off(angle.angle_deg - target.angle_deg)
+    off = words.off(angle.angle_deg - case.aim_deg)
     return (
         f"{case.name(blade)} {judgement}: {off} ± {angle.budget.u95_deg:.2f} "
         f"of {target.tolerance_deg:.2f}"
@@ -135,14 +139,14 @@ def blade_row(case: Case, blade: int, judgement: Judgement | None) -> dict[str, 
 
 def say_round(case: Case, stage: str) -> None:
     """Say where blades and spread stand after a round, or as everything was found."""
-    verdict, target = judge_set(case), case.job.target.angle_deg
+    verdict, aim = judge_set(case), case.aim_deg
     rows = [
         blade_row(case, blade, judgement)
         for blade, judgement in zip(case.members.numbers(), verdict.blades, strict=True)
     ]
     for row in rows:
         angle = row["angle_deg"]
-        row["error_deg"] = None if angle is None else stated(angle - target)
+        row["error_deg"] = None if angle is None else stated(angle - aim)
     case.say(
         Judged(
             stage=stage,

@@ -1,11 +1,14 @@
 """Rounds: everything is read again; what that means, and what follows from the answers."""
 
+import math
 from collections.abc import Sequence
 
 from daemon.measure.angle.correction import Limits, correction
 from daemon.measure.moved.model import Diagnosis, Finding
+from daemon.measure.quantiles import Z95
 from daemon.workflow import baselines, words
-from daemon.workflow.agreement import disagreement_deg
+from daemon.workflow.agreement import disagreement_deg, sure_u
+from daemon.workflow.aim import Turned
 from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
@@ -169,6 +172,20 @@ def _follow_the_bolts(case: Case) -> None:
         verdict = case.members[blade].verdict
         if verdict is not None and verdict.state == "turned" and case.read_now(blade):
             case.members[blade].follow(case.progress.round, case.progress.passed)
+    if case.progress.tightened:
+        case.aim.learn(_turned_since_set(case))
+
+
+def _turned_since_set(case: Case) -> dict[int, Turned]:
+    """Return how far every blade stands from where it was set; nothing where one was not read."""
+    found: dict[int, Turned] = {}
+    for blade in case.members.numbers():
+        now, then = case.members.newest_angle(blade), case.members[blade].as_set
+        if now is None or then is None:
+            return {}
+        u95 = math.hypot(sure_u(now.budget), sure_u(then.budget)) * Z95
+        found[blade] = Turned(now.angle_deg - then.angle_deg, u95)
+    return found
 
 
 def _alarm_the_set(case: Case) -> None:
@@ -185,7 +202,7 @@ def _alarm_the_set(case: Case) -> None:
     out = [b for b, one in zip(case.members.numbers(), verdict.blades, strict=True) if one == "out"]
     if len(known) < len(angles) or not (out or verdict.spread == "out"):
         return
-    limits = Limits(target.angle_deg, target.tolerance_deg, target.spread_deg)
+    limits = Limits(case.aim_deg, target.tolerance_deg, target.spread_deg)
     found = correction(known, limits)
     dealt_with = {alarm.blade for alarm in case.alarms}
     dealt_with |= {one.blade for one in case.accepted if one.kind == "out"}

@@ -12,13 +12,24 @@ from daemon.workflow import words
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.commands import offered, press_means, settable
+from daemon.workflow.hands import dial_of, torque_of
 from daemon.workflow.members import Member
 from daemon.workflow.referred import SECOND
 from daemon.workflow.result import result
 from daemon.workflow.takings import Taking
 from daemon.workflow.watching import Watching
 from shared.events import REFERENCE
-from shared.view import AlarmView, BladeView, BudgetLine, LevelView, Live, Question, View
+from shared.view import (
+    Aiming,
+    AlarmView,
+    BladeView,
+    BoltCircle,
+    BudgetLine,
+    LevelView,
+    Live,
+    Question,
+    View,
+)
 
 SILENT = Live(None, None, None, "no signal", "no signal", 0.0, None, False, False)
 
@@ -92,6 +103,31 @@ def view(
         spread=verdict.spread,
         result=result(case, verdict) if step.stage == "finished" else None,
         people=tuple(person.name for person in job.people),
+        aims=_aims(case),
+        bolts=_bolts(case),
+    )
+
+
+def _aims(case: Case) -> tuple[Aiming, ...]:
+    """Return what else blades may be set to, where somebody may say so now."""
+    if "aim" not in offered(case):
+        return ()
+    return tuple(Aiming(at, deg) for at, deg in case.aims().items())
+
+
+def _bolts(case: Case) -> BoltCircle | None:
+    """Return the bolts that are tightened now; None: they are not given, or it is another step."""
+    hand = case.progress.hand
+    if case.step.stage not in {"tighten", "wrench"} or hand is None or hand.group is None:
+        return None
+    order, bolt = hand.group.in_order, hand.bolt
+    return BoltCircle(
+        group=hand.group.name,
+        order=tuple(order),
+        next=bolt or order[0],
+        done=tuple(order[: order.index(bolt)]) if bolt else (),
+        torque=torque_of(hand),
+        dial=dial_of(case.job.plan, hand),
     )
 
 
@@ -136,7 +172,7 @@ def _row(case: Case, member: Member) -> BladeView:
     row = replace(row, angle_deg=angle.angle_deg, u95_deg=u95, budget=_budget(angle))
     if reference:
         return row
-    error = angle.angle_deg - target.angle_deg
+    error = angle.angle_deg - case.aim_deg
     tolerance = case.tolerance(error, u95)
     doubtful = tolerance == "too close to say"
     return replace(
@@ -161,8 +197,8 @@ def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
 
 def _live(case: Case, levels: Levels) -> Live:
     """Return the number to follow: of the level a press is for, as a blade angle."""
-    step, target = case.step, case.job.target.angle_deg
-    aim = target if step.stage == "set" else None
+    step = case.step
+    aim = case.aim_deg if step.stage == "set" else None
     in_turn = [*case.takings.for_a_press(), *case.takings]
     streaming = ((t, m) for t in in_turn if (m := levels[t.level].motion) is not None)
     taking, motion = next(streaming, (None, None))

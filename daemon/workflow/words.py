@@ -307,6 +307,33 @@ def tilted(by_deg: float, *, setting: bool, reading: bool) -> str:
     )
 
 
+def aimed(at: str, deg: float, pulled_deg: float | None) -> str:
+    """Return what is aimed at from now on, for the record."""
+    why = {
+        "target": "the target",
+        "held": "the mean of the blades that are held",
+        "off": f"as far beside the target as these bolts turned all blades ({pulled_deg or 0.0:+.2f})",
+    }
+    return f"blades are set to {deg:.2f} from here: {why.get(at, at)}."
+
+
+def turns_alike(pulled_deg: float) -> str:
+    """Return the proposal to aim off, said while a blade is set."""
+    return (
+        f"These bolts turned all blades {abs(pulled_deg):.2f} {_direction(pulled_deg)} the last time: set "
+        f"them that much {_direction(-pulled_deg)} this time?"
+    )
+
+
+def earlier(when: str) -> str:
+    """Return the proposal to read everything as it was found."""
+    return f"This hub was set before ({when}): read it as found, before a bolt is touched?"
+
+
+def _direction(deg: float) -> str:
+    return "coarser" if deg > 0 else "finer"
+
+
 def after_break(away_s: float, *, again: bool) -> str:
     """Return what a break means. again: readings of the round before it do not count any more."""
     then = "this round starts over" if again else "the reference and what is held are read first"

@@ -42,6 +42,8 @@ ARGS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
             "reason": NAMES,
         }
     ),
+    "aim": st.fixed_dictionaries({"at": st.sampled_from(["target", "off", "held", ""])}),
+    "look": st.fixed_dictionaries({}, optional={"blade": BLADES}),
     "confirm": st.fixed_dictionaries({}, optional={"id": NUMBERS}),
     "note": st.fixed_dictionaries({"text": NAMES}),
 }
@@ -168,7 +170,7 @@ class AnyJob(RuleBasedStateMachine):
             member, row = members[blade], self.view.blades[blade]
             mine = [e for e in counting if e.blade == blade]
             placed = [e for e in mine if (e.stage, e.passed) == ("baseline", member.attempt)]
-            in_rounds = {(e.stage, e.passed) for e in mine if e.stage in ROUNDS}
+            in_rounds = {(e.stage, e.passed) for e in mine if e.stage in (*ROUNDS, "look")}
             passes = [[e for e in mine if (e.stage, e.passed) == one] for one in in_rounds]
             could = [_mean(one) for one in (placed, *passes) if one]
             if member.baseline is not None:
@@ -235,3 +237,92 @@ class AnyLongJob(AnyJob):
 
 TestAnyLongJob = pytest.mark.long(AnyLongJob.TestCase)
 TestAnyLongJob.settings = settings(ANY, max_examples=300, stateful_step_count=40)
+
+
+PROCEDURE = {
+    "reference_placements": 1,
+    "baseline_placements": 1,
+    "clamps": [[1], [2]],
+    "order": "clamp by clamp",
+    "rounds": [
+        "snug",
+        {"name": "dry", "read": "these", "blades": [2], "before": ["threads dry"]},
+        {"name": "torque", "like": "torque", "tighten": True, "torque": ["hub"]},
+        "final",
+    ],
+    "bolts": [{"name": "hub", "count": 4, "torque": 25.0, "unit": "N.m", "passes": [0.5, 1.0]}],
+    "wrench": {"name": "W 3", "least": 5.0, "most": 50.0, "unit": "N.m"},
+}
+LONG_WALK = 400
+
+
+class AnyProcedure(RuleBasedStateMachine):
+    """Random walks through a procedure: what is placed, pressed and answered is anything.
+
+    Never is a bolt torqued under an unanswered alarm, never is a reading lost, and from anywhere
+    there is a way to a record.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.person = Person(header(plan=PROCEDURE))
+
+    @property
+    def view(self) -> View:
+        return self.person.engine.view()
+
+    @precondition(lambda self: not self.person.engine.finished)
+    @rule(well=st.booleans(), off=st.sampled_from([0.0, 0.15, 0.9]))
+    def goes_on(self, well: bool, off: float) -> None:
+        """Do what the step wants; now and then a blade stands elsewhere."""
+        stage, blade = self.person.step()
+        if stage == "answer":
+            self.answer(set_again=well)
+        elif blade is None or stage == "slacken":
+            assert not (stage == "tighten" and self.view.alarms)
+            self.person.press("done")
+        else:
+            read = len(self.person.said(Captured))
+            self.person.read({"reference": -3.0}.get(blade, 17.0 + (0.0 if well else off)))
+            asked = self.view.question is not None
+            assert len(self.person.said(Captured)) == read + 1 or asked
+
+    def answer(self, *, set_again: bool) -> None:
+        alarm = self.view.alarms[0]
+        then = "set-again" if set_again and alarm.settable else "accept"
+        self.person.press("acknowledge", id=alarm.id, then=then, by="Ada", reason="seen")
+
+    @precondition(lambda self: not self.person.engine.finished)
+    @rule(kind=st.sampled_from(["back", "again", "look", "found", "set", "done"]), blade=BLADES)
+    def meddles(self, kind: CommandKind, blade: Any) -> None:
+        if kind == "done" and self.view.stage == "finished":
+            return
+        self.person.press(kind, **({"blade": blade} if kind in {"look", "set"} else {}))
+
+    @invariant()
+    def no_reading_is_lost(self) -> None:
+        entries = self.person.engine._case.ledger.entries
+        assert [one.id for one in entries] == [one.id for one in self.person.said(Captured)]
+
+    def teardown(self) -> None:
+        """From here the job can be ended, whatever happened."""
+        for _ in range(LONG_WALK):
+            if self.person.engine.finished:
+                break
+            self.goes_on(well=True, off=0.0)
+        assert self.person.engine.finished, self.person.step()
+        (summary,) = self.person.said(Summary)
+        assert summary.state == "finished"
+        assert summary.result in {"within", "too close to say", "out", "open"}
+
+
+TestAnyProcedure = AnyProcedure.TestCase
+TestAnyProcedure.settings = settings(ANY, max_examples=10, stateful_step_count=20)
+
+
+class AnyLongProcedure(AnyProcedure):
+    """The same, ten thousand walks."""
+
+
+TestAnyLongProcedure = pytest.mark.long(AnyLongProcedure.TestCase)
+TestAnyLongProcedure.settings = settings(ANY, max_examples=10_000, stateful_step_count=20)

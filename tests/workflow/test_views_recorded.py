@@ -7,7 +7,7 @@ import dataclasses
 
 import pytest
 
-from shared.view import AlarmView, BladeView, LevelView, Live, Question, View
+from shared.view import Aiming, AlarmView, BladeView, LevelView, Live, Question, View
 from tests.workflow.view_record import FOLDER, record, sources
 
 NAMES = sorted(path.stem for path in FOLDER.glob("*.jsonl"))
@@ -29,7 +29,8 @@ def test_every_field_is_on_record() -> None:
     text = "".join(path.read_text("utf-8") for path in FOLDER.glob("*.jsonl"))
     owners = {"": View, "live.": Live, "question.": Question}
     owners |= {"blades.1.": BladeView, "alarms.0.": AlarmView, "levels.0.": LevelView}
-    parts = {"live", "blades", "alarms", "levels", "t_ns", "seen"}
+    owners |= {"aims.0.": Aiming}
+    parts = {"live", "blades", "alarms", "levels", "aims", "t_ns", "seen"}
     for path, owner in owners.items():
         for one in dataclasses.fields(owner):
             if path or one.name not in parts:
