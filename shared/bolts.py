@@ -32,6 +32,11 @@ def star(count: int) -> list[int]:
     return [bolt for first in star(half) for bolt in (first, first + half)]
 
 
+def turns(order: Sequence[int]) -> list[int]:
+    """Return the turn of each bolt in an order, bolt 1 first: 1 for the one that comes first."""
+    return [order.index(bolt) + 1 for bolt in range(1, len(order) + 1)]
+
+
 def circle(marks: Sequence[str]) -> list[str]:
     """Draw a bolt circle as lines of text, bolt 1 at the top, clockwise.
 

@@ -6,6 +6,7 @@
                     SPREAD OUT, TOO CLOSE, OPEN, DO NOT FLY
     no signal       NO SIGNAL         the level's name  for how long
     hands           SNUG, TORQUE      HANDS OFF         blades
+                    25.0 N·m          HUB BOLTS         pass 2 of 3
                     SLACKEN 2         its mark
     an alarm        BLADE 2           MOVED             0.39 FINER
                     SPREAD            OUT               set 2 again
@@ -24,7 +25,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from shared.events import REFERENCE, BladeId, Captured, Summary
-from shared.view import AlarmView, BladeView, Question, View
+from shared.view import AlarmView, BladeView, BoltCircle, Question, View
 
 LONGEST = 12
 Tone = Literal["plain", "good", "warn", "bad"]
@@ -153,9 +154,24 @@ def _hands(view: View, _: Heard) -> Display | None:
         return None
     if view.stage == "slacken":
         return Display(f"SLACKEN {view.blade}", _mark(view.label), "hands off the others")
+    if view.stage == "wrench" and view.bolts is not None:
+        return Display(view.bolts.dial, "TWO PERSONS", "read the wrench")
+    if view.stage == "check off":
+        return Display("CHECK OFF", f"{view.placement} of {view.placements}", view.label)
+    if view.stage == "tighten" and view.bolts is not None:
+        return _bolts(view, view.bolts)
     if view.stage == "tighten":
         return Display(view.label.upper()[:LONGEST], "HANDS OFF", "the blades")
     return Display(HANDS.get(view.stage, view.stage.upper())[:LONGEST])
+
+
+def _bolts(view: View, bolts: BoltCircle) -> Display:
+    """The torque, on which bolts, in which pass: what the wrench is set to is the larger where it differs."""
+    which = f"{bolts.group} bolt {bolts.next}" if bolts.each else f"{bolts.group} bolts"
+    many = (
+        f"{view.placement} of {view.placements}" if view.placements > 1 else "hands off the blades"
+    )
+    return Display((bolts.dial or bolts.torque)[:LONGEST], which.upper(), many)
 
 
 def _alarm(view: View, _: Heard) -> Display | None:

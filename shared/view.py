@@ -103,6 +103,8 @@ class BoltCircle:
     """Those of this pass that are tight; where a pass is one press nobody tells."""
     torque: str
     """What goes into each in this pass, in words: "15.0 N·m"."""
+    each: bool
+    """Each bolt is a press; else each pass is."""
     dial: str
     """What the wrench is set to for it; "" where no wrench is given."""
 

@@ -18,12 +18,12 @@ B PAGEUP ↑ ←   one step back
 W  M      withdraw a reading, with a reason; say of which blade one is
 S  G      answer the alarm: set the blade again; the two labels were exchanged
 C         accept, with name and reason; of a question the other answer
-E         set a held blade again; asks which
+E  I      set a held blade again; look at one again in between: ask which
+J  F      what blades are set to; read everything as it was found first
 Y  R      answer the question: it is right; the level is turned round
 N  X      note for the record; abandon the job: do not fly
 U         where the uncertainty of an angle comes from: its budget
-T  V      day or night colours; sound off or on
-Q         leave the screen
+T  V  Q   day or night colours; sound off or on; leave the screen
 
 ▲ turn coarser  ▼ turn finer  = within tolerance  ‖ hold still
 ● press now  ✓ taken: lift the level  ✗ no signal  ‼ answer the alarm

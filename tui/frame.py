@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
+from shared.bolts import circle, turns
 from shared.events import REFERENCE, BladeId, Summary
 from shared.sentences import clock, degrees
 from shared.view import AlarmView, LevelView, View
-from tui.ink import Ink, Line, Span, apart, fit, line, width_of, wrapped
+from tui.ink import Ink, Line, Span, apart, centred, fit, line, width_of, wrapped
 from tui.keys import offers
 from tui.recall import Recall, round_of
 from tui.shown import ALIVE_S, Shown, silence_words
@@ -122,6 +123,24 @@ def banner(shown: Shown, width: int) -> list[Line]:
             keys = "   answer:  Y = looked, to say up or down   or lift it"
         rows += [] if shown.past else [fit(line(Span(keys, "question")), width, "question")]
     return rows
+
+
+def bolts(view: View, width: int) -> list[Line]:
+    """The bolt circle: at each bolt its turn, the next in brackets, those that are tight ticked."""
+    found = view.bolts
+    if found is None or view.stage != "tighten":
+        return []
+    marks = [str(turn) for turn in turns(found.order)]
+    for bolt in found.done:
+        marks[bolt - 1] = "✓"
+    marks[found.next - 1] = f"[{marks[found.next - 1]}]"
+    drawn = circle(marks)
+    wide = max(map(len, drawn))
+    caption = f"the turn of each of the {found.group} bolts, bolt 1 at the top"
+    return [
+        *(centred(line(Span(row.ljust(wide), "strong")), width) for row in drawn),
+        centred(line(Span(caption, "dim")), width),
+    ]
 
 
 def notices(view: View, width: int) -> list[Line]:

@@ -53,6 +53,9 @@ KEYS: tuple[tuple[CommandKind, str, str], ...] = (
     ("assign", "M", "other blade"),
     ("note", "N", "note"),
     ("set", "E", "set anew"),
+    ("look", "I", "look again"),
+    ("aim", "J", "aim"),
+    ("found", "F", "as found first"),
     ("abandon", "X", "abandon"),
 )
 """What is offered behind answers and the take key: command, key, words."""

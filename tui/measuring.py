@@ -98,6 +98,9 @@ class Measuring(Screen[None]):
         _binding("y", "confirm(False)"),
         _binding("r", "confirm(True)"),
         _binding("e", "set_blade"),
+        _binding("i", "look"),
+        _binding("j", "aim"),
+        _binding("f", "found"),
         _binding("n", "note"),
         _binding("x", "abandon"),
         _binding("u", "budget"),
@@ -274,6 +277,34 @@ class Measuring(Screen[None]):
         """Set a held blade again: asks which."""
         fields = [("blade", "Number of the blade")]
         self._ask("set", "Set a held blade again. Which?", fields, {})
+
+    def action_look(self) -> None:
+        """Read something that is held again, in between: asks what."""
+        fields = [("blade", "Number of the blade, 0 for the reference, a for all that is held")]
+
+        def answered(values: dict[str, str] | None) -> None:
+            if values is not None:
+                given = values["blade"].strip()
+                self._session.order(
+                    "look", {} if given.lower() in {"a", "all"} else {"blade": given}
+                )
+
+        self.app.push_screen(Sentence("Look again at what?", fields), answered)
+
+    def action_aim(self) -> None:
+        """Say what blades are set to: asks, with what is known."""
+        view = self._session.newest
+        if view is None or not view.aims:
+            self._session.tell("what blades are set to is said while they are set")
+            return
+        rows = [f"    {one.at:8} {degrees(one.deg)}" for one in view.aims]
+        choices = {"at": [one.at for one in view.aims]}
+        words = "What are the blades set to? The target judges as soon as bolts are tight."
+        self._ask("aim", "\n".join([words, *rows]), [("at", "Set to")], {}, choices)
+
+    def action_found(self) -> None:
+        """Read everything as it was found first."""
+        self._session.order("found")
 
     def action_note(self) -> None:
         """Write a note."""

@@ -127,6 +127,7 @@ def _bolts(case: Case) -> BoltCircle | None:
         next=bolt or order[0],
         done=tuple(order[: order.index(bolt)]) if bolt else (),
         torque=torque_of(hand),
+        each=bool(bolt),
         dial=dial_of(case.job.plan, hand),
     )
 

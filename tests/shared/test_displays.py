@@ -49,6 +49,24 @@ def test_an_alarm_names_the_blade_what_and_by_how_much(
     assert (found.tone, found.is_value) == ("bad", False)
 
 
+@pytest.mark.parametrize(
+    ("view", "lines"),
+    [
+        (scenes.TORQUE, ("21.3 N·m", "HUB BOLTS", "2 of 3")),
+        (scenes.BOLT_BY_BOLT, ("25.0 N·m", "HUB BOLT 2", "3 of 6")),
+        (scenes.WRENCH, ("21.3 N·m", "TWO PERSONS", "read the wrench")),
+        (scenes.CHECK_OFF, ("CHECK OFF", "1 of 2", "rim")),
+    ],
+)
+def test_what_the_hands_need_at_the_bolts_is_largest(
+    view: View, lines: tuple[str, str, str]
+) -> None:
+    """What to dial where an adapter changes it, else the torque; on which bolts; how far."""
+    found = display(view)
+    assert found is not None
+    assert (found.largest, found.second, found.third) == lines
+
+
 def test_an_alarm_that_waits_does_not_hide_what_is_asked_for() -> None:
     found = display(scenes.ALARM_WAITS)
     assert found is not None

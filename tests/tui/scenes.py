@@ -18,7 +18,7 @@ from shared.events import (
     Summary,
 )
 from shared.inputs import NS, CommandKind
-from shared.view import AlarmView, BladeView, LevelView, Live, Question, View
+from shared.view import AlarmView, BladeView, BoltCircle, LevelView, Live, Question, View
 
 ROUNDS = ("reference", "set", "check", "snug", "nip", "torque", "final")
 
@@ -310,6 +310,42 @@ ALARM_WAITS = replace(
 """An alarm of another blade, in the middle of a round that is read to its end first."""
 
 
+HUB_BOLTS = BoltCircle("hub", (1, 4, 2, 5, 3, 6), 1, (), "25.0 N·m", each=False, dial="21.3 N·m")
+TORQUE = replace(
+    TIGHTEN,
+    label="torque",
+    placement=2,
+    placements=3,
+    bolts=HUB_BOLTS,
+    say=(
+        "Each of the 6 hub bolts to 25.0 N·m, wrench set to 21.3 N·m, in this order: 1 4 2 5 3 6 (2 of "
+        "3). A smooth pull, one click; hold the hub, not a blade. Press when done."
+    ),
+)
+BOLT_BY_BOLT = replace(
+    TORQUE,
+    placement=3,
+    placements=6,
+    bolts=replace(HUB_BOLTS, next=2, done=(1, 4), each=True, dial=""),
+    say="Bolt 2 of the 6 hub bolts to 25.0 N·m, in this order: 1 4 2 5 3 6 (3 of 6). Press when done.",
+)
+WRENCH = replace(
+    TORQUE,
+    stage="wrench",
+    placement=1,
+    placements=1,
+    say="A second person reads the wrench: wrench 3, calibrated until 2027-03, set to 21.3 N·m.",
+)
+CHECK_OFF = replace(
+    TIGHTEN,
+    stage="check off",
+    label="rim",
+    placement=1,
+    placements=2,
+    say="New washers: checked? Press when it is (1 of 2).",
+)
+
+
 def over(result: JobResult, **changes: object) -> View:
     """A job that came to this."""
     return replace(FINISHED, result=result, spread_deg=0.34, **changes)  # type: ignore[arg-type]
@@ -323,6 +359,10 @@ DISPLAYS: dict[str, tuple[View, list[Event]]] = {
     "in-hand": (IN_HAND, HISTORY),
     "slacken": (SLACKEN, HISTORY),
     "exchanged": (EXCHANGED, ALARMED),
+    "torque": (TORQUE, HISTORY),
+    "bolt-by-bolt": (BOLT_BY_BOLT, HISTORY),
+    "wrench": (WRENCH, HISTORY),
+    "check-off": (CHECK_OFF, HISTORY),
     "spread-alarm": (SPREAD_OUT, ALARMED),
     "watching": (WATCHING, HISTORY),
     "out": (over("out", blades=ALARM.blades), HISTORY),

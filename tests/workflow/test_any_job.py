@@ -321,8 +321,8 @@ TestAnyProcedure.settings = settings(ANY, max_examples=10, stateful_step_count=2
 
 
 class AnyLongProcedure(AnyProcedure):
-    """The same, ten thousand walks."""
+    """The same, for long."""
 
 
 TestAnyLongProcedure = pytest.mark.long(AnyLongProcedure.TestCase)
-TestAnyLongProcedure.settings = settings(ANY, max_examples=10_000, stateful_step_count=20)
+TestAnyLongProcedure.settings = settings(ANY, max_examples=60, stateful_step_count=20)
