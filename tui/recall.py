@@ -25,7 +25,8 @@ LOG_LENGTH = 100
 
 def round_of(stage: str, label: str) -> str:
     """Name of the round a stage belongs to: tightening is part of the round it is for."""
-    return {"tighten": label, "baseline": "set"}.get(stage, stage)
+    of_the_hands = dict.fromkeys(("tighten", "wrench", "check off"), label)
+    return {**of_the_hands, "baseline": "set"}.get(stage, stage)
 
 
 @dataclass(frozen=True, slots=True)
