@@ -44,6 +44,7 @@ class Person(Answers):
         self._answers = 0
         self._mixing = ""
         self._restarted_ns = 0
+        self._aimed = False
         self._acting = self.work()
 
     def tick(self) -> None:
@@ -198,6 +199,7 @@ class Person(Answers):
 
     def _set(self, step: StepChanged, wanted: int) -> Act:
         """Turn the blade until the number says so; let go; wait for it to be taken."""
+        self._aim_off()
         blade = yield from self._out_of_order(step, wanted)
         if blade != wanted and self.memory.step is not step:
             return
@@ -212,6 +214,13 @@ class Person(Answers):
         if taken or self.memory.step is not step:
             yield from self.lift()
             self._finish(step)
+
+    def _aim_off(self) -> None:
+        """Follow the proposal, once: what is aimed at stays so."""
+        known = {one.at for one in self.view.aims} if self.view else set()
+        if self.table.aims_off and "off" in known and not self._aimed:
+            self._aimed = True
+            self.press("aim", {"at": "off"})
 
     def _out_of_order(self, step: StepChanged, wanted: int) -> Generator[None, None, int]:
         unsaid = self.incidents.claim("unsaid", self.scene)

@@ -84,6 +84,8 @@ class PersonTable(Written):
     """How often the level is laid on the bench between two placements."""
     patience: Annotated[int, Field(ge=0, le=10)] = 2
     """How often one blade is set again before its angle is accepted instead."""
+    aims_off: bool = False
+    """Sets blades off the target where the program asks whether to."""
 
 
 class When(Written):

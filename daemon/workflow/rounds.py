@@ -197,10 +197,11 @@ def _alarm_the_set(case: Case) -> None:
     if case.alarms.of(REFERENCE):
         return
     verdict, target = judge_set(case), case.job.target
-    angles = [case.members.newest_angle(blade) for blade in case.members.numbers()]
-    known = [angle.angle_deg for angle in angles if angle is not None]
-    out = [b for b, one in zip(case.members.numbers(), verdict.blades, strict=True) if one == "out"]
-    if len(known) < len(angles) or not (out or verdict.spread == "out"):
+    read = {b: case.members.newest_angle(b) for b in case.members.numbers()}
+    known = {blade: angle.angle_deg for blade, angle in read.items() if angle is not None}
+    out = [b for b, one in zip(read, verdict.blades, strict=True) if one == "out"]
+    all_there = len(known) == len(read) or case.progress.now.read == "these"
+    if not (all_there and (out or verdict.spread == "out")):
         return
     limits = Limits(case.aim_deg, target.tolerance_deg, target.spread_deg)
     found = correction(known, limits)
@@ -208,8 +209,8 @@ def _alarm_the_set(case: Case) -> None:
     dealt_with |= {one.blade for one in case.accepted if one.kind == "out"}
     if set(found.blades) <= dealt_with:
         return
-    say = words.set_is_out(case.job, verdict, known, out, found)
-    worst = max(found.blades, key=lambda blade: abs(known[blade - 1] - found.aim_deg))
+    say = words.set_is_out(case.job, verdict, known, case.aim_deg, out, found)
+    worst = max(found.blades, key=lambda blade: abs(known[blade] - found.aim_deg))
     case.alarms.call(worst, "out", say, blades=found.blades)
 
 

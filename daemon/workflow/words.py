@@ -385,24 +385,24 @@ def tightened(stage: str, *, touched: bool) -> str:
 def set_is_out(
     job: Job,
     verdict: SetVerdict,
-    angles_deg: Sequence[float],
+    angles_deg: Mapping[int, float],
+    aim_deg: float,
     out: Sequence[int],
     found: Correction,
 ) -> str:
     """Return what is out after a round, and which blades to set again.
 
-    angles_deg: blade 1 first; out: blades out of tolerance.
+    angles_deg: by blade; aim_deg: what they are judged by; out: blades out of tolerance.
     """
     target = job.target
     parts = [
-        f"{named(job, blade)} out: {off(angles_deg[blade - 1] - target.angle_deg)} "
-        f"of {target.tolerance_deg:.2f}"
+        f"{named(job, blade)} out: {off(angles_deg[blade] - aim_deg)} of {target.tolerance_deg:.2f}"
         for blade in out
     ]
     if verdict.spread == "out":
         parts.append(f"spread out: {verdict.spread_deg:.2f} of {target.spread_deg:.2f}")
     names = wording.together([named(job, blade) for blade in found.blades])
-    beside = abs(found.aim_deg - target.angle_deg) >= AIM_BESIDE_DEG
+    beside = abs(found.aim_deg - aim_deg) >= AIM_BESIDE_DEG
     aim = f" to {found.aim_deg:.2f}, for the others stay" if beside else ""
     return f"{'; '.join(parts)}. Setting {names} again{aim} puts it right"
 

@@ -28,7 +28,7 @@ LIMITS = Limits(20.0, 0.3, 0.2)
 def test_the_fewest_blades_and_their_aim(
     angles: list[float], blades: tuple[int, ...], aim_deg: float
 ) -> None:
-    found = correction(angles, LIMITS)
+    found = correction(dict(enumerate(angles, 1)), LIMITS)
     assert found.blades == blades
     assert found.aim_deg == pytest.approx(aim_deg)
 
@@ -50,7 +50,7 @@ def test_whoever_does_as_told_meets_every_limit(
     angles: list[float], tolerance: float, spread: float
 ) -> None:
     limits = Limits(20.0, tolerance, spread)
-    found = correction(angles, limits)
+    found = correction(dict(enumerate(angles, 1)), limits)
     assert met(put_right(angles, found), limits)
     assert found.blades or met(angles, limits)
 
@@ -73,4 +73,6 @@ def test_no_more_blades_than_a_search_finds_over_2000_sets() -> None:
         count = rng.randint(2, 6)
         angles = [20.0 + rng.gauss(0.0, 0.25) for _ in range(count)]
         limits = Limits(20.0, rng.uniform(0.1, 0.5), rng.uniform(0.05, 0.5))
-        assert len(correction(angles, limits).blades) <= fewest_by_search(angles, limits)
+        assert len(correction(dict(enumerate(angles, 1)), limits).blades) <= fewest_by_search(
+            angles, limits
+        )

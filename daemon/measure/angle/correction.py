@@ -4,7 +4,7 @@ Every set of blades is tried, for there are at most 2^6: those left alone must b
 leave a window for the others, which are then set to one aim.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -26,29 +26,28 @@ class Limits:
     spread_deg: float
 
 
-def correction(angles_deg: Sequence[float], limits: Limits) -> Correction:
+def correction(angles_deg: Mapping[int, float], limits: Limits) -> Correction:
     """Return the fewest blades to be set again, and where to; none where all limits are met.
 
     Of several equally small sets the one whose blades are farthest from their aim is taken: those
     stand out. The aim is the target where the blades left alone allow it, with a quarter of what
     they allow to spare on either side.
 
-    angles_deg: blade 1 first.
+    angles_deg: by the blade's number.
     """
-    numbers = range(1, len(angles_deg) + 1)
     for count in range(len(angles_deg) + 1):
-        found = list(_possible(angles_deg, limits, combinations(numbers, count)))
+        found = list(_possible(angles_deg, limits, combinations(angles_deg, count)))
         if found:
             return max(found, key=lambda one: _off(angles_deg, one))
     raise AssertionError("all blades together can be set to the target")
 
 
 def _possible(
-    angles_deg: Sequence[float], limits: Limits, sets: Iterator[tuple[int, ...]]
+    angles_deg: Mapping[int, float], limits: Limits, sets: Iterator[tuple[int, ...]]
 ) -> Iterator[Correction]:
     """Yield what sets all limits right among these sets of blades."""
     for blades in sets:
-        left = [angle for number, angle in enumerate(angles_deg, 1) if number not in blades]
+        left = [angle for number, angle in angles_deg.items() if number not in blades]
         if window := _window(left, limits):
             low, high = window
             spare = (high - low) / 4.0
@@ -66,6 +65,6 @@ def _window(left: Sequence[float], limits: Limits) -> tuple[float, float] | None
     return max(low, max(left) - limits.spread_deg), min(high, min(left) + limits.spread_deg)
 
 
-def _off(angles_deg: Sequence[float], one: Correction) -> float:
+def _off(angles_deg: Mapping[int, float], one: Correction) -> float:
     """Return how far the nearest of its blades is from its aim."""
-    return min((abs(angles_deg[blade - 1] - one.aim_deg) for blade in one.blades), default=0.0)
+    return min((abs(angles_deg[blade] - one.aim_deg) for blade in one.blades), default=0.0)
