@@ -32,6 +32,14 @@ class Propeller(Written):
     serials: list[str] = []
     hub: str = ""
     """The hub's serial number."""
+    halves: list[str] = []
+    """Serial numbers or match marks of the hub's halves."""
+    match_marks: list[str] = []
+    """Of the blades and their sockets, blade 1 first."""
+    shims: list[str] = []
+    """What lies under each blade, blade 1 first."""
+    damage: str = ""
+    """What was looked for on blades and hub, and what was found."""
     azimuths_deg: list[float] = []
     """Socket positions round the hub; default evenly spaced in the direction of rotation."""
     face_deg: float = 0.0
@@ -40,7 +48,7 @@ class Propeller(Written):
 
     @model_validator(mode="after")
     def _one_each(self) -> "Propeller":
-        for key in ("labels", "serials", "azimuths_deg"):
+        for key in ("labels", "serials", "match_marks", "shims", "azimuths_deg"):
             given = len(getattr(self, key))
             if given not in {0, self.blades}:
                 raise ValueError(f"{key} has {given} entries for {self.blades} blades")
@@ -214,6 +222,8 @@ class Header(Written):
     """When this hub was set before, for people; "": nobody knows of it."""
     pulled_deg: Annotated[float, Field(ge=-10, le=10)] | None = None
     """How far its bolts then turned all blades alike, degrees, coarser positive."""
+    remarks: list[str] = []
+    """What is otherwise than then, or worth a look: said when the session opens."""
     unproven: dict[str, str] = {}
     """Levels whose zero was not proven within the job's `zero_days`, and when last ("": never)."""
 

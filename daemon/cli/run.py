@@ -52,6 +52,7 @@ def run(
 
     loaded = load_job(job)
     place = place_of(PageAt(page, page_tls))
+    from daemon.cli.before import before
     from daemon.cli.lines import exit_code
     from daemon.cli.screen import progress
     from daemon.cli.stops import until_stopped
@@ -59,7 +60,15 @@ def run(
 
     procedure: Procedure = "read" if read_only else "set"
     with only_one(job, procedure):
-        begun = begin(job, loaded, wall(), new=new, procedure=procedure, told=progress)
+        begun = begin(
+            job,
+            loaded,
+            wall(),
+            new=new,
+            procedure=procedure,
+            told=progress,
+            before=lambda: before(job, loaded),
+        )
         logging.getLogger("stillblade").info("%s: %s", begun.path.name, begun.say)
         shown = screen_of(begun, job, place, as_json=json_, headless=headless or json_)
         done, stopped = until_stopped(work_on(begun, shown))

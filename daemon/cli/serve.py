@@ -47,6 +47,7 @@ def serve(
     page_tls
         The page over TLS, with a certificate of its own.
     """
+    from daemon.cli.before import before
     from daemon.cli.lines import exit_code
     from daemon.cli.stops import until_stopped
     from daemon.session.begin import begin, only_one
@@ -56,7 +57,7 @@ def serve(
     loaded = load_job(job)
     place = place_of(PageAt(page, page_tls))
     with only_one(job):
-        begun = begin(job, loaded, wall(), new=new)
+        begun = begin(job, loaded, wall(), new=new, before=lambda: before(job, loaded))
         log.info("%s: %s", begun.path.name, begun.say)
         done, stopped = until_stopped(_served(begun, job, place, tcp=tcp, as_json=json_))
         if stopped:

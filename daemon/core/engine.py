@@ -200,7 +200,8 @@ class Engine:
                 continues=self.header.continues,
             )
         )
-        for words_ in (*self._doubts(), words.unproven(job, self.header.unproven)):
+        told = (*self.header.remarks, *self._doubts(), words.unproven(job, self.header.unproven))
+        for words_ in told:
             if words_:
                 self._say(Noted("caution", words_))
         carry.restore(self._case, self.header.carried)

@@ -2,7 +2,7 @@
 
 import logging
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -27,6 +27,19 @@ log = logging.getLogger(__name__)
 
 Procedure = Literal["set", "read", "watch"]
 """What a session is for, as its header says it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What is known of a job's hub from earlier sessions.
+
+    earlier: when it was set, and what that came to. pulled_deg: how far its bolts turned all blades
+    alike. remarks: what is otherwise than then.
+    """
+
+    earlier: str = ""
+    pulled_deg: float | None = None
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -80,10 +93,12 @@ def begin(
     new: bool = False,
     procedure: Procedure = "set",
     told: Told = untold,
+    before: Callable[[], Before] = Before,
 ) -> Begun:
     """Take up the job's unfinished session, or begin one.
 
     started: wall time, ISO 8601, for people.
+    before: says what is known of the hub; asked only where a session is begun.
     told: hears how far a session that is taken up is rebuilt.
 
     Raises:
@@ -93,12 +108,12 @@ def begin(
     """
     newest, recording = (None, None) if new else _newest_recorded(job_path, procedure)
     if newest is None or recording is None or recording.finished:
-        return _fresh(job_path, job, started, None, procedure)
+        return _fresh(job_path, job, started, None, procedure, before())
     why_not = _cannot_resume(recording, job_path, job)
     found = why_not or _taken_up(newest, recording, told)
     if isinstance(found, str):
         log.warning("%s is not taken up again: %s", newest.name, found)
-        return _fresh(job_path, job, started, recording, procedure)
+        return _fresh(job_path, job, started, recording, procedure, before())
     for note in recording.notes:
         log.warning("%s: %s", newest.name, note)
     return found
@@ -195,11 +210,21 @@ def _carried(old: Recording | None, job: Job) -> dict[str, Any]:
 
 
 def _fresh(
-    job_path: Path, job: Job, started: str, old: Recording | None, procedure: Procedure
+    job_path: Path,
+    job: Job,
+    started: str,
+    old: Recording | None,
+    procedure: Procedure,
+    before: Before,
 ) -> Begun:
     levels = known(job_path.parent)
     header = make_header(job, job_path.parent, started=started, levels=levels)
-    header = header.model_copy(update={"procedure": procedure})
+    known_before = {
+        "earlier": before.earlier,
+        "pulled_deg": before.pulled_deg,
+        "remarks": list(before.remarks),
+    }
+    header = header.model_copy(update={"procedure": procedure, **known_before})
     say = "new session"
     state = _carried(old, job)
     if old is not None and state:

@@ -10,6 +10,7 @@ from daemon.session.text import lines
 from shared.events import (
     REFERENCE,
     Alarm,
+    Answered,
     Asked,
     Body,
     Captured,
@@ -21,7 +22,9 @@ from shared.events import (
     Summary,
     Withdrawn,
 )
+from shared.plan import Wrench
 from shared.sentences import clock
+from shared.torque import SAID
 from shared.wording import VERDICTS, blade_name
 
 HEADINGS = {
@@ -33,6 +36,7 @@ HEADINGS = {
 }
 UNFINISHED = "OPEN"
 COLUMNS = {
+    "found": "as found",
     "set": "as set",
     "check": "before tightening",
     "snug": "after snug",
@@ -96,6 +100,8 @@ class Sheet:
     reference: str
     bars: list[Bar]
     tolerance_deg: float
+    torque: list[tuple[str, str, str]]
+    """When a pass or a check was said to be done, in which round, and what it was."""
     alarms: list[tuple[str, str, bool]]
     """What was said, how it was answered, and whether that overruled it."""
     remarks: list[str]
@@ -106,7 +112,7 @@ class Sheet:
     caution: str = CAUTION
     blanks: list[str] = field(
         default_factory=lambda: [
-            "Torque by pass, wrench and its calibration",
+            "Torque as pulled, wrench and its calibration",
             "Worked by, date, signature",
             "Checked by, date, signature",
             "Next torque check",
@@ -142,6 +148,7 @@ def sheet_of(recording: Recording) -> Sheet:
         reference=_reference(bodies),
         bars=_bars(recording, summary),
         tolerance_deg=job.target.tolerance_deg,
+        torque=_torque(bodies),
         alarms=_alarms(bodies),
         remarks=_remarks(bodies),
         people="; ".join(f"{one.name}, {one.role}" if one.role else one.name for one in job.people),
@@ -184,6 +191,12 @@ def _facts(recording: Recording) -> list[tuple[str, str]]:
             f"{propeller.blades} blades, {propeller.layout}, {propeller.rotation}"
             + (f", hub {propeller.hub}" if propeller.hub else ""),
         ),
+        ("Hub halves", ", ".join(propeller.halves)),
+        ("Match marks, blade 1 first", ", ".join(propeller.match_marks)),
+        ("Shims, blade 1 first", ", ".join(propeller.shims)),
+        ("Damage looked for", propeller.damage),
+        ("Order of work", job.plan.source),
+        ("Wrench", _wrench(job.plan.wrench)),
         ("Manual", job.manual),
         ("Station", propeller.station + radius),
         (
@@ -196,6 +209,15 @@ def _facts(recording: Recording) -> list[tuple[str, str]]:
         ("Notes", job.notes),
     ]
     return [(name, value) for name, value in found if value]
+
+
+def _wrench(wrench: Wrench | None) -> str:
+    if wrench is None:
+        return ""
+    until = (
+        f"calibrated until {wrench.calibrated}" if wrench.calibrated else "calibration not stated"
+    )
+    return f"{wrench.name}, {wrench.least:g} to {wrench.most:g} {SAID[wrench.unit]}, {until}"
 
 
 def _levels(recording: Recording) -> list[tuple[str, str]]:
@@ -334,9 +356,36 @@ def _remarks(bodies: Told) -> list[str]:
                 found.append(f"{clock(t_ns)}  asked: {body.say}")
             case Withdrawn():
                 found.append(f"{clock(t_ns)}  reading {body.id} withdrawn: {body.reason}")
-            case StepChanged(stage="tighten" | "slacken"):
+            case StepChanged(stage="slacken"):
                 found.append(f"{clock(t_ns)}  {body.say.partition('.')[0]}.")
     return found
+
+
+def _torque(bodies: Told) -> list[tuple[str, str, str]]:
+    """What a person said to have done with the hands; what was taken back is not there.
+
+    The next step is announced before the answer that this one is done.
+    """
+    found: list[tuple[str, str, str]] = []
+    step = announced = None
+    for t_ns, body in bodies:
+        if isinstance(body, StepChanged):
+            step, announced = announced, body
+        elif isinstance(body, Answered) and body.result == "done" and step is not None:
+            if step.stage in HANDS and body.say == f"{step.stage} done":
+                found.append((clock(t_ns), step.label, _of_the_hands(step)))
+            elif body.say == "one step back" and found:
+                found.pop()
+    return found
+
+
+HANDS = ("check off", "wrench", "tighten")
+
+
+def _of_the_hands(step: StepChanged) -> str:
+    """Return what was done, without how."""
+    words = step.say.removesuffix(" Press when done.")
+    return words.partition(", in this order")[0].partition(". ")[0].partition(": checked?")[0]
 
 
 def _digest(recording: Recording) -> str:

@@ -40,6 +40,10 @@ def html(sheet: Sheet) -> str:
             if row.accepted
         ],
         drawn(sheet.bars, sheet.tolerance_deg) if sheet.bars else "",
+        _list(
+            "Done with the hands, as said",
+            [f"{at} {round_}: {what}" for at, round_, what in sheet.torque],
+        ),
         _alarms(sheet),
         _list("Remarks", sheet.remarks),
         *[f'<p class="blank">{escape(name)}</p>' for name in sheet.blanks],

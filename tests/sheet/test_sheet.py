@@ -311,3 +311,29 @@ def test_the_sheet_of_a_job_with_alarms_fits(tmp_path: Path, scenario: str, seed
 def test_words_of_people_are_printed_as_they_are(tmp_path: Path) -> None:
     text, _, _ = printed(tmp_path, nasty())
     assert text.replace("”", '"').replace("“", '"').count('<b>&#"') >= 2
+
+
+def test_every_pass_that_was_said_to_be_done_stands_on_the_sheet_and_none_that_was_taken_back() -> (
+    None
+):
+    from tests.workflow.test_procedure import TORQUED, to_the_bolts
+
+    crew = to_the_bolts(**TORQUED)
+    for kind in ("done", "done", "done", "back", "done"):
+        crew.press(kind)
+    recording = Recording(crew.header, crew.inputs, crew.events)
+    done = [(round_, what) for _, round_, what in sheet_of(recording).torque]
+    assert done == [
+        (
+            "torque",
+            "A second person reads the wrench: W 3, calibrated until 2027-03, set to 25.0 N·m",
+        ),
+        ("torque", "Each of the 4 hub bolts to 25.0 N·m"),
+        ("torque", "Each of the 6 rim bolts to 6.0 N·m"),
+    ]
+
+
+def test_the_parts_the_order_and_the_wrench_stand_on_the_sheet() -> None:
+    facts = dict(sheet_of(fast("two-rings", 1).recording).facts)
+    assert facts["Order of work"] == "Manual of an invented propeller, revision 2, page 7"
+    assert facts["Wrench"] == "wrench 3, 5 to 50 N·m, calibrated until 2027-03"

@@ -1,0 +1,64 @@
+"""What earlier sessions in a job's folder say of its hub: to be told when the next one begins."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daemon.session.begin import Before
+from shared.errors import BadInputError
+from shared.job import Job
+
+if TYPE_CHECKING:
+    from daemon.sheet.settings_of_hub import Setting
+
+
+def before(job_path: Path, job: Job) -> Before:
+    """Return what is known of the job's hub; nothing where it names none, or nobody set it here."""
+    if not job.propeller.hub:
+        return Before()
+    from daemon.sheet.shelf import settings_in
+
+    try:
+        settings, _ = settings_in(job_path.parent)
+    except BadInputError:
+        return Before()
+    of_hub = [one for one in settings if one.hub == job.propeller.hub]
+    if not of_hub:
+        return Before()
+    last = of_hub[-1]
+    return Before(
+        earlier=f"{last.started[:10] or 'no date'}, {last.result}",
+        pulled_deg=pulled_alike(of_hub),
+        remarks=tuple(_parts(last, job)),
+    )
+
+
+def pulled_alike(settings: list["Setting"]) -> float | None:
+    """Return how far the bolts turned all blades alike in the newest session that tells; degrees."""
+    from daemon.workflow.aim import Turned, alike
+
+    for one in reversed(settings):
+        for stage in reversed(one.pulls):
+            turned = {
+                blade: Turned(deg, one.angles[blade][1])
+                for blade, deg in one.pulls[stage].items()
+                if blade in one.angles
+            }
+            return alike(turned) if len(turned) == len(one.angles) else None
+    return None
+
+
+def _parts(last: "Setting", job: Job) -> Iterator[str]:
+    """Yield in words which parts are elsewhere than last time, or not named any more."""
+    now = dict(enumerate(job.propeller.serials, 1))
+    when = last.started[:10] or "the last time"
+    if last.serials and not now:
+        named = ", ".join(f"{number}: {serial}" for number, serial in sorted(last.serials.items()))
+        yield f"the job names no serial numbers; {when} the sockets had {named}"
+    was_in = {serial: socket for socket, serial in last.serials.items()}
+    for socket, serial in now.items():
+        before_it = was_in.get(serial)
+        if before_it not in {None, socket}:
+            yield f"blade {serial} is in socket {socket}, and was in socket {before_it} on {when}"
+        elif last.serials and before_it is None:
+            yield f"blade {serial} in socket {socket} was not on this hub on {when}"
