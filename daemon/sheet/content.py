@@ -384,6 +384,9 @@ HANDS = ("check off", "wrench", "tighten")
 
 def _of_the_hands(step: StepChanged) -> str:
     """Return what was done, without how."""
+    if step.stage == "wrench":
+        _, _, setting = step.say.partition(", set to ")
+        return f"a second person read the wrench: {setting.partition('. ')[0]}"
     words = step.say.removesuffix(" Press when done.")
     return words.partition(", in this order")[0].partition(". ")[0].partition(": checked?")[0]
 
