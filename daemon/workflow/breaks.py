@@ -4,7 +4,8 @@ Session time stands still while the program does not run, and may while the mach
 wall clock says beside it tells how long that was. A wall clock that was only put right is no break.
 """
 
-from datetime import datetime, timedelta
+import re
+from calendar import timegm
 
 from shared.inputs import NS
 
@@ -19,7 +20,7 @@ class Breaks:
     """
 
     def __init__(self, started: str) -> None:
-        self._wall = _time(started)
+        self._wall_s = _seconds(started)
         self._wall_ns = 0
         self._acted_ns = 0
 
@@ -31,23 +32,27 @@ class Breaks:
 
     def clock(self, wall: str, now_ns: int, *, stood: bool) -> None:
         """The wall clock was read. stood: machine or program stood still before it."""
-        now = _time(wall)
-        if stood and now is not None and self._wall is not None:
-            ran = timedelta(seconds=(now_ns - self._wall_ns) / NS)
-            away_s = _seconds(self._wall + ran, now)
+        now_s = _seconds(wall)
+        if stood and now_s is not None and self._wall_s is not None:
+            away_s = now_s - self._wall_s - (now_ns - self._wall_ns) / NS
             self._acted_ns -= round(max(0.0, away_s) * NS)
-        self._wall, self._wall_ns = now, now_ns
+        self._wall_s, self._wall_ns = now_s, now_ns
 
 
-def _seconds(earlier: datetime, later: datetime) -> float:
-    """Return the time between; times without a zone are of the same one."""
-    if (earlier.tzinfo is None) != (later.tzinfo is None):
-        earlier, later = earlier.replace(tzinfo=None), later.replace(tzinfo=None)
-    return (later - earlier).total_seconds()
+ISO = re.compile(
+    r"(\d{4})-(\d\d)-(\d\d)[T ](\d\d):(\d\d):(\d\d)(?:[.,]\d+)?(?:Z|([+-])(\d\d):?(\d\d))?"
+)
 
 
-def _time(wall: str) -> datetime | None:
-    try:
-        return datetime.fromisoformat(wall)
-    except ValueError:
+def _seconds(wall: str) -> float | None:
+    """Return a time of ISO 8601 as seconds since 1970; without a zone as of UTC. None: it is none."""
+    found = ISO.fullmatch(wall)
+    if found is None:
         return None
+    year, month, day, hour, minute, second = map(int, found.groups()[:6])
+    if not (1 <= month <= 12 and 1 <= day <= 31):
+        return None
+    east = 0
+    if found[7]:
+        east = (int(found[8]) * 60 + int(found[9])) * (60 if found[7] == "+" else -60)
+    return float(timegm((year, month, day, hour, minute, second)) - east)

@@ -11,6 +11,7 @@ from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg, sure_u
 from daemon.workflow.case import Case
 from daemon.workflow.members import Member, Members
+from daemon.workflow.result import judge_set
 from shared.angles import stated
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
 
@@ -58,12 +59,32 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
         thresholds=job.thresholds,
         tolerance_deg=job.target.tolerance_deg,
         tightened=tightened,
+        settled=settled(case),
         stage=_since_in_words(case) if tightened else case.progress.round,
         max_placements=most,
         play_deg=0.0 if tightened else job.setup.play_deg,
         labels={b: job.propeller.label(b) for b in members.numbers() if job.propeller.labels},
     )
     return _doubting(case, diagnosis, apart) if apart else diagnosis
+
+
+def settled(case: Case) -> frozenset[int]:
+    """Return the blades that bolts may have turned, and of which it decides nothing whether they did.
+
+    They stand in tolerance, and the set in its spread, each with its guard band: turned by the
+    bolts or not, nothing follows from it.
+    """
+    if case.header.rules < SETTLED_SINCE:
+        return frozenset()
+    verdict = judge_set(case)
+    if verdict.spread not in {"in", None}:
+        return frozenset()
+    judged = zip(case.members.numbers(), verdict.blades, strict=True)
+    return frozenset(b for b, one in judged if one == "in" and case.members[b].loosened)
+
+
+SETTLED_SINCE = 6
+"""Rules since which nobody is sent to a blade for what decides nothing."""
 
 
 def _since_in_words(case: Case) -> str:

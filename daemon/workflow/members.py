@@ -215,6 +215,10 @@ class Member:
         self.announced = self.baseline
         self.based_on = len(self.ledger.entries)
 
+    def stay(self) -> None:
+        """Whether bolts turned it decides nothing: it is held where it stands."""
+        self.state = "held"
+
     def leave(self) -> None:
         """A person accepts it as it is; what it is held to stays."""
         self.state = "accepted"

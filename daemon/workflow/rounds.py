@@ -12,7 +12,7 @@ from daemon.workflow.aim import Turned
 from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
-from daemon.workflow.judging import alarm_kind, all_alike, judge
+from daemon.workflow.judging import alarm_kind, all_alike, judge, settled
 from daemon.workflow.result import judge_set, say_round
 from shared.angles import stated
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
@@ -44,10 +44,11 @@ def judge_round(case: Case) -> None:
         _ask_for_the_unread(case, diagnosis)
         return
     case.progress.judge()
+    decides_nothing = _hold_what_is_settled(case, diagnosis, apart)
     _remember_what_held(case)
     if case.job.setup.reference == "both-sides" and all_alike(diagnosis):
         case.say(Noted("caution", words.ALL_ALIKE))
-    _alarm_what_needs_an_answer(case, diagnosis)
+    _alarm_what_needs_an_answer(case, diagnosis, decides_nothing)
     _follow_the_bolts(case)
     if case.progress.aside is None:
         say_round(case, case.progress.round)
@@ -132,6 +133,21 @@ def _say(case: Case, finding: Finding, diagnosis: Diagnosis) -> None:
     case.say(verdict)
 
 
+def _hold_what_is_settled(
+    case: Case, diagnosis: Diagnosis, apart: Sequence[BladeId]
+) -> frozenset[BladeId]:
+    """Return the blades whose doubt decides nothing; they are held to where they stand now."""
+    if diagnosis.probability_shifted >= case.job.thresholds.steady_probability:
+        return frozenset()
+    settled_ = settled(case)
+    doubtful = [f.blade for f in diagnosis.findings if f.state == "not known"]
+    found = frozenset(b for b in doubtful if b in settled_ and b not in apart)
+    for blade in found:
+        case.members[blade].follow(case.progress.round, case.progress.passed)
+        case.members[blade].stay()
+    return found
+
+
 def _remember_what_held(case: Case) -> None:
     """A reference found steady says that nothing shifted before its last reading.
 
@@ -148,11 +164,14 @@ def _remember_what_held(case: Case) -> None:
             case.ledger.steady(now, (member.blade, before[0].stage, before[0].passed))
 
 
-def _alarm_what_needs_an_answer(case: Case, diagnosis: Diagnosis) -> None:
+def _alarm_what_needs_an_answer(
+    case: Case, diagnosis: Diagnosis, decides_nothing: frozenset[BladeId]
+) -> None:
     followed = _borne_out(case)
     partners = {one.blade: one.partner for one in diagnosis.findings}
     for member in case.read_in_pass:
         kind = None if followed and member.blade == REFERENCE else alarm_kind(member.verdict)
+        kind = None if member.blade in decides_nothing else kind
         old = case.alarms.of(member.blade)
         if member.verdict is None or kind is None:
             for alarm in old:

@@ -111,14 +111,33 @@ def work_until(crew: Crew, stage: str, angles: dict[Any, float]) -> None:
 def test_a_blade_is_judged_as_turned_by_its_own_clamp_and_by_no_other() -> None:
     crew = crew_of(**OWN)
     work_until(crew, "nip 2", {1: 20.0, 2: 20.0})
-    crew.on_blade(2, 20.15)
-    crew.on_blade(2, 20.15)
+    crew.on_blade(2, 20.2)
+    crew.on_blade(2, 20.2)
     while crew.step()[0] == "nip 2":
-        at(crew, {2: 20.15})
+        at(crew, {2: 20.2})
     judged = [v for v in crew.said(Verdict) if v.stage == "nip 2" and v.state != "place again"]
     assert {v.blade for v in judged if v.blade != "reference"} == {2}
     assert judged[-1].state == "turned" or judged[0].state == "turned"
     assert not crew.engine.view().alarms  # in tolerance: the result, not the movement
+
+
+def test_nobody_is_sent_to_a_blade_again_for_what_decides_nothing() -> None:
+    """Turned by the bolts or not: it is in tolerance, and the set in its spread."""
+    crew = to_the_bolts(rounds=["torque"])
+    crew.press("done")
+    steps = work(crew, {1: 20.07, 2: 19.98})
+    assert steps == [("torque", "reference"), ("torque", 1), ("torque", 2)]
+    assert not crew.engine.view().alarms
+    assert {row.state for row in crew.engine.view().blades[1:]} <= {"held", "steady", "turned"}
+    crew.press("done")
+    assert crew.said(Summary)[-1].result == "within"
+
+
+def test_a_blade_near_its_limit_is_read_again_whatever_turned_it() -> None:
+    crew = to_the_bolts(rounds=["torque"])
+    crew.press("done")
+    steps = work(crew, {1: 20.26, 2: 20.2})
+    assert len(steps) > 3
 
 
 # --- another order ---------------------------------------------------------------------------------
@@ -511,3 +530,27 @@ def test_every_step_of_hands_says_what_to_do() -> None:
     assert said["snug 1"].startswith("Snug the clamp bolts")
     assert "Only the bolts that hold blade 1" in said["snug 1"]
     assert said["rim"] == "Rim bolts by hand. Press when done."
+
+
+@pytest.mark.parametrize(
+    ("started", "later", "minutes"),
+    [
+        ("2026-05-02T09:00:00+00:00", "2026-05-02T09:40:00+00:00", 40),
+        ("2026-12-31T23:50:00Z", "2027-01-01T00:30:00.5Z", 40),
+        ("2026-05-02T09:00:00+02:00", "2026-05-02T07:45:00+00:00", 45),
+        ("2026-05-02T09:00:00", "2026-05-02T09:45:00", 45),
+        ("2026-05-02T09:00:00+00:00", "2026-05-02T09:20:00+00:00", 0),
+        ("", "2026-05-02T09:20:00+00:00", 0),
+        ("2026-05-02T09:00:00+00:00", "soon", 0),
+        ("2026-05-02T09:00:00+00:00", "2026-13-02T19:20:00+00:00", 0),
+        ("2026-05-02T09:00:00+00:00", "2026-05-01T09:00:00+00:00", 0),
+    ],
+)
+def test_how_long_nobody_was_there_is_the_difference_of_two_wall_clocks(
+    started: str, later: str, minutes: int
+) -> None:
+    from daemon.workflow.breaks import Breaks
+
+    breaks = Breaks(started)
+    breaks.clock(later, 0, stood=True)
+    assert breaks.act(0) == minutes * 60

@@ -92,7 +92,7 @@ class Evidence(NamedTuple):
     """The numbers that the marks of one member are made from.
 
     change_deg: its own; noise_deg: what of it noise explains, 19 times in 20. moved, exchanged:
-    probabilities. referred: the reference was read in this round.
+    probabilities. settled: more placements would decide nothing. referred: the reference was read in this round.
     """
 
     moved: float
@@ -101,6 +101,7 @@ class Evidence(NamedTuple):
     noise_deg: float
     placements: int
     tightened: bool
+    settled: bool
     shift: ShiftStage
     referred: bool
 
@@ -120,7 +121,7 @@ def marks(seen: Evidence, terms: Terms) -> frozenset[Mark]:
         "within play": terms.play_deg > 0.0 and seen.noise_deg < abs(seen.change_deg) <= reach,
         "wide play": terms.play_deg > terms.tolerance_deg,
         "in doubt": max(seen.moved, seen.exchanged) >= limits.steady_probability,
-        "placements left": seen.placements < terms.max_placements,
+        "placements left": seen.placements < terms.max_placements and not seen.settled,
     }
     return frozenset(mark for mark, held in holds.items() if held)
 
@@ -177,6 +178,7 @@ def _decision(
         noise_deg=K95 * math.sqrt(one.u_old_deg**2 + one.u_new_deg**2 + one.u_common_deg**2),
         placements=one.placements,
         tightened=one.blade in terms.tightened,
+        settled=one.blade in terms.settled,
         shift=shift.stage,
         referred=referred,
     )

@@ -25,6 +25,7 @@ def diagnose(
     thresholds: Thresholds,
     tolerance_deg: float,
     tightened: frozenset[int] = frozenset(),
+    settled: frozenset[int] = frozenset(),
     stage: str,
     max_placements: int = 3,
     reference_placements: int = REFERENCE_READINGS,
@@ -39,6 +40,8 @@ def diagnose(
         tolerance_deg: a blade is steady only if no move above this could hide.
         tightened: blades that tightening may have turned; they get the larger prior, and the
             word "turned".
+        settled: blades of which it decides nothing whether they were turned: they are not placed again
+            for it.
         stage: what was done since the baseline ("snug"), for the sentences.
         max_placements: most placements of one round, the first included; the reference may
             have as many.
@@ -54,7 +57,13 @@ def diagnose(
     if not changes:
         return Diagnosis((), (), False, 0.0)
     terms = Terms(
-        thresholds, tolerance_deg, tightened, max_placements, reference_placements, play_deg
+        thresholds,
+        tolerance_deg,
+        tightened,
+        max_placements,
+        reference_placements,
+        play_deg,
+        settled,
     )
     decided = decide(changes, weigh(changes, terms), terms)
     return Diagnosis(

@@ -48,6 +48,7 @@ class Terms:
     max_placements: int
     reference_placements: int
     play_deg: float
+    settled: frozenset[int] = frozenset()
 
 
 ShiftStage = Literal["none", "possible", "likely", "concluded"]

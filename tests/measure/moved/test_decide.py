@@ -138,6 +138,7 @@ NOTHING = Evidence(
     noise_deg=0.1,
     placements=3,
     tightened=False,
+    settled=False,
     shift="none",
     referred=True,
 )
