@@ -92,7 +92,7 @@ class Evidence(NamedTuple):
     """The numbers that the marks of one member are made from.
 
     change_deg: its own; noise_deg: what of it noise explains, 19 times in 20. moved, exchanged:
-    probabilities. settled: more placements would decide nothing. referred: the reference was read in this round.
+    probabilities. settled: whether it was turned decides nothing. referred: the reference was read in this round.
     """
 
     moved: float
@@ -106,10 +106,15 @@ class Evidence(NamedTuple):
     referred: bool
 
 
+SECOND_LOOK = 2
+"""Placements of a blade of which it decides nothing whether it was turned: one may be laid badly."""
+
+
 def marks(seen: Evidence, terms: Terms) -> frozenset[Mark]:
     """Return all that holds of a member, but for "blunt"."""
     limits = terms.thresholds
     reach = terms.play_deg + seen.noise_deg
+    most = min(SECOND_LOOK, terms.max_placements) if seen.settled else terms.max_placements
     holds: dict[Mark, bool] = {
         "labels exchanged": seen.exchanged > limits.moved_probability,
         "no reference": not seen.referred,
@@ -121,7 +126,7 @@ def marks(seen: Evidence, terms: Terms) -> frozenset[Mark]:
         "within play": terms.play_deg > 0.0 and seen.noise_deg < abs(seen.change_deg) <= reach,
         "wide play": terms.play_deg > terms.tolerance_deg,
         "in doubt": max(seen.moved, seen.exchanged) >= limits.steady_probability,
-        "placements left": seen.placements < terms.max_placements and not seen.settled,
+        "placements left": seen.placements < most,
     }
     return frozenset(mark for mark, held in holds.items() if held)
 

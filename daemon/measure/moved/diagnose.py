@@ -40,8 +40,8 @@ def diagnose(
         tolerance_deg: a blade is steady only if no move above this could hide.
         tightened: blades that tightening may have turned; they get the larger prior, and the
             word "turned".
-        settled: blades of which it decides nothing whether they were turned: they are not placed again
-            for it.
+        settled: blades of which it decides nothing whether they were turned: they are placed
+            twice for it at most.
         stage: what was done since the baseline ("snug"), for the sentences.
         max_placements: most placements of one round, the first included; the reference may
             have as many.

@@ -128,13 +128,14 @@ def _in_doubt_to_the_end(one: Decision, round_: _Round) -> str:
     moved = "turned" if one.blade in round_.terms.tightened else "moved"
     shift = round_.decided.shift
     alike = [f"shifted with everything else ({shift.probability:.2f})"]
-    return _to_the_end(
+    said = _to_the_end(
         one,
         round_,
         f"{moved} ({one.probability:.2f})",
         *(alike if shift.stage == "possible" else []),
         f"steady ({1.0 - one.probability:.2f}) remain",
     )
+    return f"{said}; it is in tolerance either way" if one.blade in round_.terms.settled else said
 
 
 def _hidden(one: Decision) -> str:
