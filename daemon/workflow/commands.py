@@ -206,7 +206,7 @@ def _again(case: Case, command: Command, now_ns: int) -> str:
 
 
 def _found(case: Case, _: Command, now_ns: int) -> str:
-    case.progress.find = True
+    case.progress.find_first()
     return "everything is read as it was found first"
 
 

@@ -195,6 +195,10 @@ class Progress:
         """The aircraft is made safe, or that was taken back."""
         self.prepared = safe
 
+    def find_first(self) -> None:
+        """Everything is read as it was found before a blade is set."""
+        self.find = True
+
     def handle(self) -> None:
         """The next of what the hands do in this round is done."""
         self.handled += 1
