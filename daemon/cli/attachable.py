@@ -124,4 +124,6 @@ def publisher_of(desk: "Counter", header: "Header", session: "Path") -> "Publish
     from daemon.faces.broker import Publisher
     from daemon.faces.mqtt import Access
 
+    if header.procedure != "set":  # beside a job of the same file, not over it
+        broker = broker.model_copy(update={"topic": f"{broker.topic}/{header.procedure}"})
     return Publisher(desk, Access(broker, session.absolute().parent), header.session)

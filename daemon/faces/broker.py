@@ -21,7 +21,8 @@ import asyncio
 import contextlib
 import json
 import logging
-from dataclasses import asdict, dataclass, is_dataclass, replace
+from dataclasses import asdict, dataclass, field, is_dataclass, replace
+from importlib.metadata import version
 from typing import Any
 
 import aiomqtt
@@ -57,6 +58,8 @@ class State:
     session: str
     refused: int = 0
     over: bool = False
+    version: str = field(default_factory=lambda: version("stillblade"))
+    """Of the service: views have the shape that one version gives them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +123,10 @@ class Publisher:
                     why = plain(str(error)) or "it does not answer"
                     log.warning("broker %s: %s; it is tried again", self._access.where, why)
             await asyncio.sleep(AGAIN_S[min(failures, len(AGAIN_S)) - 1])
+
+    def topic(self, about: str) -> str:
+        """Return where something is published."""
+        return self._access.topic(about)
 
     @property
     def missing(self) -> int:

@@ -10,6 +10,7 @@ import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import asdict, replace
+from importlib.metadata import version
 from typing import Any
 
 import aiomqtt
@@ -173,6 +174,9 @@ class _Mirror:
         """Take one message in; True: the session is over, or another one runs there now."""
         match about, given:
             case "state", {"session": str(session), "online": bool(online), "over": bool(over)}:
+                theirs = given.get("version", "")
+                if online and theirs != version("stillblade"):
+                    return self._of_another_version(str(theirs))
                 return self._stands(session, online=online, over=over)
             case "view", _:
                 await self._show(given)
@@ -211,6 +215,15 @@ class _Mirror:
             self._begin()
         self._session = session
         return False
+
+    def _of_another_version(self, theirs: str) -> bool:
+        """Say so, and give up: what it shows would be read wrong."""
+        self._failure = (
+            f"the service there is stillblade {plain(theirs)[:20] or 'of an older version'}, this is "
+            f"{version('stillblade')}: install the same"
+        )
+        self._shown.set()  # who waits for a picture gets none
+        return True
 
     async def _show(self, values: dict[str, Any]) -> None:
         view = VIEWS.validate_python(values)

@@ -11,6 +11,7 @@ import tracemalloc
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
 from dataclasses import replace
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -18,15 +19,18 @@ import aiomqtt
 import jsonschema
 import pytest
 
+from daemon.cli.attachable import publisher_of
 from daemon.cli.json_schemas import schema_of
 from daemon.faces import broker as publishing_module
 from daemon.faces import mqtt
+from daemon.faces import subscribed as over_broker
 from daemon.faces.broker import Publisher
 from daemon.faces.mqtt import Access
-from shared.errors import BadInputError
+from shared.errors import BadInputError, OutsideError
 from shared.events import Summary
 from shared.job import Broker
 from shared.view import AlarmView, LevelView
+from tests.daemon.bench import header
 from tests.faces.hosts import BROKER_TOPIC as TOPIC
 from tests.faces.hosts import Service
 from tests.faces.mosquitto import Mosquitto, free_port
@@ -216,6 +220,35 @@ LEVEL = LevelView("tip", "blade", "streaming", 17.0, 0.1, 10.0, None, 0)
 
 
 @pytest.mark.real
+@pytest.mark.parametrize(("theirs", "named"), [("9.9.9", "9.9.9"), ("", "of an older version")])
+async def test_a_face_of_another_version_is_told_so_and_shows_nothing(
+    mosquitto: Mosquitto, theirs: str, named: str
+) -> None:
+    access = Access(told_to(mosquitto.port), Path())
+    told = {"session": "job-1", "online": True, "over": False, "version": theirs}
+    async with access.client("another") as client:
+        await mqtt.say(client, f"{TOPIC}/state", told, retain=True)
+    with pytest.raises(ExceptionGroup) as found:
+        async with over_broker.subscribed(access, "face"):
+            raise AssertionError("there is nothing to show")
+    said = f"is stillblade {named}, this is .*: install the same"
+    assert found.group_contains(OutsideError, match=said)
+
+
+def test_what_watches_publishes_beside_the_job_of_the_same_file(tmp_path: Path) -> None:
+    broker = told_to(1883)
+    for procedure, topic in (
+        ("set", TOPIC),
+        ("watch", f"{TOPIC}/watch"),
+        ("read", f"{TOPIC}/read"),
+    ):
+        head = header(broker=broker.model_dump()).model_copy(update={"procedure": procedure})
+        made = publisher_of(Service().desk, head, tmp_path / "a.session")
+        assert made is not None
+        assert made.topic("state") == f"{topic}/state"
+
+
+@pytest.mark.real
 async def test_what_is_published_is_what_the_docs_say(mosquitto: Mosquitto) -> None:
     service = Service()
     async with subscribed(mosquitto.port) as heard:
@@ -232,6 +265,7 @@ async def test_what_is_published_is_what_the_docs_say(mosquitto: Mosquitto) -> N
         await until(lambda: heard.numbers() == [*range(1, 52)])
         await until(lambda: heard.newest("state") == {
             "online": False, "session": "job-1", "refused": 0, "over": True,
+            "version": version("stillblade"),
         })  # fmt: skip
         assert "reached/job-1" not in heard.heard
         assert heard.newest("view")["say"] == "Torque in star order."
