@@ -60,7 +60,8 @@ class BladeView:
     budget: tuple[BudgetLine, ...] = ()
     """What `u95_deg` comes from, the largest first; empty while nothing was read."""
     read_ns: int | None = None
-    """Session time of its newest reading; None: not read in this session."""
+    """Session time of its newest reading, earlier by what the program did not run since: what has
+    passed by the wall clock. None: not read in this session."""
     settles: str = ""
     """What settles a tolerance verdict that is too close to say; "" for any other."""
 

@@ -29,7 +29,6 @@ from daemon.measure.stream.reading import Reading
 from daemon.workflow import baselines, doubts, rounds, words
 from daemon.workflow.agreement import own_u
 from daemon.workflow.aircraft import OUT_OF_SQUARE_DEG
-from daemon.workflow.breaks import Breaks
 from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import FOUND, Step, next_step
@@ -73,7 +72,6 @@ class Way:
         self.watching = watching
         self._now_ns = 0
         self._sways_again_ns = 0
-        self._breaks = Breaks(case.header.started)
 
     def follow(self, command: Command, now_ns: int) -> None:
         """Go on from what a command changed."""
@@ -87,14 +85,14 @@ class Way:
 
     def clock(self, wall: str, now_ns: int, *, stood: bool) -> None:
         """The wall clock was read; stood: machine or program stood still before it."""
-        self._breaks.clock(wall, now_ns, stood=stood)
+        self.case.breaks.clock(wall, now_ns, stood=stood)
         if stood:
             self.acted(now_ns)
 
     def acted(self, now_ns: int) -> bool:
         """Somebody does something; return whether what is held is read first, after a break."""
         self._now_ns = now_ns
-        away_s = self._breaks.act(now_ns)
+        away_s = self.case.breaks.act(now_ns)
         if (
             not away_s
             or self.case.header.rules < BREAKS_SINCE

@@ -23,6 +23,8 @@ class Breaks:
         self._wall_s = _seconds(started)
         self._wall_ns = 0
         self._acted_ns = 0
+        self._away: list[tuple[int, int]] = []
+        """When nobody was there without session time going on, and for how long, ns."""
 
     def act(self, now_ns: int) -> float:
         """Somebody does something now; return after how many seconds of a break, 0 for none."""
@@ -30,12 +32,18 @@ class Breaks:
         self._acted_ns = now_ns
         return still_s if still_s >= BREAK_S else 0.0
 
+    def by_the_wall(self, t_ns: int) -> int:
+        """Return when, on a session clock that had never stood still, something at `t_ns` would be."""
+        return t_ns - sum(away_ns for at_ns, away_ns in self._away if at_ns >= t_ns)
+
     def clock(self, wall: str, now_ns: int, *, stood: bool) -> None:
         """The wall clock was read. stood: machine or program stood still before it."""
         now_s = _seconds(wall)
         if stood and now_s is not None and self._wall_s is not None:
             away_s = now_s - self._wall_s - (now_ns - self._wall_ns) / NS
-            self._acted_ns -= round(max(0.0, away_s) * NS)
+            away_ns = round(max(0.0, away_s) * NS)
+            self._acted_ns -= away_ns
+            self._away.append((now_ns, away_ns))
         self._wall_s, self._wall_ns = now_s, now_ns
 
 

@@ -7,6 +7,7 @@ from daemon.measure.angle.verdict import judge as judge_tolerance
 from daemon.workflow import words
 from daemon.workflow.aim import Aim, At
 from daemon.workflow.alarms import Acceptance, Alarms, OpenAlarm
+from daemon.workflow.breaks import Breaks
 from daemon.workflow.hands import hands_of
 from daemon.workflow.hub import Hub
 from daemon.workflow.ledger import Entry, Ledger
@@ -40,6 +41,7 @@ class Case:
         self.step_event = 0
         """Number of the event that announced it: what a command must have seen."""
         self.alarms = Alarms(say)
+        self.breaks = Breaks(header.started)
         self.aim = Aim(self.job.target.angle_deg, header.pulled_deg)
         self.referred = Referred(header, self.members.reference)
         self.hub = Hub(header)

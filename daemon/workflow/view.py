@@ -53,11 +53,12 @@ Levels = Mapping[str, LevelState]
 def rows(case: Case) -> tuple[BladeView, ...]:
     """Return the table: the reference first. It changes with events only."""
     read_ns, alarmed = case.ledger.last_read_ns(), {alarm.blade for alarm in case.alarms}
+    by_the_wall = {blade: case.breaks.by_the_wall(at_ns) for blade, at_ns in read_ns.items()}
     return tuple(
         replace(
             _row(case, member),
             alarm=member.blade in alarmed,
-            read_ns=read_ns.get(member.blade),
+            read_ns=by_the_wall.get(member.blade),
         )
         for member in case.members
     )

@@ -555,3 +555,20 @@ def test_how_long_nobody_was_there_is_the_difference_of_two_wall_clocks(
     breaks = Breaks(started)
     breaks.clock(later, 0, stood=True)
     assert breaks.act(0) == minutes * 60
+
+
+def test_the_age_of_a_reading_is_that_of_the_wall_clock() -> None:
+    """Half a session later by its own clock, and two hours by the one on the wall."""
+    from shared.inputs import Clock
+
+    started = {"started": "2026-05-02T09:00:00+00:00"}
+    crew = Crew(header(plan=ONE).model_copy(update=started))
+    crew.press("done")
+    crew.on_hub_face()
+    before = crew.engine.view()
+    assert before.blades[0].read_ns is not None
+    crew.put(Clock("2026-05-02T11:00:00+00:00", "boot", "resume", crew.t_ns + 1))
+    after = crew.engine.view()
+    assert after.blades[0].read_ns is not None
+    age_s = (after.t_ns - after.blades[0].read_ns) / 10**9
+    assert age_s == pytest.approx(7200.0 - before.blades[0].read_ns / 10**9, abs=1.0)
