@@ -27,6 +27,7 @@ CommandKind = Literal[
     "assign",  # args: id, blade; a reading belongs to this blade
     "acknowledge",  # args: id, then ("set-again" | "accept" | "exchange"), by, reason; answers an alarm
     "confirm",  # args: id; a question was looked into and the reading is right (sense, nose)
+    "relieve",  # args: by; somebody else works from here: what is held is read first
     "note",  # args: text
     "abandon",  # args: by, reason; end state "abandoned, do not fly"
 ]

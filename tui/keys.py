@@ -52,6 +52,7 @@ KEYS: tuple[tuple[CommandKind, str, str], ...] = (
     ("withdraw", "W", "withdraw"),
     ("assign", "M", "other blade"),
     ("note", "N", "note"),
+    ("relieve", "H", "take over"),
     ("set", "E", "set anew"),
     ("look", "I", "look again"),
     ("aim", "J", "aim"),

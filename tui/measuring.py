@@ -102,6 +102,7 @@ class Measuring(Screen[None]):
         _binding("j", "aim"),
         _binding("f", "found"),
         _binding("n", "note"),
+        _binding("h", "relieve"),
         _binding("x", "abandon"),
         _binding("u", "budget"),
         _binding("t", "palette"),
@@ -309,6 +310,12 @@ class Measuring(Screen[None]):
     def action_note(self) -> None:
         """Write a note."""
         self._ask("note", "Note for the record", [("text", "Note")], {})
+
+    def action_relieve(self) -> None:
+        """Say who works from here."""
+        view = self._session.newest
+        choices = {"by": view.people if view else ()}
+        self._ask("relieve", "Who works from here?", [("by", "Name")], {}, choices)
 
     def action_abandon(self) -> None:
         """Abandon the job."""

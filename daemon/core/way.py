@@ -93,11 +93,9 @@ class Way:
         """Somebody does something; return whether what is held is read first, after a break."""
         self._now_ns = now_ns
         away_s = self.case.breaks.act(now_ns)
-        if (
-            not away_s
-            or self.case.header.rules < BREAKS_SINCE
-            or not rounds.after_break(self.case, away_s)
-        ):
+        if not away_s or self.case.header.rules < BREAKS_SINCE:
+            return False
+        if not rounds.read_first(self.case, words.stood_still(away_s)):
             return False
         for taking in self.case.takings:
             taking.take()  # what lies there now has lain there since before

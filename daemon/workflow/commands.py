@@ -16,6 +16,7 @@ withdraw     a reading does not count                      no such reading
 assign       a reading belongs to another blade            no such reading or blade
 acknowledge  answers an alarm                              no such alarm; no name or reason
 confirm      a questioned reading is right                 nothing was asked
+relieve      somebody else works from here              no name
 note         words for the record                          no words
 abandon      ends the job: do not fly                      no name or reason
 
@@ -331,6 +332,15 @@ def _confirm(case: Case, command: Command, now_ns: int) -> str:
     raise RefusedError("that is not what was asked about what lies there now")
 
 
+def _relieve(case: Case, command: Command, now_ns: int) -> str:
+    by = str(command.args.get("by", "")).strip()
+    if not by:
+        raise RefusedError("to take over needs a name (by)")
+    if not rounds.read_first(case, f"{by} works from here"):
+        case.say(Noted("note", f"{by} works from here"))
+    return f"{by} works from here"
+
+
 def _note(case: Case, command: Command, now_ns: int) -> str:
     text = str(command.args.get("text", "")).strip()
     if not text:
@@ -407,6 +417,7 @@ TABLE: dict[CommandKind, Row] = {
     "assign": Row(_nothing_read, _assign),
     "acknowledge": Row(_no_alarm, _acknowledge),
     "confirm": Row(_no_question, _confirm),
+    "relieve": Row(_open, _relieve),
     "note": Row(_open, _note),
     "abandon": Row(_open, _abandon),
 }

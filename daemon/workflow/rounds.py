@@ -278,8 +278,10 @@ def tilted(case: Case, by_deg: float) -> None:
         _start_over(case)
 
 
-def after_break(case: Case, away_s: float) -> bool:
-    """The work stood still: what is held is read first, and a round that had begun starts over.
+def read_first(case: Case, why: str) -> bool:
+    """What is held is read before anything else, and a round that had begun starts over.
+
+    why: in words: the work stood still, or somebody else works from here.
 
     Returns:
         Whether there is anything to be read.
@@ -288,7 +290,7 @@ def after_break(case: Case, away_s: float) -> bool:
     reading = case.step.reads and case.step.stage == case.progress.round
     if not held or case.step.stage in UNTOUCHED or (reading and not case.read_in_pass):
         return False
-    case.say(Noted("caution", words.after_break(away_s, again=reading)))
+    case.say(Noted("caution", words.read_first(why, again=reading)))
     if reading:
         _start_over(case)
     else:
@@ -297,7 +299,7 @@ def after_break(case: Case, away_s: float) -> bool:
 
 
 UNTOUCHED = frozenset({"prepare", "watch", "answer", "found"})
-"""Stages in which a break changes nothing: nothing is held, or a person has to look anyway."""
+"""Stages in which that changes nothing: nothing is held, or a person has to look anyway."""
 
 
 def accept(case: Case, alarm: OpenAlarm) -> None:

@@ -334,10 +334,15 @@ def _direction(deg: float) -> str:
     return "coarser" if deg > 0 else "finer"
 
 
-def after_break(away_s: float, *, again: bool) -> str:
-    """Return what a break means. again: readings of the round before it do not count any more."""
+def stood_still(away_s: float) -> str:
+    """Return that nobody was there."""
+    return f"the work stood still for {away_s / 60.0:.0f} minutes"
+
+
+def read_first(why: str, *, again: bool) -> str:
+    """Return what follows from it. again: readings of the round before it do not count any more."""
     then = "this round starts over" if again else "the reference and what is held are read first"
-    return f"the work stood still for {away_s / 60.0:.0f} minutes: {then}."
+    return f"{why}: {then}."
 
 
 def not_tilted(saw_deg: float, change_deg: float) -> str:

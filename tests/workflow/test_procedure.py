@@ -572,3 +572,12 @@ def test_the_age_of_a_reading_is_that_of_the_wall_clock() -> None:
     assert after.blades[0].read_ns is not None
     age_s = (after.t_ns - after.blades[0].read_ns) / 10**9
     assert age_s == pytest.approx(7200.0 - before.blades[0].read_ns / 10**9, abs=1.0)
+
+
+def test_whoever_takes_over_reads_what_is_held_first() -> None:
+    crew = setting_blade_2()
+    assert crew.press("relieve").result == "refused"
+    assert crew.press("relieve", by="Tomas Quill").result == "done"
+    assert crew.step() == ("look", "reference")
+    assert any("Tomas Quill works from here" in note.say for note in crew.said(Noted))
+    assert work(crew, {1: 20.0, 2: 20.0})[:3] == [("look", "reference"), ("look", 1), ("set", 2)]

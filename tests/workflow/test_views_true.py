@@ -323,6 +323,8 @@ def candidates(kind: CommandKind, view: View, told: Told) -> Iterator[dict[str, 
         case "acknowledge":
             by = {"then": "accept", "by": "Ada", "reason": "seen"}
             yield from ({"id": number, **by} for number in told.alarms)
+        case "relieve":
+            yield {"by": "Ada"}
         case "aim":
             yield {"at": "target"}
         case "note":
