@@ -16,6 +16,8 @@ from simulator.scenario import PersonTable
 from simulator.scene import Scene
 
 RESTART_S, GIVE_UP_S = 60.0, 600.0
+WAITS_S = 8.0
+"""So long somebody whose hands are full waits for a reading to be taken by itself."""
 
 
 class Person(Answers):
@@ -166,6 +168,8 @@ class Person(Answers):
     def _take(self, step: StepChanged, before: int) -> Saw:
         """Press until the reading is taken; False when it cannot be had now."""
         for _ in range(6):
+            if self.table.hands_free:
+                yield from self.until(lambda: self._interrupted(step, before), WAITS_S)
             if self.memory.captured > before:
                 return True
             self._ask_to_take()

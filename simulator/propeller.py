@@ -16,7 +16,6 @@ from simulator.truth import Move, Shift
 
 TICK_S = 0.01
 TICK_NS = 10_000_000
-TURNING_DEG_S = 75.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +99,7 @@ class Propeller:
         way = self.way_to(blade, beyond=beyond)
         goal = self.azimuth_deg - way + self._draws.normal(self.table.psi_sd_deg)
         self._azimuth_goal_deg = goal
-        return abs(goal - self.azimuth_deg) / TURNING_DEG_S
+        return abs(goal - self.azimuth_deg) / self.table.turning_deg_s
 
     def change(self, blade: int, by_deg: float, cause: str = "") -> None:
         """Turn a blade to the end of its play and on; with a cause it is noted as a mishap."""
@@ -182,7 +181,7 @@ class Propeller:
 
     def _turn(self) -> None:
         left = self._azimuth_goal_deg - self.azimuth_deg
-        most = TURNING_DEG_S * TICK_S
+        most = self.table.turning_deg_s * TICK_S
         self.azimuth_deg += max(-most, min(most, left))
 
     def _remember(self, blade: int, at_least: float) -> None:

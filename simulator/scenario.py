@@ -59,6 +59,8 @@ class HangarTable(Written):
     """How well a blade is brought to horizontal."""
     start_deg: Range = (-6.0, 6.0)
     """Where the blades lie at first, from the target."""
+    turning_deg_s: Positive = 75.0
+    """How fast the propeller is turned."""
     lift_sd_deg: NotNegative = 0.01
     """How far lifting the level turns a loose blade."""
     play_deg: NotNegative = 0.0
@@ -84,6 +86,8 @@ class PersonTable(Written):
     """How often the level is laid on the bench between two placements."""
     patience: Annotated[int, Field(ge=0, le=10)] = 2
     """How often one blade is set again before its angle is accepted instead."""
+    hands_free: bool = False
+    """Lets a reading be taken by itself, and presses only where that does not come."""
     aims_off: bool = False
     """Sets blades off the target where the program asks whether to."""
 

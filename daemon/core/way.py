@@ -26,7 +26,7 @@ from daemon.measure.stream.facts import (
     Sways,
 )
 from daemon.measure.stream.reading import Reading
-from daemon.workflow import baselines, doubts, rounds, words
+from daemon.workflow import baselines, doubts, landing, rounds, words
 from daemon.workflow.agreement import own_u
 from daemon.workflow.aircraft import OUT_OF_SQUARE_DEG
 from daemon.workflow.case import Case
@@ -160,7 +160,7 @@ class Way:
     def _placed(self, taking: Taking, fact: PlacementFact) -> None:
         match fact:
             case InHand():
-                taking.lift()
+                taking.lift(self._now_ns)
                 self.acted(self._now_ns)
             case Rested(_, placement):
                 taking.rest(placement, self._now_ns)
@@ -169,7 +169,7 @@ class Way:
                 taking.lie(placement, reading)
                 self._turned_after(taking, reading)
             case Ready(_, placement, turned, reading):
-                taking.settle(placement, reading, turned=turned)
+                taking.settle(placement, reading, self._now_ns, turned=turned)
                 self._turned_after(taking, reading)
                 self._consider(taking)
             case Restless():
@@ -189,18 +189,25 @@ class Way:
             return
         if self._witness_disagrees(taking):
             return
-        step, reading = case.step, taking.reading
-        if reading is None:
-            return
+        if taking.reading is not None:
+            self._weigh(taking, case.step, taking.reading)
+
+    def _weigh(self, taking: Taking, step: Step, reading: Reading) -> None:
+        """Take an average that something confirms, or ask about it; else leave it lying."""
+        case = self.case
         azimuth = case.hub.azimuth(step.blade) if isinstance(step.blade, int) else None
         by = taking.armed or ("turn" if self._turned_to_target(taking, reading, azimuth) else None)
-        if by is None:
+        if by is None and not landing.offered(case, step):
             return
         if cannot := self._cannot_tell(taking, step, reading, azimuth):
-            if taking.refuse():
+            if by is not None and taking.refuse():
                 self.case.say(Noted("caution", cannot))
             return
         angle = self._angle(taking, step, reading, azimuth)
+        if by is None:
+            if not landing.may_be_taken(case, taking, step, angle, self._now_ns):
+                return
+            by = "landing"
         asked = None if taking.confirmed else self._question(taking, step, reading, angle)
         if step.blade == REFERENCE and case.referred.wants_nose(taking.level):
             self._ask(taking, reading.mean_deg, doubts.of_nose(angle), wants="nose")
@@ -375,7 +382,7 @@ class Way:
         if case.step.stage == FOUND != step.stage:
             say_round(case, FOUND)
         if step != case.step:
-            case.announce(step)
+            case.announce(step, self._now_ns)
 
     def _goes_without_saying(self, step: Step) -> bool:
         """Whether a recorded session is of rules under which nobody was told to slacken."""

@@ -37,7 +37,7 @@ class Case:
         self.progress = _progress(header)
         self.step = Step("")
         """What the plan proposes now."""
-        self.step_number = 0
+        self.step_number = self.step_ns = 0
         self.step_event = 0
         """Number of the event that announced it: what a command must have seen."""
         self.alarms = Alarms(say)
@@ -100,11 +100,11 @@ class Case:
             return words.turns_alike(pulled)
         return ""
 
-    def announce(self, step: Step) -> None:
+    def announce(self, step: Step, now_ns: int) -> None:
         """The plan proposes another step: whatever was pressed for the one before is void."""
         for taking in self.takings:
             taking.disarm()
-        self.step, self.step_number = step, self.step_number + 1
+        self.step, self.step_number, self.step_ns = step, self.step_number + 1, now_ns
         event = StepChanged(
             step=self.step_number,
             stage=step.stage,

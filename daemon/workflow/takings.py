@@ -5,17 +5,61 @@ either a blade that turned under the level (while setting) or one confirming pre
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from daemon.measure.stream.reading import Reading
 from shared.events import Asked, Sense
 from shared.inputs import NS
 
-By = Literal["turn", "press", "button"]
+By = Literal["turn", "press", "button", "landing"]
 
 PRESS_LASTS_NS = 5 * NS
 """A press just before the level comes to rest counts for this long."""
+
+
+@dataclass(slots=True)
+class Landing:
+    """What is remembered of one level between two readings.
+
+    Attributes:
+        lifted_ns: when it left the seat of its last reading.
+        rested_ns: when it came to rest.
+        ready_ns: since when the average of this placement is good enough; 0: it is not yet.
+        surprised_deg: what the landing before read, which was not as expected; None: none was.
+        surprise: number of that placement.
+    """
+
+    lifted_ns: int = 0
+    ready_ns: int = 0
+    rested_ns: int = 0
+    surprised_deg: float | None = None
+    surprise: int = 0
+
+    def lift(self, now_ns: int, *, read: bool) -> None:
+        """It left its place. read: of which it gave a reading."""
+        self.lifted_ns = now_ns if read else self.lifted_ns
+        self.ready_ns = 0
+
+    def rest(self, now_ns: int) -> None:
+        """It came to rest."""
+        self.rested_ns, self.ready_ns = now_ns, 0
+
+    def settle(self, now_ns: int) -> None:
+        """Its average is good enough with this sample."""
+        self.ready_ns = self.ready_ns or now_ns
+
+    def stir(self) -> None:
+        """It is not good enough any more."""
+        self.ready_ns = 0
+
+    def surprise_by(self, angle_deg: float, placement: int) -> None:
+        """It does not read as expected."""
+        self.surprised_deg, self.surprise = angle_deg, placement
+
+    def take(self) -> None:
+        """It gave its reading."""
+        self.surprised_deg, self.surprise = None, 0
 
 
 @dataclass(slots=True)
@@ -37,6 +81,7 @@ class Taking:
         reading: the running average, where the level lies still now.
         asked: the question asked about this placement, until it is answered.
         confirmed: a person looked into the question: the reading is right.
+        landing: what is remembered of how it was laid there.
     """
 
     level: str
@@ -54,12 +99,13 @@ class Taking:
     reading: Reading | None = None
     asked: Asked | None = None
     confirmed: bool = False
+    landing: Landing = field(default_factory=Landing)
 
     def hear(self, heard: bool) -> None:
         """The level is heard from here on, or is not."""
         self.heard = heard
 
-    def lift(self) -> None:
+    def lift(self, now_ns: int) -> None:
         """The level left its place: the confirming press and the question are void.
 
         A press given before the level had come to rest at all stands: coming down, a level
@@ -67,27 +113,32 @@ class Taking:
         """
         if self.placement:
             self.armed = None
+            self.landing.lift(now_ns, read=self.placement == self.taken)
         self.placement, self.ready, self.turned, self.reading = 0, False, False, None
         self._forget_the_question()
 
     def rest(self, placement: int, now_ns: int) -> None:
         """The level came to rest; an earlier press holds if it is fresh."""
         self.placement = placement
+        self.landing.rest(now_ns)
         if self.armed and now_ns > self.armed_until_ns:
             self.armed = None
 
     def lie(self, placement: int, reading: Reading) -> None:
         """The level rests; its average is not good enough, or not any more."""
         self.placement, self.reading = placement, reading
+        self.landing.stir()
 
-    def settle(self, placement: int, reading: Reading, *, turned: bool) -> None:
+    def settle(self, placement: int, reading: Reading, now_ns: int, *, turned: bool) -> None:
         """The average of this placement is good enough."""
-        self.lie(placement, reading)
+        self.placement, self.reading = placement, reading
         self.ready, self.turned = True, turned
+        self.landing.settle(now_ns)
 
     def stir(self) -> None:
         """The level moves or creeps where it lies: there is no average now."""
         self.reading = None
+        self.landing.stir()
 
     def press(self, by: By, now_ns: int) -> None:
         """Someone confirmed that the level lies where the step wants it."""
@@ -139,6 +190,7 @@ class Taking:
     def take(self, number: int = 0) -> None:
         """The placement gave its reading, of this number; 0: it is to give none."""
         self.taken, self.gave, self.armed = self.placement, number, None
+        self.landing.take()
         self._forget_the_question()
 
     def disarm(self) -> None:

@@ -8,7 +8,7 @@ from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.verdict import SetVerdict, settles
 from daemon.measure.stream.motion import Motion
-from daemon.workflow import words
+from daemon.workflow import landing, words
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.commands import offered, press_means, settable
@@ -266,6 +266,12 @@ def _live_words(case: Case, motion: Motion, taking: Taking, error_deg: float | N
         return "in hand"
     if taking.armed:
         return "hold still"
+    if (
+        error_deg is None
+        and landing.offered(case, case.step)
+        and motion.doing in {"still", "ready"}
+    ):
+        return "hold still: taken by itself, or press"
     if error_deg is not None:
         return words.error_words(error_deg, case.job.target.tolerance_deg)
     return {

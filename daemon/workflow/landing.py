@@ -1,0 +1,98 @@
+"""A level laid down by somebody who does not press: may its average be taken by itself?
+
+A level that lies still proves nothing, it may lie on a bench; the stream, the plan and what is known
+of the blade say more. All of this must hold, and a job must want it (`setup.capture`):
+
+    landed       it came to rest after the step was announced, and its placement gave no reading yet
+    rested       its average is good enough, and that for a second more: a blade relaxes after a hand
+    expected     a fresh placement reads like the setting, a round like what the blade is held to, a
+                 reference like the one before; while setting, the blade stands within a third of the
+                 tolerance
+    or agreed    where it is not as expected: a second landing reads like the first
+    moved on     the step is of another blade than the last reading, and the level was off its seat long
+                 enough for the propeller to be turned; or a witness on the hub sees that blade level
+    nothing open no alarm of this member and no question
+
+By a press alone: the first placement of the first reference, which is what all else is expected
+from, and the last round without a witness on the hub, so that no blade is signed for twice and
+another never. Thresholds are of a simulated person; no hand has tried them yet.
+"""
+
+from daemon.measure.angle.means import BladeAngle
+from daemon.workflow.case import Case
+from daemon.workflow.plan import Step
+from daemon.workflow.takings import Landing, Taking
+from shared.events import REFERENCE
+from shared.inputs import NS
+
+REST_NS = 1 * NS
+SET_REST_NS = 2 * NS
+FRESH_DEG, ROUND_DEG, REFERENCE_DEG = 0.4, 0.5, 0.5
+AGREES_DEG = 0.15
+TURNED_NS = 7 * NS
+"""Nobody turns a propeller to the next blade sooner."""
+
+
+def may_be_taken(case: Case, taking: Taking, step: Step, angle: BladeAngle, now_ns: int) -> bool:
+    """Whether what lies there is taken without a press."""
+    landing = taking.landing
+    if not offered(case, step) or case.alarms.of(step.blade) or case.takings.question():
+        return False
+    rest_ns = SET_REST_NS if step.stage == "set" else REST_NS
+    landed = landing.rested_ns > case.step_ns
+    if not (landed and landing.ready_ns and now_ns >= landing.ready_ns + rest_ns):
+        return False
+    return _moved_on(case, step, landing) and _expected(case, taking, step, angle.angle_deg)
+
+
+def offered(case: Case, step: Step) -> bool:
+    """Whether readings of this step may be taken by themselves at all."""
+    if case.job.setup.capture == "by press" or not step.reads:
+        return False
+    if step.blade == REFERENCE:
+        return case.referred.reference is not None
+    last_round = (
+        step.stage == case.progress.now.name
+        and case.progress.index == len(case.progress.rounds) - 1
+    )
+    return not last_round or case.hub.level is not None
+
+
+def _moved_on(case: Case, step: Step, landing: Landing) -> bool:
+    """Whether the level can lie on the member that the step is of, and not on the last one again."""
+    last = case.ledger.last()
+    if last is None or last.blade == step.blade:
+        return True
+    if isinstance(step.blade, int) and case.hub.horizontal() == step.blade:
+        return True
+    return landing.rested_ns - landing.lifted_ns >= TURNED_NS
+
+
+def _expected(case: Case, taking: Taking, step: Step, angle_deg: float) -> bool:
+    """Whether it reads as expected, or as a landing before that was no more expected."""
+    landing, (near_deg, within_deg) = taking.landing, _expectation(case, step)
+    if near_deg is not None and abs(angle_deg - near_deg) <= within_deg:
+        return True
+    if step.stage == "set":
+        return False
+    before, number = landing.surprised_deg, landing.surprise
+    if before is not None and number != taking.placement and abs(angle_deg - before) <= AGREES_DEG:
+        return True
+    if number != taking.placement:
+        landing.surprise_by(angle_deg, taking.placement)
+    return False
+
+
+def _expectation(case: Case, step: Step) -> tuple[float | None, float]:
+    """Return the angle that a step expects, and how near to it; None: nothing is known."""
+    blade = step.blade
+    if blade == REFERENCE or blade is None:
+        reference = case.referred.reference
+        return (None if reference is None else reference.theta_deg), REFERENCE_DEG
+    member = case.members[blade]
+    if step.stage == "set":
+        return case.aim_deg, case.job.target.tolerance_deg / 3.0
+    if step.stage == "baseline":
+        read = case.ledger.of(blade, "set", member.attempt)
+        return (read[-1].angle.angle_deg if read else None), FRESH_DEG
+    return (None if member.baseline is None else member.baseline.angle_deg), ROUND_DEG

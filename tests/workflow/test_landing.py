@@ -1,0 +1,139 @@
+"""A level that is laid down and not pressed for: what is taken by itself, and what never is."""
+
+import pytest
+
+from daemon.demo.fast import fast
+from shared.events import Captured
+from shared.inputs import NS, Command
+from tests.daemon.bench import header
+from tests.workflow.jobs import Crew
+
+PLAN = {"rounds": ["check", "final"], "reference_placements": 1, "baseline_placements": 1}
+
+
+def crew_of(capture: str = "by itself") -> Crew:
+    crew = Crew(header(plan=PLAN, setup={"capture": capture}))
+    crew.press("done")
+    return crew
+
+
+def lay(crew: Crew, angle: float, away_s: float = 10.0, samples: int = 60) -> bool:
+    """Lift, be away, lay down and press nothing; return whether it was taken."""
+    before = len(crew.said(Captured))
+    crew.carry(round(away_s * 10))
+    crew.lay(angle, samples)
+    return len(crew.said(Captured)) > before
+
+
+def to_the_check(capture: str = "by itself") -> Crew:
+    """Return a crew that stands before the check, everything set by presses."""
+    crew = crew_of(capture)
+    crew.on_hub_face()
+    for blade in (1, 1, 2, 2):
+        crew.on_blade(blade)
+    assert crew.step() == ("check", "reference")
+    return crew
+
+
+def test_in_a_round_what_reads_as_expected_is_taken_and_the_record_says_by_what() -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert lay(crew, 17.0)
+    assert lay(crew, 17.05)
+    assert [one.by for one in crew.said(Captured)[-3:]] == ["landing"] * 3
+
+
+def test_by_press_nothing_is_taken_by_itself() -> None:
+    crew = to_the_check("by press")
+    assert not lay(crew, -3.0)
+
+
+def test_the_first_reference_and_the_last_round_want_a_press() -> None:
+    crew = crew_of()
+    assert not lay(crew, -3.0)
+    crew = to_the_check()
+    for angle in (-3.0, 17.0, 17.0):
+        assert lay(crew, angle)
+    assert crew.step()[0] == "final"
+    assert not lay(crew, -3.0) or crew.said(Captured)[-1].blade == "reference"
+    crew.press()
+    crew.lay(-3.0, 20)
+    assert not lay(crew, 17.0)
+
+
+@pytest.mark.parametrize("bench", [0.0, 12.0, 18.2])
+def test_a_level_on_a_bench_is_not_taken(bench: float) -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert not lay(crew, bench)
+    assert crew.step() == ("check", 1)
+
+
+def test_the_same_blade_again_is_not_taken_for_the_next() -> None:
+    """All blades stand at one angle: only the time in which a propeller is turned tells them apart."""
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert lay(crew, 17.0)
+    assert not lay(crew, 17.0, away_s=2.0)
+    assert crew.step() == ("check", 2)
+    assert crew.press().result == "done"
+
+
+def test_a_surprise_is_taken_when_a_second_landing_agrees_with_it() -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert not lay(crew, 17.9)
+    assert lay(crew, 17.9, away_s=2.0)
+    assert crew.said(Captured)[-1].angle_deg == pytest.approx(20.9, abs=0.1)
+
+
+def test_a_surprise_that_a_second_landing_contradicts_is_not() -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert not lay(crew, 17.9)
+    assert not lay(crew, 18.6, away_s=2.0)
+
+
+def test_what_lay_there_when_the_step_came_up_is_not_taken() -> None:
+    crew = crew_of()
+    crew.carry()
+    crew.lay(-3.0, 14)
+    crew.press()
+    crew.lay(-3.0, 80)  # the reference was taken; the level lies on
+    assert len(crew.said(Captured)) == 1
+
+
+def test_while_setting_a_blade_far_from_its_angle_is_never_taken() -> None:
+    crew = crew_of()
+    crew.on_hub_face()
+    assert not lay(crew, 17.25)
+    assert lay(crew, 17.05)
+    assert crew.said(Captured)[-1].stage == "set"
+
+
+def test_it_waits_a_second_longer_than_a_press_would() -> None:
+    pressed, waited = to_the_check("by press"), to_the_check()
+    for crew in (pressed, waited):
+        crew.carry(100)
+    for crew in (pressed, waited):
+        crew.lay(-3.0, 14)
+    before = len(waited.said(Captured))
+    pressed.press()
+    pressed.lay(-3.0, 2)
+    assert len(pressed.said(Captured)) == before + 1
+    assert len(waited.said(Captured)) == before
+    waited.lay(-3.0, 40)
+    assert len(waited.said(Captured)) == before + 1
+
+
+def test_a_whole_job_needs_a_press_only_where_it_must_be() -> None:
+    """By a simulated person that turns the propeller slowly, and presses when nothing comes."""
+    outcome = fast("by-itself", 1)
+    assert outcome.closing.result == "within"
+    taken = [e.body for e in outcome.recording.events if isinstance(e.body, Captured)]
+    presses = [i for i in outcome.recording.inputs if isinstance(i, Command) and i.kind == "take"]
+    assert len(presses) <= len(taken) // 2
+    assert outcome.recording.events[-1].t_ns < 600 * NS
+    by_press = [one.stage for one in taken if one.by == "press"]
+    assert by_press[0] == "reference"
+    assert by_press.count("final") == 4
