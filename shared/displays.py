@@ -168,9 +168,8 @@ def _hands(view: View, _: Heard) -> Display | None:
 def _bolts(view: View, bolts: BoltCircle) -> Display:
     """The torque, on which bolts, in which pass: what the wrench is set to is the larger where it differs."""
     which = f"{bolts.group} bolt {bolts.next}" if bolts.each else f"{bolts.group} bolts"
-    many = (
-        f"{view.placement} of {view.placements}" if view.placements > 1 else "hands off the blades"
-    )
+    pulls = f"{'' if bolts.each else 'pass '}{view.placement} of {view.placements}"
+    many = pulls if view.placements > 1 else "hands off the blades"
     return Display((bolts.dial or bolts.torque)[:LONGEST], which.upper(), many)
 
 

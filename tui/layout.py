@@ -70,7 +70,7 @@ def _panels(shown: Shown, view: View, width: int, give: Concession, tall: bool) 
         Panel(frame.cautions(shown.recall, width), 0, below=False),
         Panel(frame.banner(shown, width), 0, below=False),
         Panel(frame.notices(view, width), 0, below=False),
-        Panel(frame.bolts(view, width), 6, below=True),
+        Panel(frame.bolts(view, width), 3, below=True),
         Panel(_lower(view, width, small=small), 2, below=True),
         Panel(frame.log(shown.recall, width, 1 if small else 8 if tall else 3), 8, below=True),
         Panel(frame.then(view, width), 7, below=True),

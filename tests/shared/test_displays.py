@@ -52,7 +52,7 @@ def test_an_alarm_names_the_blade_what_and_by_how_much(
 @pytest.mark.parametrize(
     ("view", "lines"),
     [
-        (scenes.TORQUE, ("21.3 N·m", "HUB BOLTS", "2 of 3")),
+        (scenes.TORQUE, ("21.3 N·m", "HUB BOLTS", "pass 2 of 3")),
         (scenes.BOLT_BY_BOLT, ("25.0 N·m", "HUB BOLT 2", "3 of 6")),
         (scenes.WRENCH, ("21.3 N·m", "TWO PERSONS", "read the wrench")),
         (scenes.CHECK_OFF, ("CHECK OFF", "1 of 2", "rim")),
