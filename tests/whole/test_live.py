@@ -178,3 +178,19 @@ def test_a_changed_job_continues_with_the_held_blades(job: Path, level: Level) -
     step = again.wait_for(event="step")
     assert (step["stage"], step["blade"]) == ("set", 2)
     again.kill()
+
+
+def test_reading_only_sets_nothing_and_is_a_session_of_its_own(job: Path, level: Level) -> None:
+    program = Running(job, "--read-only")
+    program.wait_for(event="step", stage="prepare")
+    program.press("done")
+    for _ in range(2):
+        level.read(program, -3.0, blade="reference")
+    for blade in (1, 2):
+        level.read(program, 17.0 + blade / 20, blade=blade, stage="found")
+    program.wait_for(event="step", stage="finished")
+    program.press("done")
+    events = program.rest()
+    assert events[-1]["result"] == "within"
+    assert not [e for e in events if e["event"] == "held"]
+    assert [path.name.split("-")[1] for path in job.parent.glob("*.session")] == ["read"]
