@@ -13,6 +13,7 @@ from daemon.cli.check import check
 from daemon.cli.demo import demo
 from daemon.cli.export import export
 from daemon.cli.history import compare, history
+from daemon.cli.job_again import job
 from daemon.cli.levels import levels
 from daemon.cli.publish import publish
 from daemon.cli.replay_session import replay
@@ -43,6 +44,7 @@ for _each in (
     entry,
     export,
     history,
+    job,
     publish,
     replay,
     run,

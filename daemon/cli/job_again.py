@@ -1,0 +1,45 @@
+"""`stillblade job`: the job of a session as a job file, to start the next one from."""
+
+from pathlib import Path
+from typing import Any
+
+from daemon.cli.options import check
+
+
+def job(session: Path, *, out: Path) -> int:
+    """Write the job file that a session was done by: the next job of a hub starts from its last.
+
+    Parameters
+    ----------
+    session
+        A session file or its text form.
+    out
+        The job file to be written; one that is there is not written over.
+    """
+    import tomli_w
+
+    from daemon.cli.outputs import write_out
+    from daemon.session.recording import read
+
+    check(not out.exists(), "--out", f"{out} is there already", "name a new file")
+    header = read(session, salvage=True).header
+    tables: dict[str, Any] = {
+        "stillblade_job": 1,
+        **header.job.model_dump(mode="json", exclude_defaults=True),
+    }
+    when = header.started[:10] or "an unknown day"
+    about = (
+        f"# The job of session {header.session} of {when}. Hours, notes and people are of then.\n"
+        "# What a procedure file gave stands in [plan]. A profile of its own is a path beside this file.\n\n"
+    )
+    write_out(out, "--out", [about.encode(), tomli_w.dumps(_whole(tables)).encode()])
+    print(f"{out}: written; look it through, then stillblade run {out}")
+    return 0
+
+
+def _whole(tables: dict[str, Any]) -> dict[str, Any]:
+    """Leave the procedure file out, whose content is in the plan, and what TOML has no word for."""
+    plan = tables.get("plan")
+    if isinstance(plan, dict):
+        tables["plan"] = {key: value for key, value in plan.items() if key != "procedure"}
+    return {key: value for key, value in tables.items() if value is not None}
