@@ -197,17 +197,16 @@ class Way:
         case = self.case
         azimuth = case.hub.azimuth(step.blade) if isinstance(step.blade, int) else None
         by = taking.armed or ("turn" if self._turned_to_target(taking, reading, azimuth) else None)
-        if by is None and not landing.offered(case, step):
+        if by is None and not landing.waited(case, taking, step, self._now_ns):
             return
         if cannot := self._cannot_tell(taking, step, reading, azimuth):
             if by is not None and taking.refuse():
                 self.case.say(Noted("caution", cannot))
             return
         angle = self._angle(taking, step, reading, azimuth)
+        by = by or self._landed(taking, step, angle)
         if by is None:
-            if not landing.may_be_taken(case, taking, step, angle, self._now_ns):
-                return
-            by = "landing"
+            return
         asked = None if taking.confirmed else self._question(taking, step, reading, angle)
         if step.blade == REFERENCE and case.referred.wants_nose(taking.level):
             self._ask(taking, reading.mean_deg, doubts.of_nose(angle), wants="nose")
@@ -215,6 +214,13 @@ class Way:
             self._ask(taking, reading.mean_deg, asked)
         else:
             self._take(taking, step, reading, angle, azimuth, by)
+
+    def _landed(self, taking: Taking, step: Step, angle: BladeAngle) -> By | None:
+        """Return that nobody has to press; what does not read as expected is remembered."""
+        lacking = landing.lacks(self.case, taking, step, angle.angle_deg)
+        if lacking == "agreement":
+            landing.surprise(taking, angle.angle_deg)
+        return "landing" if lacking is None else None
 
     def _witness_disagrees(self, taking: Taking) -> bool:
         """Follow the hub witness: the blade that stands horizontal is the one being read.

@@ -63,6 +63,10 @@ class Aim:
         """Somebody said where to set from now on."""
         self.at, self.deg = at, deg
 
+    def forget(self) -> None:
+        """Bolts that turned the others are slack: what was aimed at is said anew, or it is the target."""
+        self.choose("target", self._target_deg)
+
     def choices(self, held_deg: float | None) -> dict[At, float]:
         """Return what may be aimed at, in degrees; held_deg: mean of what is held, None: nothing."""
         found: dict[At, float] = {"target": self._target_deg}

@@ -147,6 +147,7 @@ class Case:
     def slacken(self) -> None:
         """The bolts are slack: whatever they hold may have turned."""
         loose = self.members.loose()
+        self.aim.forget()
         self.progress.slacken(clamped_with(self.job.plan, loose, self.members.numbers()))
         for member in self.members:
             member.ask_for(0)

@@ -18,7 +18,8 @@ from, and the last round without a witness on the hub, so that no blade is signe
 another never. Thresholds are of a simulated person; no hand has tried them yet.
 """
 
-from daemon.measure.angle.means import BladeAngle
+from typing import Literal
+
 from daemon.workflow.case import Case
 from daemon.workflow.plan import Step
 from daemon.workflow.takings import Landing, Taking
@@ -31,18 +32,35 @@ FRESH_DEG, ROUND_DEG, REFERENCE_DEG = 0.4, 0.5, 0.5
 AGREES_DEG = 0.15
 TURNED_NS = 7 * NS
 """Nobody turns a propeller to the next blade sooner."""
+Lacking = Literal["a press", "a landing", "a turn", "agreement"]
 
 
-def may_be_taken(case: Case, taking: Taking, step: Step, angle: BladeAngle, now_ns: int) -> bool:
-    """Whether what lies there is taken without a press."""
+def waited(case: Case, taking: Taking, step: Step, now_ns: int) -> bool:
+    """Whether a level that may be taken by itself has lain long enough; asked of every sample."""
+    ready_ns = taking.landing.ready_ns
+    rest_ns = SET_REST_NS if step.stage == "set" else REST_NS
+    return offered(case, step) and bool(ready_ns) and now_ns >= ready_ns + rest_ns
+
+
+def lacks(case: Case, taking: Taking, step: Step, angle_deg: float) -> Lacking | None:
+    """Return what lacks before it is taken without a press; None: nothing but time. Changes nothing.
+
+    The screen says what is said here, so that it promises nothing that is not done.
+    """
     landing = taking.landing
     if not offered(case, step) or case.alarms.of(step.blade) or case.takings.question():
-        return False
-    rest_ns = SET_REST_NS if step.stage == "set" else REST_NS
-    landed = landing.rested_ns > case.step_ns
-    if not (landed and landing.ready_ns and now_ns >= landing.ready_ns + rest_ns):
-        return False
-    return _moved_on(case, step, landing) and _expected(case, taking, step, angle.angle_deg)
+        return "a press"
+    if landing.rested_ns <= case.step_ns:
+        return "a landing"
+    if not _moved_on(case, step, landing):
+        return "a turn"
+    return None if _expected(case, taking, step, angle_deg) else "agreement"
+
+
+def surprise(taking: Taking, angle_deg: float) -> None:
+    """Remember what does not read as expected: a second landing may agree with it."""
+    if taking.landing.surprise != taking.placement:
+        taking.landing.surprise_by(angle_deg, taking.placement)
 
 
 def offered(case: Case, step: Step) -> bool:
@@ -76,11 +94,8 @@ def _expected(case: Case, taking: Taking, step: Step, angle_deg: float) -> bool:
     if step.stage == "set":
         return False
     before, number = landing.surprised_deg, landing.surprise
-    if before is not None and number != taking.placement and abs(angle_deg - before) <= AGREES_DEG:
-        return True
-    if number != taking.placement:
-        landing.surprise_by(angle_deg, taking.placement)
-    return False
+    again = before is not None and number != taking.placement
+    return again and before is not None and abs(angle_deg - before) <= AGREES_DEG
 
 
 def _expectation(case: Case, step: Step) -> tuple[float | None, float]:

@@ -21,7 +21,7 @@ of their own: the step whose reading no longer counts comes up again.
 """
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from daemon.workflow.alarms import OpenAlarm
@@ -242,7 +242,10 @@ class Progress:
         self.set_again |= {blade}
 
     def look(self, wanted: frozenset[BladeId]) -> None:
-        """Read these again, and go on afterwards where the work stood."""
+        """Read these again, and go on afterwards where the work stood: what is read aside already too."""
+        if self.aside is not None:
+            self.aside = replace(self.aside, wanted=self.aside.wanted | wanted)
+            return
         self.aside = Aside(wanted, self.passed, self.voided, self.judged, self.set_again)
         self.passed, self.voided, self.judged = self.looks + 1, 0, False
         self.set_again = frozenset()

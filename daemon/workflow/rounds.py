@@ -12,7 +12,7 @@ from daemon.workflow.aim import Turned
 from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
-from daemon.workflow.judging import alarm_kind, all_alike, judge, settled
+from daemon.workflow.judging import SETTLED_SINCE, alarm_kind, all_alike, judge
 from daemon.workflow.result import judge_set, say_round
 from shared.angles import stated
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
@@ -136,12 +136,15 @@ def _say(case: Case, finding: Finding, diagnosis: Diagnosis) -> None:
 def _hold_what_is_settled(
     case: Case, diagnosis: Diagnosis, apart: Sequence[BladeId]
 ) -> frozenset[BladeId]:
-    """Return the blades whose doubt decides nothing; they are held to where they stand now."""
-    if diagnosis.probability_shifted >= case.job.thresholds.steady_probability:
+    """Return the blades of which only their bolts are in doubt; they are held where they stand now.
+
+    Turned by them or steady: tolerance and spread say what follows, and call the set where it is out.
+    """
+    shifted = diagnosis.probability_shifted >= case.job.thresholds.steady_probability
+    if shifted or case.header.rules < SETTLED_SINCE:
         return frozenset()
-    settled_ = settled(case)
     doubtful = [f.blade for f in diagnosis.findings if f.state == "not known"]
-    found = frozenset(b for b in doubtful if b in settled_ and b not in apart)
+    found = frozenset(b for b in doubtful if case.members[b].loosened and b not in apart)
     for blade in found:
         case.members[blade].follow(case.progress.round, case.progress.passed)
         case.members[blade].stay()

@@ -213,7 +213,7 @@ def _live(case: Case, levels: Levels) -> Live:
         angle_deg=angle,
         error_deg=error,
         target_deg=aim,
-        words=_live_words(case, motion, taking, error),
+        words=_live_words(case, motion, taking, error, angle),
         motion=motion.doing,
         progress=motion.progress,
         u_deg=motion.u_deg,
@@ -254,7 +254,19 @@ def _watched(case: Case, watching: Watching, levels: Levels) -> Live:
     return SILENT
 
 
-def _live_words(case: Case, motion: Motion, taking: Taking, error_deg: float | None) -> str:
+LANDED: dict[landing.Lacking | None, str] = {
+    None: "hold still: taken by itself",
+    "a press": "ready: press",
+    "a landing": "ready: press",
+    "a turn": "the same blade again? press if it is not",
+    "agreement": "not as expected: lay it again, or press",
+}
+"""What is said of a level that lies still where nobody has to press, by what lacks."""
+
+
+def _live_words(
+    case: Case, motion: Motion, taking: Taking, error_deg: float | None, angle_deg: float
+) -> str:
     """Return what the person most needs to hear about the number."""
     if taking.asked:
         return "look: is this right? confirm, or lift the level"
@@ -268,10 +280,10 @@ def _live_words(case: Case, motion: Motion, taking: Taking, error_deg: float | N
         return "hold still"
     if (
         error_deg is None
-        and landing.offered(case, case.step)
         and motion.doing in {"still", "ready"}
+        and landing.offered(case, case.step)
     ):
-        return "hold still: taken by itself, or press"
+        return LANDED[landing.lacks(case, taking, case.step, angle_deg)]
     if error_deg is not None:
         return words.error_words(error_deg, case.job.target.tolerance_deg)
     return {

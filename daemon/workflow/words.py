@@ -211,12 +211,11 @@ def _pull(job: Job, step: Step, hand: Hand) -> str:
         return ""
     order = " ".join(map(str, group.in_order))
     which = f"bolt {hand.bolt} of" if hand.bolt else "each of"
-    many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
     set_to = f", wrench set to {dial}" if dial and dial != torque_of(hand) else ""
     inside = " The prevailing torque is in it." if group.prevailing else ""
     return (
         f"{which.capitalize()} the {group.count} {group.name} bolts to {torque_of(hand)}{set_to}, in "
-        f"this order: {order}{many}.{inside} A smooth pull, one click; hold the hub, not a blade. "
+        f"this order: {order}{_many(step)}.{inside} A smooth pull, one click; hold the hub, not a blade. "
         f"{PRESS_DONE}"
     )
 
@@ -243,8 +242,7 @@ def _blades(job: Job, blades: Sequence[int]) -> str:
 
 
 def _press_done(step: Step) -> str:
-    many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
-    return f"Press when it is{many}."
+    return f"Press when it is{_many(step)}."
 
 
 def _station(job: Job) -> str:
@@ -289,8 +287,12 @@ def wobble(lean_deg: float) -> str:
 
 
 def _press(step: Step) -> str:
-    many = f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
-    return f"Press once when it lies{many}."
+    return f"Press once when it lies{_many(step)}."
+
+
+def _many(step: Step) -> str:
+    """Return which of how many it is; nothing where it is the only one."""
+    return f" ({step.placement} of {step.placements})" if step.placements > 1 else ""
 
 
 def tilted(by_deg: float, *, setting: bool, reading: bool) -> str:

@@ -135,3 +135,20 @@ def test_once_a_blade_is_set_nothing_is_as_found_any_more() -> None:
     crew.on_blade(1)
     assert crew.press("found").result == "refused"
     assert "found" not in crew.engine.view().offers
+
+
+def test_what_was_aimed_off_is_said_anew_once_the_bolts_are_slack_again() -> None:
+    """The blades that stay are where the bolts left them: they are not judged by an aim of before."""
+    crew = known()
+    crew.press("aim", at="off")
+    work_until(crew, "torque", {1: 19.6, 2: 19.6})
+    work(crew, {1: 20.0, 2: 20.7})
+    (alarm,) = crew.engine.view().alarms
+    crew.press("acknowledge", id=alarm.id, then="set-again")
+    crew.press("done")
+    assert crew.step() == ("set", 2)
+    view = crew.engine.view()
+    assert [row.tolerance for row in view.blades if row.blade == 1] == ["in"]
+    crew.carry()
+    crew.lay(17.0, 3)
+    assert crew.engine.view().live.target_deg == 20.0

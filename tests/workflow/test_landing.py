@@ -137,3 +137,34 @@ def test_a_whole_job_needs_a_press_only_where_it_must_be() -> None:
     by_press = [one.stage for one in taken if one.by == "press"]
     assert by_press[0] == "reference"
     assert by_press.count("final") == 4
+
+
+@pytest.mark.parametrize(
+    ("angle", "away_s", "said", "taken"),
+    [
+        (17.0, 10.0, "hold still: taken by itself", True),
+        (17.9, 10.0, "not as expected: lay it again, or press", False),
+        (17.0, 2.0, "the same blade again? press if it is not", False),
+    ],
+)
+def test_what_is_said_is_what_is_done(angle: float, away_s: float, said: str, taken: bool) -> None:
+    """The words on the screen and the taking go by one limit."""
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert crew.step() == ("check", 1)
+    crew.carry(round(away_s * 10))
+    words, before = set(), len(crew.said(Captured))
+    for _ in range(60):
+        crew.lay(angle, 1)
+        live = crew.engine.view().live
+        if live.motion == "ready" and not live.taken:
+            words.add(live.words)
+    assert words == {said}
+    assert (len(crew.said(Captured)) == before + 1) == taken
+
+
+def test_where_a_press_is_wanted_it_is_said() -> None:
+    crew = crew_of()
+    crew.carry(100)
+    crew.lay(-3.0, 30)
+    assert crew.engine.view().live.words == "ready: press"

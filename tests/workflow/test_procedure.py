@@ -581,3 +581,29 @@ def test_whoever_takes_over_reads_what_is_held_first() -> None:
     assert crew.step() == ("look", "reference")
     assert any("Tomas Quill works from here" in note.say for note in crew.said(Noted))
     assert work(crew, {1: 20.0, 2: 20.0})[:3] == [("look", "reference"), ("look", 1), ("set", 2)]
+
+
+def test_something_more_to_be_looked_at_loses_nothing_of_where_the_work_stood() -> None:
+    """Somebody takes over while a blade is looked at, and the reference is wanted first."""
+    crew = to_the_bolts(rounds=["check"])
+    assert crew.step() == ("check", "reference")
+    work(crew, {1: 20.0, 2: 20.0})
+    progress = crew.engine._case.progress
+    index, passed = progress.index, progress.passed
+    progress.look(frozenset({1}))
+    progress.look(frozenset({2}))
+    assert progress.aside is not None
+    assert progress.aside.wanted == {1, 2}
+    progress.go_on(begun=False)
+    assert progress.round == ""
+    assert (progress.index, progress.passed) == (index, passed)
+
+
+def test_a_turn_by_the_bolts_that_stays_in_doubt_wants_no_answer_where_the_spread_is_close() -> (
+    None
+):
+    crew = to_the_bolts(rounds=["torque"])
+    crew.press("done")
+    steps = work(crew, {1: 20.13, 2: 19.88})
+    assert len(steps) >= 3
+    assert not [alarm for alarm in crew.engine.view().alarms if alarm.kind == "not known"]
