@@ -88,13 +88,17 @@ SETTLED_SINCE = 6
 
 
 def _since_in_words(case: Case) -> str:
-    """Return what turned the blades: the last tightening, and a hand where no round excludes it."""
+    """Return what turned the blades: the last tightening, and a hand where no round excludes it.
+
+    A round whose reading fell after the wrench was at the bolts comes again before the one they
+    were tightened for: that one is meant.
+    """
     progress = case.progress
     rounds = progress.rounds[: progress.index + 1]
     touched = not any(
         progress.now.turns(progress.blades) <= one.reads(progress.blades) for one in rounds[:-1]
     )
-    last = next(one for one in reversed(rounds) if one.tighten)
+    last = next(one for one in (*reversed(rounds), *progress.rounds) if one.tighten)
     return words.tightened(last.name, touched=touched)
 
 

@@ -607,3 +607,21 @@ def test_a_turn_by_the_bolts_that_stays_in_doubt_wants_no_answer_where_the_sprea
     steps = work(crew, {1: 20.13, 2: 19.88})
     assert len(steps) >= 3
     assert not [alarm for alarm in crew.engine.view().alarms if alarm.kind == "not known"]
+
+
+def test_a_reading_that_falls_after_the_wrench_was_at_the_bolts_is_judged_by_both() -> None:
+    """The level still lay on the last blade of the check, and slid when the bolts were snugged."""
+    crew = to_the_bolts(rounds=["check", "snug", "final"])
+    crew.on_hub_face()
+    crew.on_blade(1)
+    crew.on_blade(2)
+    assert crew.step()[0] == "tighten"
+    crew.press("done")
+    assert crew.step() == ("snug", "reference")
+    crew.lay(17.6, 60)
+    assert crew.step() == ("check", 2)
+    steps = work(crew, {1: 20.0, 2: 20.6})
+    assert steps[0] == ("check", 2)
+    verdict = next(v for v in reversed(crew.said(Verdict)) if v.blade == 2)
+    assert verdict.state == "turned"
+    assert "snug, or touched before it" in verdict.say
