@@ -14,7 +14,7 @@ from daemon.measure.angle.means import BladeAngle, mean_of
 from daemon.measure.angle.reference import turned_mean
 from daemon.measure.stream.reading import Reading
 from daemon.workflow.agreement import WIDENS, disagreement_deg, widened_mean
-from daemon.workflow.scatter import Taken, in_force, reseated
+from daemon.workflow.scatter import MOST_KNOWN, Taken, in_force, reseated
 from shared.events import REFERENCE, BladeId, Half, Sense
 from shared.job import Setup
 from shared.profile import Seating
@@ -147,6 +147,10 @@ class Ledger:
             placed = Taken(e.level, e.blade, e.angle, e.stage not in ON_ONE_SEAT, loose)
             groups.setdefault(key, []).append(placed)
         return list(groups.values())
+
+    def assumes(self, levels: Iterable[str]) -> bool:
+        """Whether the seating of one of these was not measured as often as can count."""
+        return any(self.seatings[level].n - 1.0 < MOST_KNOWN for level in levels)
 
     def swayed(self, u_deg: float) -> list[Entry]:
         """Return the readings, as they were taken, in which so much of a sway does not count yet.

@@ -19,6 +19,8 @@ from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
 
 VOIDS = 2
 """So often one round is read anew because its placements disagree."""
+PLAIN = 4.0
+"""Expanded uncertainties from which on no badly lying level explains a change."""
 CALLS = frozenset({"moved", "turned", "exchanged"})
 ANSWERED_BY_ACCEPTING = frozenset({"moved", "not known", "exchanged", "shifted"})
 """Alarms whose acceptance makes what the round found the baseline."""
@@ -84,17 +86,14 @@ def _start_over(case: Case, *, void: bool = False) -> None:
 def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
     """Ask once more before a blade is called: the blade itself, then the reference.
 
-    A call needs two placements of the blade (someone may have been aboard during one) and
-    a reading of the reference after them (aircraft or level may have shifted in between). Where
-    placements of this session scattered more than they should, two that agree may do so by chance
-    (a hand may have rested on the blade in both): then it needs as many as the plan allows.
+    A call needs `_looks` at the blade and a reading of the reference after them (aircraft or
+    level may have shifted in between).
     """
-    suspects = [f.blade for f in diagnosis.findings if f.state in CALLS]
-    if not suspects:
+    called = [f for f in diagnosis.findings if f.state in CALLS]
+    if not called:
         return False
-    most = case.job.plan.max_placements
-    looks = most if case.ledger.scattered else min(2, most)
-    lacking: list[BladeId] = [b for b in suspects if case.placed_now(b) < looks]
+    suspects = [f.blade for f in called]
+    lacking: list[BladeId] = [f.blade for f in called if case.placed_now(f.blade) < _looks(case, f)]
     if not lacking:
         reference = case.read_now(REFERENCE)
         newest = max(case.read_now(b)[-1].id for b in suspects)
@@ -102,6 +101,19 @@ def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
     for blade in lacking:
         case.members[blade].read_again(case.placed_now(blade) + 1)
     return bool(lacking)
+
+
+def _looks(case: Case, finding: Finding) -> int:
+    """Return how many placements a call needs: two, because someone may have been aboard in one.
+
+    As many as the plan allows where two may agree by chance: placements of this session scattered
+    more than they should (a hand may have rested on the blade in both), or nobody knows how badly
+    the level may lie and the change is not plain beside that.
+    """
+    most = case.job.plan.max_placements
+    plain = abs(finding.change_deg) > PLAIN * finding.u95_deg
+    assumed = case.ledger.assumes(e.level for e in case.read_now(finding.blade))
+    return most if case.ledger.scattered or (assumed and not plain) else min(2, most)
 
 
 def _ask_for_the_unread(case: Case, diagnosis: Diagnosis) -> None:

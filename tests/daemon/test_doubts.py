@@ -115,6 +115,26 @@ def test_a_hand_that_rests_on_blades_now_and_then_accuses_nobody(seed: int) -> N
     assert not accused(person)
 
 
+@pytest.mark.parametrize(("turned_deg", "looks"), [(0.25, 4), (1.5, 2)])
+def test_a_small_change_by_a_level_that_nobody_measured_is_looked_at_to_the_end(
+    turned_deg: float, looks: int
+) -> None:
+    """Two placements may both lie badly where nobody knows how badly the level may lie."""
+    person = Person(header(level=level(**UNMEASURED)))
+    person.up_to_round()
+    person.round({REFERENCE: -3.0, 1: 17.0, 2: 17.05 + turned_deg})
+    assert accused(person) == {2}
+    assert sum(c.blade == 2 and c.stage == "check" for c in person.said(Captured)) == looks
+
+
+def test_a_measured_level_needs_two_looks() -> None:
+    person = Person(header())
+    person.up_to_round()
+    person.round({REFERENCE: -3.0, 1: 17.0, 2: 17.4})
+    assert accused(person) == {2}
+    assert sum(c.blade == 2 and c.stage == "check" for c in person.said(Captured)) == 2
+
+
 # --- a disagreement in a round ---------------------------------------------------------------
 
 
