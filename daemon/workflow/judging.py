@@ -4,8 +4,9 @@ import math
 from collections.abc import Collection
 from dataclasses import replace
 
+from daemon.measure.angle.means import BladeAngle
 from daemon.measure.moved.diagnose import diagnose
-from daemon.measure.moved.model import Change, Diagnosis, Finding
+from daemon.measure.moved.model import ASKEW_PRIOR, Change, Diagnosis, Finding
 from daemon.measure.quantiles import Z95
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg, sure_u
@@ -15,6 +16,8 @@ from daemon.workflow.result import judge_set
 from shared.angles import stated
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
 
+WORSE = 5.0
+"""A careless azimuth is so many times worse than the uncertainty that was stated."""
 ALARMING: dict[str, AlarmKind] = {
     "moved": "moved",
     "not known": "not known",
@@ -63,6 +66,7 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
         stage=_since_in_words(case) if tightened else case.progress.round,
         max_placements=most,
         play_deg=0.0 if tightened else job.setup.play_deg,
+        prior_askew=max(ASKEW_PRIOR, case.referred.careless),
         labels={b: job.propeller.label(b) for b in members.numbers() if job.propeller.labels},
     )
     return _doubting(case, diagnosis, apart) if apart else diagnosis
@@ -143,7 +147,22 @@ def change(case: Case, member: Member) -> Change | None:
         u_new_deg=sure_u(new.budget),
         placements=case.placed_now(blade),
         baseline_deg=None if blade == REFERENCE else old.angle_deg,
+        u_askew_deg=0.0 if blade == REFERENCE else _askew_deg(case, member, old, new),
     )
+
+
+def _askew_deg(case: Case, member: Member, old: BladeAngle, new: BladeAngle) -> float:
+    """Return what an azimuth worse than was stated would put into a blade's change.
+
+    Where it was measured, by a witness or the level itself, it is not what was stated.
+    """
+    if case.referred.careless >= 1.0:
+        return 0.0  # it is in the uncertainties already
+    for entry in case.read_now(member.blade):
+        if entry.azimuth is not None or entry.reading.psi_deg is not None:
+            return 0.0
+    lines = [line for angle in (old, new) for line in angle.budget.lines if line.name == "psi"]
+    return WORSE * math.hypot(*(line.u_deg for line in lines))
 
 
 def since(members: Members) -> dict[BladeId, int]:

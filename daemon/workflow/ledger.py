@@ -93,6 +93,12 @@ class Ledger:
         """Its angle hangs on another tilt of the shaft than when it was taken."""
         self._put(replace(self._taken[entry.id - 1], angle=angle))
 
+    def widen(self, found: Mapping[int, BladeAngle]) -> None:
+        """More is in doubt of these readings, by their numbers, than when they were taken."""
+        for number, angle in found.items():
+            self._taken[number - 1] = replace(self._taken[number - 1], angle=angle)
+        self._reseat()
+
     def sway(self, found: Mapping[int, BladeAngle], u_deg: float) -> None:
         """The aircraft swayed when these were read, and nobody knew: their angles stay, in doubt.
 
@@ -151,6 +157,11 @@ class Ledger:
     def assumes(self, levels: Iterable[str]) -> bool:
         """Whether the seating of one of these was not measured as often as can count."""
         return any(self.seatings[level].n - 1.0 < MOST_KNOWN for level in levels)
+
+    @property
+    def taken(self) -> Sequence[Entry]:
+        """The readings, with the seating of the profiles."""
+        return self._taken
 
     def swayed(self, u_deg: float) -> list[Entry]:
         """Return the readings, as they were taken, in which so much of a sway does not count yet.

@@ -37,11 +37,13 @@ class Referred:
     """Knows the levels' profiles, and works out the tilt in force from the reference's readings."""
 
     def __init__(self, header: Header, reference: Member) -> None:
-        self._job = header.job
+        self._job = self._blades = header.job
         self._target_deg = header.job.target.angle_deg
         self._profiles = header.profiles
         self._member = reference
         self._nose: Nose = header.job.setup.nose
+        self.careless = 0.0
+        """Probability that blades are brought to horizontal worse than the job states."""
         self._worked_out: tuple[tuple[int, Basis | None], Reference | None] = ((-1, None), None)
 
     # --- nose-up or nose-down, which a level of one axis cannot tell on the hub face ---------
@@ -138,9 +140,22 @@ class Referred:
             again = self.of_reference(entry.level, reading, entry.sense, entry.half)
         else:
             again = self.of_blade(entry.level, reading, entry.sense, entry.azimuth)
-        kept = [line for line in entry.angle.budget.lines if line.name != SWAY]
-        sway = [line for line in again.budget.lines if line.name == SWAY]
-        return BladeAngle(entry.angle.angle_deg, Budget((*kept, *sway)))
+        return _with_line_of(again, entry.angle, SWAY)
+
+    def suspect_azimuth(self, probability: float) -> None:
+        """So likely blades are brought to horizontal worse than the job states."""
+        self.careless = probability
+
+    def distrust_azimuth(self, times: float) -> None:
+        """The azimuth of blades is so many times less sure than stated, where nothing measures it."""
+        setup = self._job.setup
+        worse = setup.model_copy(update={"psi_u_deg": times * setup.psi_u_deg})
+        self._blades, self.careless = self._job.model_copy(update={"setup": worse}), 1.0
+
+    def askew(self, entry: Entry) -> BladeAngle:
+        """Return the angle of a blade's reading with the azimuth as unsure as it is now."""
+        again = self.of_blade(entry.level, entry.reading, entry.sense, entry.azimuth)
+        return _with_line_of(again, entry.angle, "psi")
 
     # --- one placement --------------------------------------------------------------------
 
@@ -187,7 +202,7 @@ class Referred:
     ) -> BladeAngle:
         """Return a blade's angle from one placement; azimuth: (psi, u) from a hub witness."""
         return blade_reading(
-            reading, self._profiles[level], self._job, sense, self.reference, azimuth
+            reading, self._profiles[level], self._blades, sense, self.reference, azimuth
         )
 
     def live_tilt(self, level: str, angle_deg: float, sense: Sense, half: Half) -> float:
@@ -231,3 +246,10 @@ class Referred:
             psi = azimuth_deg(span_deg, theta)
         face = self._job.propeller.face_deg
         return blade_angles(profile.convention, seat, theta, psi, face_deg=face)
+
+
+def _with_line_of(again: BladeAngle, angle: BladeAngle, name: str) -> BladeAngle:
+    """Return an angle with one line of its budget worked out again; the angle stays."""
+    kept = [line for line in angle.budget.lines if line.name != name]
+    new = [line for line in again.budget.lines if line.name == name]
+    return BladeAngle(angle.angle_deg, Budget((*kept, *new)))

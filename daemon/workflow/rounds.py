@@ -12,7 +12,7 @@ from daemon.workflow.aim import Turned
 from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
-from daemon.workflow.judging import SETTLED_SINCE, alarm_kind, all_alike, judge
+from daemon.workflow.judging import SETTLED_SINCE, WORSE, alarm_kind, all_alike, judge
 from daemon.workflow.result import judge_set, say_round
 from shared.angles import stated
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
@@ -22,6 +22,8 @@ VOIDS = 2
 PLAIN = 4.0
 """Expanded uncertainties from which on no badly lying level explains a change."""
 CALLS = frozenset({"moved", "turned", "exchanged"})
+CARELESS = 0.5
+"""Probability from which on the azimuth is held for worse than stated."""
 ANSWERED_BY_ACCEPTING = frozenset({"moved", "not known", "exchanged", "shifted"})
 """Alarms whose acceptance makes what the round found the baseline."""
 
@@ -46,6 +48,7 @@ def judge_round(case: Case) -> None:
         _ask_for_the_unread(case, diagnosis)
         return
     case.progress.judge()
+    _distrust_azimuth(case, diagnosis)
     decides_nothing = _hold_what_is_settled(case, diagnosis, apart)
     _remember_what_held(case)
     if case.job.setup.reference == "both-sides" and all_alike(diagnosis):
@@ -161,6 +164,22 @@ def _hold_what_is_settled(
         case.members[blade].follow(case.progress.round, case.progress.passed)
         case.members[blade].stay()
     return found
+
+
+def _distrust_azimuth(case: Case, diagnosis: Diagnosis) -> None:
+    """Blades changed each by its own amount: that is how they are brought to horizontal.
+
+    From then on every blade's angle is as unsure as that, what was read before too.
+    """
+    if case.referred.careless >= 1.0:
+        return
+    case.referred.suspect_azimuth(diagnosis.probability_askew)
+    if diagnosis.probability_askew <= CARELESS:
+        return
+    case.referred.distrust_azimuth(WORSE)
+    blades = [entry for entry in case.ledger.taken if isinstance(entry.blade, int)]
+    case.ledger.widen({entry.id: case.referred.askew(entry) for entry in blades})
+    case.say(Noted("caution", words.careless_azimuth(case.job, WORSE)))
 
 
 def _remember_what_held(case: Case) -> None:

@@ -451,6 +451,17 @@ def sways(by_deg: float, *, again: bool) -> str:
     )
 
 
+def careless_azimuth(job: Job, times: float) -> str:
+    """Return that blades are not brought to horizontal as well as the job states."""
+    stated_deg = job.setup.psi_u_deg
+    return (
+        "the blades changed each by another amount, as they do where they are not brought to "
+        f"horizontal alike. Within {stated_deg:.1f} is stated (psi_u_deg); from now on it is held "
+        f"for {times * stated_deg:.1f}, and every angle is as unsure as that. Bring each blade to "
+        "horizontal with a level along its span and strap it; a witness on the hub measures it."
+    )
+
+
 def error_words(error_deg: float, tolerance_deg: float) -> str:
     """Return how far off a blade is and which way to turn it."""
     if abs(error_deg) <= tolerance_deg:

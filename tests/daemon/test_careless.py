@@ -8,7 +8,7 @@ from daemon.measure.moved.diagnose import diagnose
 from daemon.measure.moved.model import Diagnosis
 from daemon.workflow import judging
 from daemon.workflow.ledger import Entry
-from shared.events import REFERENCE, Alarm, Captured, Verdict
+from shared.events import REFERENCE, Alarm, Captured, Noted, Verdict
 from shared.sentences import sentence
 from tests.daemon.bench import Person, header
 
@@ -116,3 +116,82 @@ def test_a_reading_that_was_taken_early_is_not_said_to_have_lasted() -> None:
     )
     assert "before its average was good enough" in sentence(early)
     assert "longest" not in sentence(early)
+
+
+# --- an azimuth worse than was stated -----------------------------------------------------------
+
+INCLINED = {
+    "blades": 3,
+    "rotation": "clockwise",
+    "layout": "tractor",
+    "station": "75 % radius",
+    "face_deg": 3.0,
+}
+"""On a face inclined by 3 degrees a degree of azimuth is in the angle with 0.05."""
+HALF = {"angle_deg": 20.0, "tolerance_deg": 0.5, "spread_deg": 0.5}
+EACH_ITS_OWN = {REFERENCE: -3.0, 1: 17.36, 2: 16.72, 3: 17.1}
+
+
+def round_of_three(angles: dict[Any, float], **propeller: Any) -> Person:
+    person = Person(header(propeller=INCLINED | propeller, target=HALF))
+    person.up_to_round(angles=(20.0, 20.0, 20.0))
+    person.round(angles)
+    return person
+
+
+def called(person: Person) -> set[Any]:
+    return {alarm.blade for alarm in person.said(Alarm) if alarm.kind in {"moved", "turned"}}
+
+
+def test_blades_that_each_changed_by_their_own_were_not_brought_to_horizontal_alike() -> None:
+    person = round_of_three(EACH_ITS_OWN)
+    assert called(person) == set()
+    [told] = [note.say for note in person.said(Noted) if "psi_u_deg" in note.say]
+    assert "Within 1.0 is stated" in told
+    assert "held for 5.0" in told
+    for entry in entries(person):
+        lines = {line.name: line.u_deg for line in entry.angle.budget.lines}
+        if entry.blade == REFERENCE:
+            assert "psi" not in lines
+        else:
+            assert lines["psi"] == pytest.approx(5.0 * 0.0524, rel=0.05), "tan 3 degrees of five"
+
+
+def test_what_is_read_after_that_is_as_unsure() -> None:
+    person = round_of_three(EACH_ITS_OWN)
+    while person.step()[0] == "answer":
+        alarm = person.engine.view().alarms[0]
+        person.press("acknowledge", id=alarm.id, then="set-again")
+    person.read(17.0)
+    lines = {line.name: line.u_deg for line in entries(person)[-1].angle.budget.lines}
+    assert lines["psi"] > 0.2
+
+
+def test_blades_at_one_azimuth_whatever_it_is_are_called_each() -> None:
+    """On a face that is not inclined the azimuth is in no planar angle."""
+    person = round_of_three(EACH_ITS_OWN, face_deg=0.0)
+    assert called(person) == {1, 2, 3}
+
+
+def test_one_plain_knock_is_no_careless_azimuth() -> None:
+    person = round_of_three({REFERENCE: -3.0, 1: 17.0, 2: 18.2, 3: 17.0})
+    assert called(person) == {2}
+    assert not [note for note in person.said(Noted) if "psi_u_deg" in note.say]
+
+
+def test_what_one_round_shows_of_the_azimuth_the_next_one_knows() -> None:
+    """Two blades that tightening may have turned, after one that had changed before it or not."""
+
+    def careless(before: float) -> float:
+        plan = {"rounds": ["check", "snug"]}
+        person = Person(header(propeller=INCLINED, target=HALF, plan=plan))
+        person.up_to_round(angles=(20.0, 20.0, 20.0))
+        person.round({REFERENCE: -3.0, 1: before, 2: 17.0, 3: 17.0})
+        while person.step()[0] == "answer":
+            alarm = person.engine.view().alarms[0]
+            person.press("acknowledge", id=alarm.id, then="accept", by="Ada", reason="as it is")
+        person.press("done")
+        person.round({REFERENCE: -3.0, 1: before, 2: 17.4, 3: 16.65})
+        return float(person.engine._case.referred.careless)
+
+    assert careless(17.3) > careless(17.0) + 0.05 > 0.2

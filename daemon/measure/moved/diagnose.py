@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from daemon.measure.moved.decide import decide
 from daemon.measure.moved.explain import explain
-from daemon.measure.moved.model import Change, Diagnosis, Terms
+from daemon.measure.moved.model import ASKEW_PRIOR, Change, Diagnosis, Terms
 from daemon.measure.moved.odds import weigh
 from shared.angles import stated
 from shared.job import Thresholds
@@ -31,6 +31,7 @@ def diagnose(
     reference_placements: int = REFERENCE_READINGS,
     play_deg: float = 0.0,
     labels: Mapping[int, str] | None = None,
+    prior_askew: float = ASKEW_PRIOR,
 ) -> Diagnosis:
     """Say of every held blade and the reference what became of it.
 
@@ -49,6 +50,7 @@ def diagnose(
             is more than max_placements, max_placements.
         play_deg: full play of a blade that is not yet nipped.
         labels: the user's own marks of the blades.
+        prior_askew: that the azimuth is worse than was stated, as far as earlier rounds tell.
 
     Raises:
         ValueError: a blade is given twice, or a number is not finite or out of range.
@@ -64,13 +66,16 @@ def diagnose(
         reference_placements,
         play_deg,
         settled,
+        prior_askew,
     )
-    decided = decide(changes, weigh(changes, terms), terms)
+    odds = weigh(changes, terms)
+    decided = decide(changes, odds, terms)
     return Diagnosis(
         explain(decided, terms, stage, labels or {}),
         decided.again,
         decided.shift.stage == "concluded",
         stated(decided.shift.probability),
+        stated(odds.askew),
     )
 
 
@@ -80,7 +85,7 @@ def _check(changes: Sequence[Change], least_placements: int, play_deg: float) ->
     if least_placements < 1 or not 0.0 <= play_deg < math.inf:
         raise ValueError("at least one placement, and a play that is not negative")
     for one in changes:
-        uncertainties = (one.u_old_deg, one.u_new_deg, one.u_common_deg)
+        uncertainties = (one.u_old_deg, one.u_new_deg, one.u_common_deg, one.u_askew_deg)
         if not all(0.0 <= u < math.inf for u in uncertainties) or one.placements < 1:
             raise ValueError(f"{one.blade}: uncertainties not negative, at least one placement")
         if not math.isfinite(one.change_deg):

@@ -10,6 +10,9 @@ from typing import Literal, NamedTuple
 from shared.events import BladeId, VerdictState
 from shared.job import Thresholds
 
+ASKEW_PRIOR = 0.05
+"""Prior of blades brought to their azimuth much worse than was stated (an assumption)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -26,6 +29,8 @@ class Change:
         baseline_deg: the blade's baseline angle; where given, exchanged labels are considered.
         since: 0 where the baseline is as old as the reference last known to be right, else its
             place in the order of the baselines made after that: a shift may lie between them.
+        u_askew_deg: what an azimuth much worse than was stated would put into the change
+            (standard uncertainty); 0 where the azimuth was measured.
     """
 
     blade: BladeId
@@ -36,6 +41,7 @@ class Change:
     u_common_deg: float = 0.0
     baseline_deg: float | None = None
     since: int = 0
+    u_askew_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,7 @@ class Terms:
     reference_placements: int
     play_deg: float
     settled: frozenset[int] = frozenset()
+    prior_askew: float = ASKEW_PRIOR
 
 
 ShiftStage = Literal["none", "possible", "likely", "concluded"]
@@ -154,3 +161,5 @@ class Diagnosis:
     again: tuple[BladeId, ...]
     shifted: bool
     probability_shifted: float
+    probability_askew: float = 0.0
+    """That blades were brought to an azimuth worse than was stated."""

@@ -9,6 +9,9 @@ v is the variance of what is each observation's own, g its share in an error com
 A shift may also have come early, while the blades were still being set one after another: then
 the blades whose baselines are younger than it do not show it, and 1 has zeros in their places.
 
+All of them once more where blades may have been brought to an azimuth worse than was stated: then
+v is larger for every blade at once.
+
 Every hypothesis is enumerated and weighed by its prior (Bayes' theorem; the determinant and the
 inverse of the low-rank terms by the matrix determinant lemma and Woodbury's identity, Golub and
 Van Loan, Matrix Computations, 2.1.4, from memory). Angles in degrees. `math` only.
@@ -18,10 +21,10 @@ import itertools
 import math
 import operator
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from daemon.measure.moved.model import Change, Terms
+from daemon.measure.moved.model import ASKEW_PRIOR, Change, Terms
 from shared.events import REFERENCE
 
 EXCHANGE_PRIOR = 0.01
@@ -43,7 +46,7 @@ class Seen:
     """One observation: change, own variance, share in the common error, prior of a move.
 
     prior 0 is the reference, which cannot move by itself. baseline None: never exchanged.
-    since: see `Change`.
+    since: see `Change`. askew: what is added to the variance where the azimuth was careless.
     """
 
     change: float
@@ -52,6 +55,7 @@ class Seen:
     prior: float
     baseline: float | None = None
     since: int = 0
+    askew: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +66,7 @@ class Odds:
     likeliest explanation that has one.
     spared: who, by that explanation, got its baseline only after the shift and does not show it.
     exchanged: probability of each pair (positions) that its labels were exchanged.
+    askew: probability that the azimuth is worse than was stated.
     """
 
     moved: tuple[float, ...]
@@ -70,6 +75,7 @@ class Odds:
     shift_u: float
     spared: tuple[bool, ...]
     exchanged: dict[Pair, float]
+    askew: float = 0.0
 
 
 @dataclass(slots=True)
@@ -125,6 +131,7 @@ class _Weighed(NamedTuple):
     shift_u: float
     youngest: int
     """Who is at least so young is spared by the shift."""
+    askew: bool = False
 
 
 def _hypotheses(
@@ -186,13 +193,38 @@ def _as_exchanged(seen: Sequence[Seen], pair: Pair | None) -> list[float]:
     return changes
 
 
-def odds(seen: Sequence[Seen], *, prior_shift: float, shift_sd: float, move_sd: float) -> Odds:
+def odds(
+    seen: Sequence[Seen],
+    *,
+    prior_shift: float,
+    shift_sd: float,
+    move_sd: float,
+    prior_askew: float = ASKEW_PRIOR,
+) -> Odds:
     """Weigh every hypothesis and return the marginals.
 
     2^(n+1) hypotheses, and 2^n more for every time at which a shift may have come early; all of
     them once with every label right, and once for each exchangeable pair. All the early times
-    together are as likely as a late one (odds, which need not add up to one).
+    together are as likely as a late one (odds, which need not add up to one). Twice as many where an
+    azimuth worse than stated would show.
     """
+    weighed = _weighed(seen, prior_shift, shift_sd, move_sd)
+    if not any(one.askew > one.variance for one in seen):
+        return _marginals(weighed, seen)
+    worse = [replace(one, variance=one.variance + one.askew) for one in seen]
+    log_stated, log_askew = math.log1p(-prior_askew), math.log(prior_askew)
+    as_stated = [one._replace(log_weight=one.log_weight + log_stated) for one in weighed]
+    askew = [
+        one._replace(log_weight=one.log_weight + log_askew, askew=True)
+        for one in _weighed(worse, prior_shift, shift_sd, move_sd)
+    ]
+    return _marginals([*as_stated, *askew], seen)
+
+
+def _weighed(
+    seen: Sequence[Seen], prior_shift: float, shift_sd: float, move_sd: float
+) -> list[_Weighed]:
+    """Weigh every hypothesis, the azimuth being what `seen` has it."""
     late = max([one.since for one in seen]) + 1
     log_none, log_late = math.log1p(-prior_shift), math.log(prior_shift)
     log_early = math.log(prior_shift / max(late - 1, 1))
@@ -210,7 +242,7 @@ def odds(seen: Sequence[Seen], *, prior_shift: float, shift_sd: float, move_sd: 
                 _weigh(sums, shift_sd, with_early, pair, youngest)
                 for sums in _hypotheses(seen, changes, move_sd, youngest)
             ]
-    return _marginals(weighed, seen)
+    return weighed
 
 
 def _marginals(weighed: Sequence[_Weighed], seen: Sequence[Seen]) -> Odds:
@@ -232,6 +264,7 @@ def _marginals(weighed: Sequence[_Weighed], seen: Sequence[Seen]) -> Odds:
             pair: math.fsum([weight for weight, one in share if one.pair == pair]) / total
             for pair in sorted(pairs)
         },
+        askew=math.fsum([weight for weight, one in share if one.askew]) / total,
     )
 
 
@@ -243,6 +276,7 @@ def weigh(changes: Sequence[Change], terms: Terms) -> Odds:
         prior_shift=limits.prior_shift,
         shift_sd=limits.shift_sd_deg,
         move_sd=limits.move_sd_deg,
+        prior_askew=terms.prior_askew,
     )
 
 
@@ -251,7 +285,10 @@ def _seen(one: Change, terms: Terms) -> Seen:
     if one.blade == REFERENCE:
         return Seen(one.change_deg, variance, one.u_common_deg, 0.0, None, one.since)
     prior = prior_moved(one, terms)
-    return Seen(one.change_deg, variance, one.u_common_deg, prior, one.baseline_deg, one.since)
+    askew = one.u_askew_deg**2
+    return Seen(
+        one.change_deg, variance, one.u_common_deg, prior, one.baseline_deg, one.since, askew
+    )
 
 
 def prior_moved(one: Change, terms: Terms) -> float:

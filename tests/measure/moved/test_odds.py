@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -9,10 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from daemon.measure.moved.model import Change, Terms
-from daemon.measure.moved.odds import Seen, believed, fixed_variance, odds, own_variance, weigh
+from daemon.measure.moved.model import ASKEW_PRIOR, Change, Terms
+from daemon.measure.moved.odds import (
+    Seen,
+    believed,
+    fixed_variance,
+    odds,
+    own_variance,
+    weigh,
+)
 from shared.events import REFERENCE
 from shared.job import Thresholds
+
+PRIORS = {"prior_shift": 0.05, "shift_sd": 1.0, "move_sd": 1.0}
 
 
 @settings(max_examples=40, deadline=None)
@@ -49,6 +59,46 @@ def test_an_early_shift_equals_the_enumeration_with_whole_matrices(
     weight /= weight.sum()
     assert found.shifted == pytest.approx(float(weight @ np.array(shifted)), abs=1e-9)
     assert found.moved[:n] == pytest.approx(weight @ np.array(moved), abs=1e-9)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    d=st.lists(st.floats(-0.5, 0.5), min_size=3, max_size=5),
+    askew=st.floats(0.1, 0.5),
+)
+def test_an_azimuth_worse_than_stated_equals_the_enumeration_with_whole_matrices(
+    d: list[float], askew: float
+) -> None:
+    """Then every blade's variance is larger, not the reference's; moved or not, shifted or not."""
+    n = len(d) - 1
+    variances = [0.004 + 0.001 * place for place in range(n + 1)]
+    more = [askew**2] * n + [0.0]
+    seen = [
+        Seen(d[k], variances[k], 0.0, 0.05 if k < n else 0.0, askew=more[k]) for k in range(n + 1)
+    ]
+    found = odds(seen, prior_shift=0.05, shift_sd=1.0, move_sd=1.0)
+    weights, every = [], []
+    for mask in itertools.product([0, 1], repeat=n):
+        for shift, worse in itertools.product((0, 1), (0, 1)):
+            wide = np.array(variances) + worse * np.array(more)
+            full = np.diag(wide) + np.diag([*mask, 0.0]) + shift
+            log = stats.multivariate_normal(cov=full).logpdf(d)
+            log += sum(math.log(0.05 if bit else 0.95) for bit in mask)
+            log += math.log(0.05 if shift else 0.95)
+            weights.append(log + math.log(ASKEW_PRIOR if worse else 1.0 - ASKEW_PRIOR))
+            every.append([*mask, shift, worse])
+    weight = np.exp(np.array(weights) - max(weights))
+    weight /= weight.sum()
+    assert [*found.moved[:n], found.shifted, found.askew] == pytest.approx(
+        weight @ np.array(every), abs=1e-9
+    )
+
+
+def test_where_the_azimuth_hardly_matters_it_is_not_weighed() -> None:
+    plain = [Seen(0.4, 0.004, 0.0, 0.05), Seen(0.1, 0.004, 0.0, 0.0)]
+    small = [replace(one, askew=0.003) for one in plain]
+    assert odds(small, **PRIORS) == odds(plain, **PRIORS)
+    assert odds(plain, **PRIORS).askew == 0.0
 
 
 @settings(max_examples=60, deadline=None)
