@@ -15,7 +15,10 @@ from daemon.workflow.members import Member, Members
 from daemon.workflow.result import judge_set
 from shared.angles import stated
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
+from shared.job import Thresholds
 
+RARER = 10.0
+"""A call by a level whose seating is only assumed may be wrong so many times more rarely."""
 WORSE = 5.0
 """A careless azimuth is so many times worse than the uncertainty that was stated."""
 ALARMING: dict[str, AlarmKind] = {
@@ -59,7 +62,7 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
     most = max([job.plan.max_placements, *blades])
     diagnosis = diagnose(
         changes,
-        thresholds=job.thresholds,
+        thresholds=_thresholds(case),
         tolerance_deg=job.target.tolerance_deg,
         tightened=tightened,
         settled=settled(case),
@@ -70,6 +73,19 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
         labels={b: job.propeller.label(b) for b in members.numbers() if job.propeller.labels},
     )
     return _doubting(case, diagnosis, apart) if apart else diagnosis
+
+
+def _thresholds(case: Case) -> Thresholds:
+    """Return the limits; nobody is called on an assumption of how well a level seats.
+
+    Where one that read this pass was not measured, the error of a call has to be so much rarer.
+    """
+    limits = case.job.thresholds
+    levels = {entry.level for member in case.members for entry in case.read_now(member.blade)}
+    if not case.ledger.assumes(levels):
+        return limits
+    rarer = 1.0 - (1.0 - limits.moved_probability) / RARER
+    return limits.model_copy(update={"moved_probability": rarer})
 
 
 def settled(case: Case) -> frozenset[int]:

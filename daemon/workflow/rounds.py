@@ -19,8 +19,6 @@ from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
 
 VOIDS = 2
 """So often one round is read anew because its placements disagree."""
-PLAIN = 4.0
-"""Expanded uncertainties from which on no badly lying level explains a change."""
 CALLS = frozenset({"moved", "turned", "exchanged"})
 CARELESS = 0.5
 """Probability from which on the azimuth is held for worse than stated."""
@@ -89,14 +87,17 @@ def _start_over(case: Case, *, void: bool = False) -> None:
 def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
     """Ask once more before a blade is called: the blade itself, then the reference.
 
-    A call needs `_looks` at the blade and a reading of the reference after them (aircraft or
-    level may have shifted in between).
+    A call needs two placements of the blade (someone may have been aboard during one) and
+    a reading of the reference after them (aircraft or level may have shifted in between). Where
+    placements of this session scattered more than they should, two that agree may do so by chance
+    (a hand may have rested on the blade in both): then it needs as many as the plan allows.
     """
-    called = [f for f in diagnosis.findings if f.state in CALLS]
-    if not called:
+    suspects = [f.blade for f in diagnosis.findings if f.state in CALLS]
+    if not suspects:
         return False
-    suspects = [f.blade for f in called]
-    lacking: list[BladeId] = [f.blade for f in called if case.placed_now(f.blade) < _looks(case, f)]
+    most = case.job.plan.max_placements
+    looks = most if case.ledger.scattered else min(2, most)
+    lacking: list[BladeId] = [b for b in suspects if case.placed_now(b) < looks]
     if not lacking:
         reference = case.read_now(REFERENCE)
         newest = max(case.read_now(b)[-1].id for b in suspects)
@@ -104,19 +105,6 @@ def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
     for blade in lacking:
         case.members[blade].read_again(case.placed_now(blade) + 1)
     return bool(lacking)
-
-
-def _looks(case: Case, finding: Finding) -> int:
-    """Return how many placements a call needs: two, because someone may have been aboard in one.
-
-    As many as the plan allows where two may agree by chance: placements of this session scattered
-    more than they should (a hand may have rested on the blade in both), or nobody knows how badly
-    the level may lie and the change is not plain beside that.
-    """
-    most = case.job.plan.max_placements
-    plain = abs(finding.change_deg) > PLAIN * finding.u95_deg
-    assumed = case.ledger.assumes(e.level for e in case.read_now(finding.blade))
-    return most if case.ledger.scattered or (assumed and not plain) else min(2, most)
 
 
 def _ask_for_the_unread(case: Case, diagnosis: Diagnosis) -> None:
