@@ -19,6 +19,8 @@ from shared.job import Thresholds
 
 RARER = 10.0
 """A call by a level whose seating is only assumed may be wrong so many times more rarely."""
+LOOSER = 2.0
+"""A level that seats much worse than was believed: so many times."""
 WORSE = 5.0
 """A careless azimuth is so many times worse than the uncertainty that was stated."""
 ALARMING: dict[str, AlarmKind] = {
@@ -164,7 +166,25 @@ def change(case: Case, member: Member) -> Change | None:
         placements=case.placed_now(blade),
         baseline_deg=None if blade == REFERENCE else old.angle_deg,
         u_askew_deg=0.0 if blade == REFERENCE else _askew_deg(case, member, old, new),
+        u_unseated_deg=_unseated_deg(case, member, old, new),
     )
+
+
+def _unseated_deg(case: Case, member: Member, old: BladeAngle, new: BladeAngle) -> float:
+    """Return what a seating much worse than was believed would add to a change.
+
+    Those that were measured are known; of the others this session's placements may be too alike
+    by chance, and those that were not are the ones that look like a blade that moved.
+    """
+    if not case.ledger.assumes(entry.level for entry in case.read_now(member.blade)):
+        return 0.0
+    return math.sqrt(LOOSER**2 - 1.0) * _of("seating", old, new)
+
+
+def _of(name: str, *angles: BladeAngle) -> float:
+    """Return the standard uncertainty that one cause puts into a difference of angles."""
+    lines = [line for angle in angles for line in angle.budget.lines if line.name == name]
+    return math.hypot(*(line.u_deg for line in lines))
 
 
 def _askew_deg(case: Case, member: Member, old: BladeAngle, new: BladeAngle) -> float:
@@ -177,8 +197,7 @@ def _askew_deg(case: Case, member: Member, old: BladeAngle, new: BladeAngle) -> 
     for entry in case.read_now(member.blade):
         if entry.azimuth is not None or entry.reading.psi_deg is not None:
             return 0.0
-    lines = [line for angle in (old, new) for line in angle.budget.lines if line.name == "psi"]
-    return WORSE * math.hypot(*(line.u_deg for line in lines))
+    return WORSE * _of("psi", old, new)
 
 
 def since(members: Members) -> dict[BladeId, int]:

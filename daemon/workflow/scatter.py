@@ -11,6 +11,7 @@ the posterior of a scaled inverse chi-squared prior (Gelman and others, Bayesian
 2.6; from memory). w is how much of a contrast is seating and not the other causes. The contrasts
 of one blade that stand out together count as if they just did (as in Huber's proposal 2): one
 that was knocked, or that wanders, says little of the level. Of the solutions the largest is taken.
+Of an assumption dof0 fades as what is seen goes beyond it: dof0 u0^2 / u^2.
 """
 
 import math
@@ -152,16 +153,19 @@ def _slope(one: Taken, seating_deg: float) -> float:
 
 def _posterior(prior: Seating, blades: Sequence[Sequence[Contrast]]) -> Seat:
     known = min(prior.n - 1.0, MOST_KNOWN) if prior.n > 1 else ASSUMED_DOF
-    start = known * _believed(prior) ** 2
+    believed = _believed(prior) ** 2
     seen = [one for blade in blades for one in blade]
-    variance = (start + math.fsum(one.square / one.slope for one in seen)) / known
+    variance = believed + math.fsum(one.square / one.slope for one in seen) / known
+    weight = known
     for _ in range(ROUNDS if seen else 0):
-        total = known + math.fsum(_weight(one, variance) for one in seen)
-        squares = start + math.fsum(_excess(blade, variance) for blade in blades)
+        if prior.n <= 1:
+            weight = known * min(1.0, believed / variance)
+        total = weight + math.fsum(_weight(one, variance) for one in seen)
+        squares = weight * believed + math.fsum(_excess(blade, variance) for blade in blades)
         # what other causes explain alone cannot be told from a perfect seat
-        variance = max(squares / total, 0.25 * start / known)
-    dof = known + math.fsum(_weight(one, variance) for one in seen)
-    return Seat(math.sqrt(variance), dof)
+        variance = max(squares / total, 0.25 * believed)
+    dof = weight + math.fsum(_weight(one, variance) for one in seen)
+    return Seat(math.sqrt(variance), max(dof, 1.0))
 
 
 def _weight(one: Contrast, variance: float) -> float:

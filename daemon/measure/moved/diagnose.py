@@ -85,7 +85,8 @@ def _check(changes: Sequence[Change], least_placements: int, play_deg: float) ->
     if least_placements < 1 or not 0.0 <= play_deg < math.inf:
         raise ValueError("at least one placement, and a play that is not negative")
     for one in changes:
-        uncertainties = (one.u_old_deg, one.u_new_deg, one.u_common_deg, one.u_askew_deg)
+        more = (one.u_askew_deg, one.u_unseated_deg)
+        uncertainties = (one.u_old_deg, one.u_new_deg, one.u_common_deg, *more)
         if not all(0.0 <= u < math.inf for u in uncertainties) or one.placements < 1:
             raise ValueError(f"{one.blade}: uncertainties not negative, at least one placement")
         if not math.isfinite(one.change_deg):

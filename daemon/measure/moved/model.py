@@ -10,8 +10,9 @@ from typing import Literal, NamedTuple
 from shared.events import BladeId, VerdictState
 from shared.job import Thresholds
 
-ASKEW_PRIOR = 0.05
-"""Prior of blades brought to their azimuth much worse than was stated (an assumption)."""
+ASKEW_PRIOR = UNSEATED_PRIOR = 0.05
+"""Prior of blades brought to their azimuth much worse than was stated, and of a level that seats
+much worse than its placements made believe (assumptions)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +32,8 @@ class Change:
             place in the order of the baselines made after that: a shift may lie between them.
         u_askew_deg: what an azimuth much worse than was stated would put into the change
             (standard uncertainty); 0 where the azimuth was measured.
+        u_unseated_deg: the same of a seating much worse than was believed; 0 where the level's
+            was measured.
     """
 
     blade: BladeId
@@ -42,6 +45,7 @@ class Change:
     baseline_deg: float | None = None
     since: int = 0
     u_askew_deg: float = 0.0
+    u_unseated_deg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,8 @@ v is the variance of what is each observation's own, g its share in an error com
 A shift may also have come early, while the blades were still being set one after another: then
 the blades whose baselines are younger than it do not show it, and 1 has zeros in their places.
 
-All of them once more where blades may have been brought to an azimuth worse than was stated: then
-v is larger for every blade at once.
+All of them once more where blades may have been brought to an azimuth worse than was stated, and
+where the level may seat worse than was believed: then v is larger for every member at once.
 
 Every hypothesis is enumerated and weighed by its prior (Bayes' theorem; the determinant and the
 inverse of the low-rank terms by the matrix determinant lemma and Woodbury's identity, Golub and
@@ -24,7 +24,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from daemon.measure.moved.model import ASKEW_PRIOR, Change, Terms
+from daemon.measure.moved.model import ASKEW_PRIOR, UNSEATED_PRIOR, Change, Terms
 from shared.events import REFERENCE
 
 EXCHANGE_PRIOR = 0.01
@@ -46,7 +46,8 @@ class Seen:
     """One observation: change, own variance, share in the common error, prior of a move.
 
     prior 0 is the reference, which cannot move by itself. baseline None: never exchanged.
-    since: see `Change`. askew: what is added to the variance where the azimuth was careless.
+    since: see `Change`. askew, unseated: what is added to the variance where the
+    azimuth, or the level's seating, is much worse than was believed.
     """
 
     change: float
@@ -56,6 +57,7 @@ class Seen:
     baseline: float | None = None
     since: int = 0
     askew: float = 0.0
+    unseated: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,20 +207,30 @@ def odds(
 
     2^(n+1) hypotheses, and 2^n more for every time at which a shift may have come early; all of
     them once with every label right, and once for each exchangeable pair. All the early times
-    together are as likely as a late one (odds, which need not add up to one). Twice as many where an
-    azimuth worse than stated would show.
+    together are as likely as a late one (odds, which need not add up to one). Twice or three
+    times as many where an azimuth or a seating worse than was believed would show.
     """
-    weighed = _weighed(seen, prior_shift, shift_sd, move_sd)
-    if not any(one.askew > one.variance for one in seen):
-        return _marginals(weighed, seen)
-    worse = [replace(one, variance=one.variance + one.askew) for one in seen]
-    log_stated, log_askew = math.log1p(-prior_askew), math.log(prior_askew)
-    as_stated = [one._replace(log_weight=one.log_weight + log_stated) for one in weighed]
-    askew = [
-        one._replace(log_weight=one.log_weight + log_askew, askew=True)
-        for one in _weighed(worse, prior_shift, shift_sd, move_sd)
+    worlds = [(prior_askew, True, [one.askew for one in seen])]
+    worlds += [(UNSEATED_PRIOR, False, [one.unseated for one in seen])]
+    worlds = [(prior, askew, more) for prior, askew, more in worlds if _matters(seen, more)]
+    left = 1.0 - math.fsum([prior for prior, _, _ in worlds])
+    weighed = [
+        one._replace(log_weight=one.log_weight + math.log(prior), askew=askew)
+        for prior, askew, more in [(left, False, [0.0] * len(seen)), *worlds]
+        for one in _weighed(_wider(seen, more), prior_shift, shift_sd, move_sd)
     ]
-    return _marginals([*as_stated, *askew], seen)
+    return _marginals(weighed, seen)
+
+
+def _matters(seen: Sequence[Seen], more: Sequence[float]) -> bool:
+    """Whether so much more doubles the variance of one."""
+    return any(extra > one.variance for one, extra in zip(seen, more, strict=True))
+
+
+def _wider(seen: Sequence[Seen], more: Sequence[float]) -> list[Seen]:
+    return [
+        replace(one, variance=one.variance + extra) for one, extra in zip(seen, more, strict=True)
+    ]
 
 
 def _weighed(
@@ -282,12 +294,16 @@ def weigh(changes: Sequence[Change], terms: Terms) -> Odds:
 
 def _seen(one: Change, terms: Terms) -> Seen:
     variance = own_variance(one, terms.play_deg)
-    if one.blade == REFERENCE:
-        return Seen(one.change_deg, variance, one.u_common_deg, 0.0, None, one.since)
-    prior = prior_moved(one, terms)
-    askew = one.u_askew_deg**2
+    reference = one.blade == REFERENCE
     return Seen(
-        one.change_deg, variance, one.u_common_deg, prior, one.baseline_deg, one.since, askew
+        one.change_deg,
+        variance,
+        one.u_common_deg,
+        0.0 if reference else prior_moved(one, terms),
+        None if reference else one.baseline_deg,
+        one.since,
+        one.u_askew_deg**2,
+        one.u_unseated_deg**2,
     )
 
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from daemon.measure.moved.model import ASKEW_PRIOR, Change, Terms
+from daemon.measure.moved.model import ASKEW_PRIOR, UNSEATED_PRIOR, Change, Terms
 from daemon.measure.moved.odds import (
     Seen,
     believed,
@@ -64,28 +64,40 @@ def test_an_early_shift_equals_the_enumeration_with_whole_matrices(
 @settings(max_examples=40, deadline=None)
 @given(
     d=st.lists(st.floats(-0.5, 0.5), min_size=3, max_size=5),
-    askew=st.floats(0.1, 0.5),
+    askew=st.sampled_from([0.0, 0.1, 0.3]),
+    unseated=st.sampled_from([0.0, 0.1, 0.3]),
 )
-def test_an_azimuth_worse_than_stated_equals_the_enumeration_with_whole_matrices(
-    d: list[float], askew: float
+def test_an_azimuth_or_a_seating_worse_than_believed_equals_whole_matrices(
+    d: list[float], askew: float, unseated: float
 ) -> None:
-    """Then every blade's variance is larger, not the reference's; moved or not, shifted or not."""
+    """Every variance is larger then; of an azimuth not the reference's; moved or not, shifted or not."""
     n = len(d) - 1
     variances = [0.004 + 0.001 * place for place in range(n + 1)]
-    more = [askew**2] * n + [0.0]
+    of_azimuth, of_seating = [askew**2] * n + [0.0], [unseated**2] * (n + 1)
     seen = [
-        Seen(d[k], variances[k], 0.0, 0.05 if k < n else 0.0, askew=more[k]) for k in range(n + 1)
+        Seen(
+            d[k],
+            variances[k],
+            0.0,
+            0.05 if k < n else 0.0,
+            askew=of_azimuth[k],
+            unseated=of_seating[k],
+        )
+        for k in range(n + 1)
     ]
-    found = odds(seen, prior_shift=0.05, shift_sd=1.0, move_sd=1.0)
+    found = odds(seen, **PRIORS)
+    worlds = [(ASKEW_PRIOR, of_azimuth, 1)] if askew else []
+    worlds += [(UNSEATED_PRIOR, of_seating, 0)] if unseated else []
+    worlds += [(1.0 - sum(prior for prior, _, _ in worlds), [0.0] * (n + 1), 0)]
     weights, every = [], []
     for mask in itertools.product([0, 1], repeat=n):
-        for shift, worse in itertools.product((0, 1), (0, 1)):
-            wide = np.array(variances) + worse * np.array(more)
+        for shift, (world, more, worse) in itertools.product((0, 1), worlds):
+            wide = np.array(variances) + np.array(more)
             full = np.diag(wide) + np.diag([*mask, 0.0]) + shift
             log = stats.multivariate_normal(cov=full).logpdf(d)
             log += sum(math.log(0.05 if bit else 0.95) for bit in mask)
             log += math.log(0.05 if shift else 0.95)
-            weights.append(log + math.log(ASKEW_PRIOR if worse else 1.0 - ASKEW_PRIOR))
+            weights.append(log + math.log(world))
             every.append([*mask, shift, worse])
     weight = np.exp(np.array(weights) - max(weights))
     weight /= weight.sum()
@@ -94,9 +106,9 @@ def test_an_azimuth_worse_than_stated_equals_the_enumeration_with_whole_matrices
     )
 
 
-def test_where_the_azimuth_hardly_matters_it_is_not_weighed() -> None:
+def test_where_azimuth_and_seating_hardly_matter_they_are_not_weighed() -> None:
     plain = [Seen(0.4, 0.004, 0.0, 0.05), Seen(0.1, 0.004, 0.0, 0.0)]
-    small = [replace(one, askew=0.003) for one in plain]
+    small = [replace(one, askew=0.003, unseated=0.003) for one in plain]
     assert odds(small, **PRIORS) == odds(plain, **PRIORS)
     assert odds(plain, **PRIORS).askew == 0.0
 
