@@ -111,7 +111,9 @@ def _figures(case: Case, verdict: SetVerdict) -> str:
     said = "spread" if verdict.spread == "in" else f"spread {verdict.spread}:"
     limit = case.job.target.spread_deg
     spread = f"{said} {verdict.spread_deg:.2f} ± {verdict.spread_u95_deg:.2f} of {limit:.2f}"
-    return "; ".join([*parts, spread])
+    unproven = case.header.unproven
+    zero = [words.was_unproven(case.job, unproven)] if unproven else []
+    return "; ".join([*parts, spread, *zero])
 
 
 def _blade(case: Case, blade: int, judgement: Judgement | None) -> str:

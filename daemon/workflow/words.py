@@ -105,11 +105,19 @@ def unproven(job: Job, levels: Mapping[str, str]) -> str:
     """Name the levels whose zero was not proven in time; "" where there are none."""
     if not levels:
         return ""
-    named = [f"{name} (last: {date or 'never'})" for name, date in levels.items()]
     return (
-        f"The zero of {wording.together(named)} was not proven within the {job.setup.zero_days} "
+        f"The zero of {_with_dates(levels)} was not proven within the {job.setup.zero_days} "
         "days that the job states: prove it first (levels zero)."
     )
+
+
+def was_unproven(job: Job, levels: Mapping[str, str]) -> str:
+    """Name the same levels beside a result."""
+    return f"zero of {_with_dates(levels)} not proven within {job.setup.zero_days} days"
+
+
+def _with_dates(levels: Mapping[str, str]) -> str:
+    return wording.together([f"{name} (last: {date or 'never'})" for name, date in levels.items()])
 
 
 def caution(job: Job, about: str) -> str:

@@ -344,6 +344,15 @@ def test_a_level_whose_zero_was_not_proven_in_time_is_named() -> None:
     assert summed_up(person).unproven == {"chord": ""}
 
 
+def test_the_result_names_it_too() -> None:
+    person = Person(header(setup={"zero_days": 30}))
+    person.up_to_round()
+    person.round({REFERENCE: -3.0, 1: 17.0, 2: 17.05})
+    summary = summed_up(person)
+    assert summary.result == "within"
+    assert summary.say.endswith("zero of chord (last: never) not proven within 30 days")
+
+
 def test_a_proven_zero_is_not_named() -> None:
     settings = LEVEL["settings"] | {"accuracy": {"zero_date": "2026-11-20"}}
     person = Person(header(level=level(**settings), setup={"zero_days": 30}))
