@@ -135,6 +135,8 @@ class _Cutter:
         if isinstance(body, Held):
             # held anew without being set: to a new reference, as it was read last
             before = self._running.get(body.blade)
+            if before is not None and before.last_ns is None:
+                return
             self._begin(body.blade, t_ns if before is None else before.last_ns or t_ns)
         elif isinstance(body, StepChanged) and body.stage == "set":
             self._end(body.blade)

@@ -159,6 +159,14 @@ def test_what_bolts_turned_is_held_to_where_it_was_read() -> None:
     ]
 
 
+def test_held_anew_before_it_was_read_again_is_held_as_it_was_at_first() -> None:
+    """It was knocked between; nobody who calls it accuses an innocent."""
+    story = events((100, HELD), (160, HELD), (200, read(21.5)), (201, said("moved")), (300, END))
+    rows = judge(story, truth((150, 21.5)), ALLOWED)
+    assert "called" in counts(rows)
+    assert not {"accused", "missed", "unread"} & counts(rows).keys()
+
+
 def test_held_anew_to_another_reference_is_held_as_it_was_read_last() -> None:
     story = events(
         (100, HELD), (120, read()), (160, HELD), (200, read(21.5)), (201, said("moved")), (300, END)
