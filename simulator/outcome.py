@@ -133,11 +133,7 @@ class _Cutter:
         """Take one event in."""
         body, t_ns = event.body, event.t_ns
         if isinstance(body, Held):
-            # held anew without being set: to a new reference, as it was read last
-            before = self._running.get(body.blade)
-            if before is not None and before.last_ns is None:
-                return
-            self._begin(body.blade, t_ns if before is None else before.last_ns or t_ns)
+            self._held(body, t_ns)
         elif isinstance(body, StepChanged) and body.stage == "set":
             self._end(body.blade)
         elif isinstance(body, Alarm) and isinstance(body.blade, int):
@@ -150,6 +146,22 @@ class _Cutter:
             episode = self._running.get(body.blade)
             if episode is not None:
                 self._facts(episode, body, t_ns)
+
+    def _held(self, body: Held, t_ns: int) -> None:
+        """Held, or held anew to another reference, where it is as it was read last.
+
+        Unless it is still what it was set to that was referred anew.
+        """
+        before = self._running.get(body.blade)
+        if before is None:
+            self._begin(body.blade, t_ns)
+        elif before.last_ns is not None and (
+            self._off(body, before.last_ns) <= self._off(body, before.since_ns)
+        ):
+            self._begin(body.blade, before.last_ns)
+
+    def _off(self, held: Held, t_ns: int) -> float:
+        return abs(self._truth.angle_at(held.blade, t_ns) - held.angle_deg)
 
     def _begin(self, blade: int, t_ns: int) -> None:
         self._running[blade] = _Episode(blade, t_ns)

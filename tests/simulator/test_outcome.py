@@ -167,6 +167,22 @@ def test_held_anew_before_it_was_read_again_is_held_as_it_was_at_first() -> None
     assert not {"accused", "missed", "unread"} & counts(rows).keys()
 
 
+@pytest.mark.parametrize(
+    ("angle", "state", "kind"), [(21.0, "moved", "called"), (21.5, "steady", "steady")]
+)
+def test_held_anew_is_held_as_it_stood_when_it_read_like_that(
+    angle: float, state: VerdictState, kind: str
+) -> None:
+    """Knocked and read: then what it was set to is referred anew, or what was read is accepted."""
+    anew = Held(1, angle, 0.05, 0.0, "in")
+    story = events(
+        (100, HELD), (180, read(21.5)), (190, anew), (200, read(21.5)), (201, said(state, hide=0.1))
+    )
+    rows = counts(judge(story, truth((150, 21.5)), ALLOWED))
+    assert kind in rows
+    assert not {"accused", "steady but moved"} & rows.keys()
+
+
 def test_held_anew_to_another_reference_is_held_as_it_was_read_last() -> None:
     story = events(
         (100, HELD), (120, read()), (160, HELD), (200, read(21.5)), (201, said("moved")), (300, END)
