@@ -126,7 +126,7 @@ class Captured:
     tolerance: Tolerance | None
     sense: Sense
     placement: int
-    by: Literal["turn", "press", "button", "landing"]
+    by: Literal["turn", "press", "button", "landing", "gesture"]
     """What confirmed that the level was on this blade."""
     reached: bool = True
     """False: it was taken before the average was good enough, after the longest time or by a press."""

@@ -28,6 +28,7 @@ CommandKind = Literal[
     "acknowledge",  # args: id, then ("set-again" | "accept" | "exchange"), by, reason; answers an alarm
     "confirm",  # args: id; a question was looked into and the reading is right (sense, nose)
     "relieve",  # args: by; somebody else works from here: what is held is read first
+    "unheard",  # args: reason; signals are not heard, so every reading wants a press again
     "note",  # args: text
     "abandon",  # args: by, reason; end state "abandoned, do not fly"
 ]

@@ -120,6 +120,12 @@ class Question:
     wants: Wants = ""
 
 
+Turnover = Literal["", "proof", "done", "take", "set again", "back"]
+"""What turning the level over in the hand, and back, does now; "": nothing."""
+Lacks = Literal["", "a press", "a landing", "a turn", "agreement"]
+"""What a level that lies still lacks for its reading to be taken; "": nothing but time, or no level lies."""
+
+
 @dataclass(frozen=True, slots=True)
 class Live:
     """The number a person follows without looking away from the blade."""
@@ -140,6 +146,8 @@ class Live:
     """One press now would take a reading."""
     taken: bool
     """This placement is already taken: lift the level."""
+    lacks: Lacks = ""
+    """Of a level that lies still, where the job may go without a press."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,5 +195,7 @@ class View:
     """What blades may be set to, where one may say so now."""
     bolts: BoltCircle | None = None
     """What the wrench is at; None: it is not, or the job gives no bolts."""
+    turnover: Turnover = ""
+    """What turning the level over does, where the job may go without a press."""
     notices: tuple[str, ...] = ()
     """What is wrong with the recording now, in words: held by another program, moved, slow."""

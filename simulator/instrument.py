@@ -19,6 +19,10 @@ Seat = int | Literal["hand", "bench", "hub", "tape", "cowling"]
 """A blade by its number; `tape` is fixed to the hub and turns with it."""
 
 
+TURNED_OVER_S = 2.2
+"""Holding, over in 0.4 s, held for half a second, back as fast, held again."""
+
+
 class Instrument:
     """A level in the hangar."""
 
@@ -46,6 +50,7 @@ class Instrument:
         self._hand = draws.normal(30.0)
         self._lean = 20.0
         self._blow = 0.0
+        self._over_s = -1.0
         self._on_s = 0.0
         self._drift_deg = 0.0
         self._drift_from_s = 0.0
@@ -68,6 +73,10 @@ class Instrument:
     def lift(self) -> None:
         """Take the level into the hand."""
         self.seat = "hand"
+
+    def turn_over(self) -> None:
+        """Begin to turn the level over in the hand, and back: `TURNED_OVER_S` from now it is done."""
+        self._over_s = 0.0
 
     def press(self) -> None:
         """Press the level's own button: it goes out with the next sample."""
@@ -206,11 +215,26 @@ class Instrument:
         if self.seat == "bench":
             tilt = math.radians(self._lean)
             return Up(math.cos(tilt), 0.0, -math.sin(tilt))
+        if self._over_s >= 0.0:
+            return self._turning_over()
         fade = math.exp(-1.0 / (0.5 * self.table.rate_hz))
         self._hand = fade * self._hand + self._draws.normal(40.0 * math.sqrt(1.0 - fade * fade))
         tilt = math.radians(self._hand + self._draws.normal(0.8))
         roll = math.radians(self._hand * 0.4)
         return Up(math.cos(tilt) * math.cos(roll), math.sin(roll), -math.sin(tilt) * math.cos(roll))
+
+    def _turning_over(self) -> Up:
+        """Held, turned about the span axis, held the other way up, turned back, held; with a tremble."""
+        self._over_s += 1.0 / self.table.rate_hz
+        way = 180.0 * _share(self._over_s - 0.4, 0.4) * (1.0 - _share(self._over_s - 1.3, 0.4))
+        tilt = math.radians(20.0 + way + self._draws.normal(2.0))
+        if self._over_s > TURNED_OVER_S:
+            self._over_s, self._hand = -1.0, 20.0
+        return Up(math.cos(tilt), 0.0, -math.sin(tilt))
+
+
+def _share(since_s: float, of_s: float) -> float:
+    return max(0.0, min(1.0, since_s / of_s))
 
 
 def _folded(slope_deg: float) -> float:

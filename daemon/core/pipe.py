@@ -16,6 +16,7 @@ from daemon.measure.stream.facts import (
     RefusedFact,
     Sampled,
     Sways,
+    TurnedOver,
 )
 from daemon.measure.stream.following import following_of
 from daemon.measure.stream.gate import Gate
@@ -28,6 +29,7 @@ from daemon.measure.stream.reading import Reading
 from daemon.measure.stream.refusals import Refusals
 from daemon.measure.stream.stuck import Stuck
 from daemon.measure.stream.tilts import Tilt, Tilter
+from daemon.measure.stream.turnover import Turnover, feels
 from daemon.measure.stream.unsaid import Unsaid
 from drivers import codecs
 from shared.inputs import NS
@@ -60,6 +62,7 @@ class Pipe:
         self._rate = RateStudy(profile.reporting)
         self._unsaid = Unsaid(profile.reporting)
         self._study = PlacementStudy(profile)
+        self._turnover = Turnover() if entry.role == "blade" and feels(profile) else None
         self._refusals = Refusals()
         self._hearing = False
         """What was said last of whether the level is heard."""
@@ -233,7 +236,7 @@ class Pipe:
         if self.entry.role != "blade":
             facts.append(Sampled(self.name, tilt))
         self._following.push(tilt)
-        return facts + self._placed()
+        return facts + self._placed() + self._turned_over(tilt, t_ns)
 
     def _timed(self, t_ns: int) -> list[Fact]:
         """The level may send at another rate than its profile says."""
@@ -251,6 +254,14 @@ class Pipe:
         if self._placements.in_hand and not was_in_hand and (noise := self._study.usable()):
             following.set_noise(noise)
         return facts + self._swaying()
+
+    def _turned_over(self, tilt: Tilt, t_ns: int) -> list[Fact]:
+        if self._turnover is None:
+            return []
+        if not self._placements.in_hand:
+            self._turnover.lie(tilt, t_ns)
+            return []
+        return [TurnedOver(self.name)] if self._turnover.carry(tilt, t_ns) else []
 
     def _swaying(self) -> list[Fact]:
         swing_deg = self._following.swing_deg

@@ -24,12 +24,14 @@ from daemon.measure.stream.facts import (
     Sampled,
     Still,
     Sways,
+    TurnedOver,
 )
 from daemon.measure.stream.reading import Reading
-from daemon.workflow import baselines, doubts, landing, rounds, words
+from daemon.workflow import baselines, doubts, hands_free, landing, rounds, words
 from daemon.workflow.agreement import own_u
 from daemon.workflow.aircraft import OUT_OF_SQUARE_DEG
 from daemon.workflow.case import Case
+from daemon.workflow.commands import RefusedError, execute
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import FOUND, Step, next_step
 from daemon.workflow.referred import SECOND, Azimuth
@@ -126,6 +128,8 @@ class Way:
         self.watching.linked(fact)
         if fact.level == case.hub.level and fact.state in {"silent", "down"}:
             case.hub.lost()
+        if fact.state in {"up", "down", "swapped"} and case.proofs.lose(fact.level):
+            case.say(Noted("caution", words.unproven_hearing(f"level {fact.level} was gone")))
         if (called := LEVEL_CALLED.get(fact.state)) is not None:
             case.alarms.call(REFERENCE, "level", f"level {fact.level} {called}: {fact.reason}")
             self.proceed()
@@ -178,9 +182,28 @@ class Way:
                 taking.hear(heard)
             case Crept():
                 self._crept(taking, fact)
+            case TurnedOver():
+                self._turned_over(taking)
             case Pressed():
                 taking.press("button", self._now_ns)
                 self._consider(taking)
+
+    def _turned_over(self, taking: Taking) -> None:
+        """Do what the level stands for that was turned over in the hand."""
+        case = self.case
+        match turnover := hands_free.means(case, taking, self._now_ns):
+            case "proof":
+                case.proofs.give(taking.level)
+                case.say(Noted("note", words.proven(taking.level)))
+            case "take":
+                taking.press("gesture", self._now_ns, hands_free.COUNTS_NS)
+            case "done" | "back" | "set again":
+                try:
+                    did = execute(case, hands_free.command(case, turnover), self._now_ns)
+                except RefusedError as error:
+                    did = f"not done: {error}"
+                case.say(Noted("note", words.turned_over(did)))
+                self.proceed()
 
     def _consider(self, taking: Taking) -> None:
         """Take the level's average if everything a reading wants is there."""
@@ -220,6 +243,8 @@ class Way:
         lacking = landing.lacks(self.case, taking, step, angle.angle_deg)
         if lacking == "agreement":
             landing.surprise(taking, angle.angle_deg)
+        elif lacking == "a turn":
+            taking.landing.too_soon()
         return "landing" if lacking is None else None
 
     def _witness_disagrees(self, taking: Taking) -> bool:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 
 from daemon.measure.angle.verdict import judge as judge_tolerance
+from daemon.measure.stream.turnover import feels
 from daemon.workflow import words
 from daemon.workflow.aim import Aim, At
 from daemon.workflow.alarms import Acceptance, Alarms, OpenAlarm
@@ -13,10 +14,14 @@ from daemon.workflow.hub import Hub
 from daemon.workflow.ledger import Entry, Ledger
 from daemon.workflow.members import Member, Members
 from daemon.workflow.plan import FOUND, Progress, Step, clamped_with
+from daemon.workflow.proofs import Proofs
 from daemon.workflow.referred import Referred
 from daemon.workflow.takings import Takings
 from shared.events import REFERENCE, BladeId, Noted, Say, StepChanged, Tolerance
 from shared.job import Header
+
+PROOF_SINCE = 7
+"""Rules since which nothing is taken by itself before somebody turned the level over."""
 
 
 class Case:
@@ -46,6 +51,9 @@ class Case:
         self.referred = Referred(header, self.members.reference)
         self.hub = Hub(header)
         self.takings = Takings([e.name for e in self.job.level if e.role == "blade"])
+        by_itself, needed = self.job.setup.capture == "by itself", header.rules >= PROOF_SINCE
+        feel = {name for name, profile in header.profiles.items() if feels(profile)}
+        self.proofs = Proofs(wanted=by_itself, needed=needed, feel=feel)
         self.accepted: list[Acceptance] = []
         """What people took as it is; it changes no verdict on tolerance."""
         self._suspected: dict[int, int] = {}

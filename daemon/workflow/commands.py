@@ -17,6 +17,7 @@ assign       a reading belongs to another blade            no such reading or bl
 acknowledge  answers an alarm                              no such alarm; no name or reason
 confirm      a questioned reading is right                 nothing was asked
 relieve      somebody else works from here              no name
+unheard      signals are not heard: a press a reading   the job is by press anyway
 note         words for the record                          no words
 abandon      ends the job: do not fly                      no name or reason
 
@@ -61,6 +62,11 @@ def execute(case: Case, command: Command, now_ns: int) -> str:
 def offered(case: Case) -> tuple[CommandKind, ...]:
     """Return the commands that are not refused now whatever their arguments."""
     return tuple(kind for kind, row in TABLE.items() if not row.closed(case))
+
+
+def closed(case: Case, kind: CommandKind) -> str:
+    """Return why a command is refused now whatever its arguments; "": it is not."""
+    return TABLE[kind].closed(case)
 
 
 def press_means(case: Case) -> CommandKind | None:
@@ -157,6 +163,10 @@ def _no_back(case: Case) -> str:
 
 def _nothing_read(case: Case) -> str:
     return "" if case.ledger.last() is not None else "nothing that counts has been read yet"
+
+
+def _no_hearing(case: Case) -> str:
+    return "" if case.proofs.wanted else "this job is by press: nobody has to hear anything"
 
 
 def _no_alarm(case: Case) -> str:
@@ -341,6 +351,13 @@ def _relieve(case: Case, command: Command, now_ns: int) -> str:
     return f"{by} works from here"
 
 
+def _unheard(case: Case, command: Command, now_ns: int) -> str:
+    why = str(command.args.get("reason", "")).strip() or "nothing is to be heard"
+    if case.proofs.lose_all():
+        case.say(Noted("caution", words.unproven_hearing(why)))
+    return "one press a reading"
+
+
 def _note(case: Case, command: Command, now_ns: int) -> str:
     text = str(command.args.get("text", "")).strip()
     if not text:
@@ -418,6 +435,7 @@ TABLE: dict[CommandKind, Row] = {
     "acknowledge": Row(_no_alarm, _acknowledge),
     "confirm": Row(_no_question, _confirm),
     "relieve": Row(_open, _relieve),
+    "unheard": Row(_no_hearing, _unheard),
     "note": Row(_open, _note),
     "abandon": Row(_open, _abandon),
 }

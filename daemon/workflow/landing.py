@@ -13,9 +13,10 @@ of the blade say more. All of this must hold, and a job must want it (`setup.cap
                  enough for the propeller to be turned; or a witness on the hub sees that blade level
     nothing open no alarm of this member and no question
 
-By a press alone: the first placement of the first reference, which is what all else is expected
-from, and the last round without a witness on the hub, so that no blade is signed for twice and
-another never. Thresholds are of a simulated person; no hand has tried them yet.
+Of the first reference, from which all else is expected, two landings have to agree. By a press alone, or
+a level turned over in the hand (`hands_free`): the last round without a witness on the hub, so that no
+blade is signed for twice and another never. Nothing at all before somebody has turned the level over
+(`proofs`). Thresholds are of a simulated person; no hand has tried them yet.
 """
 
 from typing import Literal
@@ -28,8 +29,11 @@ from shared.inputs import NS
 
 REST_NS = 1 * NS
 SET_REST_NS = 2 * NS
+FIRST_REST_NS = 3 * NS // 2
 FRESH_DEG, ROUND_DEG, REFERENCE_DEG = 0.4, 0.5, 0.5
 AGREES_DEG = 0.15
+STEEPEST_DEG = 15.0
+"""No shaft that somebody works at is tilted by more; further out it is a bench."""
 TURNED_NS = 7 * NS
 """Nobody turns a propeller to the next blade sooner."""
 Lacking = Literal["a press", "a landing", "a turn", "agreement"]
@@ -38,8 +42,9 @@ Lacking = Literal["a press", "a landing", "a turn", "agreement"]
 def waited(case: Case, taking: Taking, step: Step, now_ns: int) -> bool:
     """Whether a level that may be taken by itself has lain long enough; asked of every sample."""
     ready_ns = taking.landing.ready_ns
-    rest_ns = SET_REST_NS if step.stage == "set" else REST_NS
-    return offered(case, step) and bool(ready_ns) and now_ns >= ready_ns + rest_ns
+    first = step.blade == REFERENCE and case.referred.reference is None
+    rest_ns = SET_REST_NS if step.stage == "set" else FIRST_REST_NS if first else REST_NS
+    return offered(case, taking, step) and bool(ready_ns) and now_ns >= ready_ns + rest_ns
 
 
 def lacks(case: Case, taking: Taking, step: Step, angle_deg: float) -> Lacking | None:
@@ -48,7 +53,7 @@ def lacks(case: Case, taking: Taking, step: Step, angle_deg: float) -> Lacking |
     The screen says what is said here, so that it promises nothing that is not done.
     """
     landing = taking.landing
-    if not offered(case, step) or case.alarms.of(step.blade) or case.takings.question():
+    if not offered(case, taking, step) or case.alarms.of(step.blade) or case.takings.question():
         return "a press"
     if landing.rested_ns <= case.step_ns:
         return "a landing"
@@ -63,12 +68,12 @@ def surprise(taking: Taking, angle_deg: float) -> None:
         taking.landing.surprise_by(angle_deg, taking.placement)
 
 
-def offered(case: Case, step: Step) -> bool:
+def offered(case: Case, taking: Taking, step: Step) -> bool:
     """Whether readings of this step may be taken by themselves at all."""
-    if case.job.setup.capture == "by press" or not step.reads:
+    if not case.proofs.given(taking.level) or not step.reads:
         return False
     if step.blade == REFERENCE:
-        return case.referred.reference is not None
+        return case.proofs.wanted or case.referred.reference is not None
     last_round = (
         step.stage == case.progress.now.name
         and case.progress.index == len(case.progress.rounds) - 1
@@ -91,7 +96,7 @@ def _expected(case: Case, taking: Taking, step: Step, angle_deg: float) -> bool:
     landing, (near_deg, within_deg) = taking.landing, _expectation(case, step)
     if near_deg is not None and abs(angle_deg - near_deg) <= within_deg:
         return True
-    if step.stage == "set":
+    if step.stage == "set" or (near_deg is None and abs(angle_deg) > STEEPEST_DEG):
         return False
     before, number = landing.surprised_deg, landing.surprise
     again = before is not None and number != taking.placement

@@ -12,7 +12,7 @@ from daemon.measure.stream.reading import Reading
 from shared.events import Asked, Sense
 from shared.inputs import NS
 
-By = Literal["turn", "press", "button", "landing"]
+By = Literal["turn", "press", "button", "landing", "gesture"]
 
 PRESS_LASTS_NS = 5 * NS
 """A press just before the level comes to rest counts for this long."""
@@ -25,21 +25,30 @@ class Landing:
     Attributes:
         lifted_ns: when it left the seat of its last reading.
         rested_ns: when it came to rest.
+        in_hand_ns: when it was lifted last.
         ready_ns: since when the average of this placement is good enough; 0: it is not yet.
         surprised_deg: what the landing before read, which was not as expected; None: none was.
-        surprise: number of that placement.
+        surprise: number of that placement; 0: none.
+        same_again: it came down so soon that it may lie on the blade of the last reading.
     """
 
     lifted_ns: int = 0
     ready_ns: int = 0
     rested_ns: int = 0
+    in_hand_ns: int = 0
     surprised_deg: float | None = None
     surprise: int = 0
+    same_again: bool = False
+
+    @property
+    def wants_a_word(self) -> bool:
+        """Whether a landing was not taken because only a person knows what it was."""
+        return self.same_again or self.surprise != 0
 
     def lift(self, now_ns: int, *, read: bool) -> None:
         """It left its place. read: of which it gave a reading."""
         self.lifted_ns = now_ns if read else self.lifted_ns
-        self.ready_ns = 0
+        self.in_hand_ns, self.ready_ns = now_ns, 0
 
     def rest(self, now_ns: int) -> None:
         """It came to rest."""
@@ -57,9 +66,13 @@ class Landing:
         """It does not read as expected."""
         self.surprised_deg, self.surprise = angle_deg, placement
 
+    def too_soon(self) -> None:
+        """It may lie on the same blade as before."""
+        self.same_again = True
+
     def take(self) -> None:
         """It gave its reading."""
-        self.surprised_deg, self.surprise = None, 0
+        self.surprised_deg, self.surprise, self.same_again = None, 0, False
 
 
 @dataclass(slots=True)
@@ -140,9 +153,9 @@ class Taking:
         self.reading = None
         self.landing.stir()
 
-    def press(self, by: By, now_ns: int) -> None:
-        """Someone confirmed that the level lies where the step wants it."""
-        self.armed, self.armed_until_ns = by, now_ns + PRESS_LASTS_NS
+    def press(self, by: By, now_ns: int, lasts_ns: int = PRESS_LASTS_NS) -> None:
+        """Someone confirmed that the level lies where the step wants it, or will for so long."""
+        self.armed, self.armed_until_ns = by, now_ns + lasts_ns
 
     def keep_armed(self, by: By | None, until_ns: int) -> None:
         """A press for the step before holds for this one: the level lies where it lay."""

@@ -8,7 +8,7 @@ from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.verdict import SetVerdict, settles
 from daemon.measure.stream.motion import Motion
-from daemon.workflow import landing, words
+from daemon.workflow import hands_free, landing, words
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.commands import offered, press_means, settable
@@ -28,6 +28,7 @@ from shared.view import (
     LevelView,
     Live,
     Question,
+    Turnover,
     View,
 )
 
@@ -106,7 +107,14 @@ def view(
         people=tuple(person.name for person in job.people),
         aims=_aims(case),
         bolts=_bolts(case),
+        turnover=_turnover(case, now_ns),
     )
+
+
+def _turnover(case: Case, now_ns: int) -> Turnover:
+    """Return what turning over the level that a press is for would do."""
+    first = next(iter((*case.takings.for_a_press(), *case.takings)), None)
+    return hands_free.means(case, first, now_ns) if first else ""
 
 
 def _aims(case: Case) -> tuple[Aiming, ...]:
@@ -219,6 +227,7 @@ def _live(case: Case, levels: Levels) -> Live:
         u_deg=motion.u_deg,
         may_take=step.reads and motion.doing != "in hand" and not (taken or taking.asked),
         taken=taken,
+        lacks=_lacks(case, motion, taking, angle) or "",
     )
 
 
@@ -264,6 +273,15 @@ LANDED: dict[landing.Lacking | None, str] = {
 """What is said of a level that lies still where nobody has to press, by what lacks."""
 
 
+def _lacks(case: Case, motion: Motion, taking: Taking, angle_deg: float) -> landing.Lacking | None:
+    """Return what a level that lies still lacks for a reading; None: nothing, or it is not offered."""
+    lies = motion.doing in {"still", "ready"} and taking.free and not taking.asked
+    asked_for = case.step.reads and case.step.stage != "set" and case.proofs.given(taking.level)
+    if not (asked_for and lies) or taking.armed:
+        return None
+    return landing.lacks(case, taking, case.step, angle_deg)
+
+
 def _live_words(
     case: Case, motion: Motion, taking: Taking, error_deg: float | None, angle_deg: float
 ) -> str:
@@ -278,14 +296,10 @@ def _live_words(
         return "in hand"
     if taking.armed:
         return "hold still"
-    if (
-        error_deg is None
-        and motion.doing in {"still", "ready"}
-        and landing.offered(case, case.step)
-    ):
-        return LANDED[landing.lacks(case, taking, case.step, angle_deg)]
     if error_deg is not None:
         return words.error_words(error_deg, case.job.target.tolerance_deg)
+    if motion.doing in {"still", "ready"} and landing.offered(case, taking, case.step):
+        return LANDED[landing.lacks(case, taking, case.step, angle_deg)]
     return {
         "moving": "moving",
         "creeping": "creeping: hold still",

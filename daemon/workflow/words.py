@@ -317,6 +317,24 @@ def tilted(by_deg: float, *, setting: bool, reading: bool) -> str:
     )
 
 
+def proven(level: str) -> str:
+    """Return that the job goes without a press from here on."""
+    return (
+        f"{level} was turned over: from here on it is read where it is laid down as expected. Turned over "
+        "once more it says that work is done, or takes a reading back."
+    )
+
+
+def turned_over(did: str) -> str:
+    """Return what a level that was turned over stood for."""
+    return f"the level was turned over: {did}."
+
+
+def unproven_hearing(why: str) -> str:
+    """Return that every reading wants a press again."""
+    return f"{why}: one press a reading, until the level is turned over once more."
+
+
 def aimed(at: str, deg: float, pulled_deg: float | None) -> str:
     """Return what is aimed at from now on, for the record."""
     why = {

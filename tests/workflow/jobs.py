@@ -75,6 +75,13 @@ class Crew(Person):
         for number, (name, says) in enumerate(self.beside.items(), 1):
             self.put(Bytes(name, 0, says(), self.t_ns + number))
 
+    def turn_over(self) -> None:
+        """Lift the level, turn it over in the hand, and back."""
+        self.carry(5)
+        for angle, samples in ((20.0, 5), (110.0, 2), (-160.0, 6), (110.0, 2), (20.0, 6)):
+            for _ in range(samples):
+                self.send(angle, 1.0)
+
     def _source(self) -> str:
         return "BLADE" if self.level == "chord" else self.level.upper()
 

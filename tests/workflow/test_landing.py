@@ -14,6 +14,8 @@ PLAN = {"rounds": ["check", "final"], "reference_placements": 1, "baseline_place
 def crew_of(capture: str = "by itself") -> Crew:
     crew = Crew(header(plan=PLAN, setup={"capture": capture}))
     crew.press("done")
+    if capture == "by itself":
+        crew.turn_over()
     return crew
 
 
@@ -164,7 +166,10 @@ def test_what_is_said_is_what_is_done(angle: float, away_s: float, said: str, ta
 
 
 def test_where_a_press_is_wanted_it_is_said() -> None:
-    crew = crew_of()
+    crew = to_the_check()
+    for angle in (-3.0, 17.0, 17.0, -3.0):
+        lay(crew, angle)
     crew.carry(100)
-    crew.lay(-3.0, 30)
+    crew.lay(17.0, 30)
+    assert crew.step() == ("final", 1)
     assert crew.engine.view().live.words == "ready: press"

@@ -150,6 +150,13 @@ class Pressed:
     level: str
 
 
-PlacementFact = Hearing | InHand | Rested | Still | Ready | Restless | Crept | Pressed
+@dataclass(slots=True)
+class TurnedOver:
+    """The level was turned over in the hand, and back (`turnover`)."""
+
+    level: str
+
+
+PlacementFact = Hearing | InHand | Rested | Still | Ready | Restless | Crept | Pressed | TurnedOver
 """What a level tells of the place it lies on."""
 Fact = LinkFact | RefusedFact | LearnedFact | Sways | Sampled | PlacementFact

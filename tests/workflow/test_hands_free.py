@@ -1,0 +1,255 @@
+"""A job without a press: entry by proof, and what a level turned over in the hand does."""
+
+from typing import Any
+
+import pytest
+
+from daemon.workflow.hands_free import CLIENT
+from shared.events import Alarm, Captured, Cleared, Noted, Withdrawn
+from shared.inputs import Link
+from tests.daemon.bench import LEVEL, header
+from tests.workflow.jobs import Crew
+
+PLAN = {"rounds": ["check", "snug", "final"], "reference_placements": 1, "baseline_placements": 1}
+
+
+def crew_of(capture: str = "by itself", *, proof: bool = True, **plan: Any) -> Crew:
+    """Return a crew before the first reference."""
+    crew = Crew(header(plan={**PLAN, **plan}, setup={"capture": capture}))
+    crew.press("done")
+    if proof:
+        crew.turn_over()
+    return crew
+
+
+def lay(crew: Crew, angle: float, away_s: float = 10.0, samples: int = 60) -> bool:
+    """Lift, be away, lay down; return whether it was taken."""
+    before = len(crew.said(Captured))
+    crew.carry(round(away_s * 10))
+    crew.lay(angle, samples)
+    return len(crew.said(Captured)) > before
+
+
+def to_the_check(**plan: Any) -> Crew:
+    """Return a crew that has set both blades without a press since the aircraft was made safe."""
+    crew = crew_of(**plan)
+    assert not lay(crew, -3.0)
+    assert lay(crew, -3.0, 2.0)
+    for _ in "12":
+        assert lay(crew, 17.0)
+        assert lay(crew, 17.0, 2.0)
+    assert crew.step() == ("check", "reference")
+    return crew
+
+
+def in_the_last_round() -> Crew:
+    crew = to_the_check(rounds=["check", "final"])
+    for angle in (-3.0, 17.0, 17.0):
+        assert lay(crew, angle)
+    assert crew.step()[0] == "final"
+    return crew
+
+
+def turn_and_lay(crew: Crew, angle: float, away_s: float = 10.0) -> bool:
+    """Lift, be away, turn the level over, lay it down."""
+    before = len(crew.said(Captured))
+    crew.carry(round(away_s * 10))
+    crew.turn_over()
+    crew.lay(angle, 60)
+    return len(crew.said(Captured)) > before
+
+
+def test_before_anybody_turned_the_level_over_nothing_is_taken_by_itself() -> None:
+    crew = crew_of(proof=False)
+    assert crew.engine.view().turnover == "proof"
+    assert not lay(crew, -3.0)
+    assert not lay(crew, -3.0)
+    assert crew.engine.view().live.words == "ready: press"
+    crew.turn_over()
+    assert any("turned over" in note.say for note in crew.said(Noted))
+    assert not lay(crew, -3.0)
+    assert lay(crew, -3.0)
+
+
+def test_by_press_turning_it_over_is_nothing() -> None:
+    crew = crew_of("by press")
+    assert crew.engine.view().turnover == ""
+    assert not lay(crew, -3.0)
+    assert not lay(crew, -3.0)
+
+
+def test_under_older_rules_a_job_by_itself_wants_no_proof() -> None:
+    new = header(plan=PLAN, setup={"capture": "by itself"})
+    old = new.model_copy(update={"rules": 6})
+    crew = Crew(old)
+    crew.press("done")
+    crew.on_hub_face()
+    assert lay(crew, 17.0)
+    assert crew.engine.view().turnover == ""
+
+
+def test_two_landings_that_agree_are_the_first_reference() -> None:
+    crew = crew_of()
+    assert not lay(crew, -3.0)
+    assert not lay(crew, -3.4)
+    assert lay(crew, -3.4)
+    assert crew.said(Captured)[-1].by == "landing"
+
+
+def test_a_bench_that_leans_as_no_shaft_does_is_no_reference() -> None:
+    crew = crew_of()
+    assert not lay(crew, 18.0)
+    assert not lay(crew, 18.0)
+
+
+def test_the_last_round_wants_the_level_turned_over_for_every_member() -> None:
+    crew = in_the_last_round()
+    assert lay(crew, -3.0)  # the reference: nothing is mistaken for it
+    assert crew.step() == ("final", 1)
+    assert not lay(crew, 17.0)
+    assert crew.engine.view().live.lacks == "a press"
+    assert turn_and_lay(crew, 17.0)
+    assert turn_and_lay(crew, 17.0)
+    assert [one.by for one in crew.said(Captured)[-2:]] == ["gesture"] * 2
+    assert crew.step()[0] == "finished"
+
+
+def test_turned_over_it_counts_for_the_next_landing_and_not_for_long() -> None:
+    crew = in_the_last_round()
+    assert lay(crew, -3.0)
+    crew.carry(100)
+    crew.turn_over()
+    crew.carry(120)
+    crew.lay(17.0, 60)
+    assert crew.step() == ("final", 1)
+
+
+def test_the_same_blade_again_is_the_next_one_once_the_level_was_turned_over() -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert lay(crew, 17.0)
+    assert not lay(crew, 17.0, 2.0)
+    assert crew.engine.view().live.lacks == "a turn"
+    assert turn_and_lay(crew, 17.0, 1.0)
+    assert crew.said(Captured)[-1].by == "gesture"
+
+
+def test_a_surprise_counts_once_the_level_was_turned_over() -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert not lay(crew, 17.9)
+    assert turn_and_lay(crew, 18.3, 1.0)
+
+
+def test_within_twenty_seconds_it_takes_the_reading_back() -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert lay(crew, 17.0)
+    number = crew.said(Captured)[-1].id
+    crew.turn_over()
+    assert [one.id for one in crew.said(Withdrawn)] == [number]
+    assert crew.step() == ("check", 1)
+    assert lay(crew, 17.0)
+
+
+def test_later_it_takes_nothing_back() -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert lay(crew, 17.0)
+    crew.carry(200)
+    assert crew.engine.view().turnover == ""
+    crew.turn_over()
+    assert not crew.said(Withdrawn)
+
+
+def test_while_a_blade_is_set_it_lets_no_landing_count() -> None:
+    crew = crew_of()
+    assert not lay(crew, -3.0)
+    assert lay(crew, -3.0)
+    assert not lay(crew, 15.0)
+    assert not turn_and_lay(crew, 15.0, 20.0)
+
+
+def test_it_says_that_the_bolts_are_done_and_never_that_it_is_safe_or_over() -> None:
+    crew = Crew(header(plan=PLAN, setup={"capture": "by itself"}))
+    crew.turn_over()
+    crew.turn_over()
+    assert crew.step()[0] == "prepare"
+    crew = to_the_check()
+    for angle in (-3.0, 17.0, 17.0):
+        assert lay(crew, angle)
+    assert crew.step()[0] == "tighten"
+    assert crew.engine.view().turnover == "done"
+    crew.turn_over()
+    assert crew.step() == ("snug", "reference")
+
+
+def test_the_record_is_not_closed_by_it() -> None:
+    crew = in_the_last_round()
+    assert lay(crew, -3.0)
+    for _ in "12":
+        assert turn_and_lay(crew, 17.0)
+    crew.carry(300)
+    crew.turn_over()
+    assert crew.step()[0] == "finished"
+    assert not crew.engine.finished
+
+
+def alarmed() -> Crew:
+    """Return a crew whose blade 2 was found moved, with the level still on it."""
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert lay(crew, 17.0)
+    assert not lay(crew, 18.5)
+    assert lay(crew, 18.5, 2.0)
+    for _ in range(8):
+        if crew.step()[0] == "answer":
+            return crew
+        angle = {"reference": -3.0, 1: 17.0, 2: 18.5}[crew.step()[1]]
+        lay(crew, angle, 8.0)
+    raise AssertionError(crew.step())
+
+
+def test_an_alarm_is_set_again_with_the_level_in_the_hand_for_a_moment() -> None:
+    crew = alarmed()
+    assert [one.blade for one in crew.said(Alarm)] == [2]
+    crew.carry(5)
+    assert crew.engine.view().turnover == ""
+    crew.carry(20)
+    assert crew.engine.view().turnover == "set again"
+    crew.turn_over()
+    assert [(one.how, one.by) for one in crew.said(Cleared)] == [("set-again", CLIENT)]
+    assert crew.step() == ("set", 2)
+
+
+def test_who_comes_back_to_a_level_that_was_gone_proves_it_again() -> None:
+    crew = to_the_check()
+    crew.put(Link("chord", "down", "pulled", "", t_ns=crew.t_ns + 1))
+    crew.put(Link("chord", "up", "", "bench", t_ns=crew.t_ns + 1))
+    assert not lay(crew, -3.0)
+    assert sum("one press a reading" in note.say for note in crew.said(Noted)) == 1
+    crew.turn_over()
+    assert lay(crew, -3.0)
+
+
+def test_where_nothing_is_to_be_heard_every_reading_wants_a_press() -> None:
+    crew = to_the_check()
+    assert crew.press("unheard", reason="the sound device is gone").result == "done"
+    assert crew.said(Noted)[-1].say.startswith("the sound device is gone: one press a reading")
+    assert not lay(crew, -3.0)
+    assert crew.press().result == "done"
+
+
+def test_by_press_nobody_has_to_hear() -> None:
+    assert crew_of("by press").press("unheard").result == "refused"
+
+
+@pytest.mark.parametrize("settings", [{"limits": {"low_deg": -90.0, "high_deg": 90.0}}])
+def test_a_level_that_folds_stays_with_a_press(settings: dict[str, Any]) -> None:
+    folded = {**LEVEL, "settings": {**LEVEL["settings"], **settings}}
+    crew = Crew(header(plan=PLAN, setup={"capture": "by itself"}, level=[folded]))
+    crew.press("done")
+    assert crew.engine.view().turnover == ""
+    crew.turn_over()
+    assert not lay(crew, -3.0)
+    assert not lay(crew, -3.0)
