@@ -69,12 +69,13 @@ class Heard(NamedTuple):
     """What a face remembers beside the view (`shared/remembered.py` folds it).
 
     taken: the newest reading that counts; summary: of a session that has ended; was_deg: where
-    the blade of that reading was before the round.
+    the blade of that reading was before the round; taken_back: since then one was withdrawn.
     """
 
     taken: Captured | None = None
     summary: Summary | None = None
     was_deg: float | None = None
+    taken_back: bool = False
 
 
 NOTHING = Heard()

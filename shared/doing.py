@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from shared.displays import Tone
-from shared.view import Live, View
+from shared.view import View
 
 
 class Doing(NamedTuple):
@@ -24,16 +24,13 @@ HOLD = Doing("‖", "HOLD STILL", "plain")
 
 def doing_now(view: View) -> Doing:
     """Work out what the hands do next where a number is followed."""
-    return _aiming(view, view.live)
-
-
-def _aiming(view: View, live: Live) -> Doing:
+    live = view.live
     error = live.error_deg
     if live.taken:
         return Doing("✓", "TAKEN LIFT", "good")
     if live.motion == "in hand":
         return Doing(" ", "PLACE IT", "plain")
-    if error is not None and abs(error) > view.tolerance_deg:
+    if error is not None and abs(error) > live.near_deg:
         return Doing("▲", "COARSER", "warn") if error < 0 else Doing("▼", "FINER", "warn")
     if live.motion == "moving":
         return Doing(" ", "MOVING", "plain") if error is None else WITHIN

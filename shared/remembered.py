@@ -14,17 +14,20 @@ class Remembered:
         readings: those that count, oldest first.
         was_deg: where each blade was before the round that is being read.
         summary: of a session that has ended.
+        taken_back: one was withdrawn since the last was taken.
     """
 
     readings: list[Captured] = field(default_factory=list)
     was_deg: dict[BladeId, float] = field(default_factory=dict)
     summary: Summary | None = None
+    taken_back: bool = False
 
     def fold(self, body: Body) -> bool:
         """Take what the next event says; True where it changes what is remembered."""
         match body:
             case Captured():
                 self.readings.append(body)
+                self.taken_back = False
             case Assigned():
                 self.readings = [
                     replace(one, blade=body.blade) if one.id == body.id else one
@@ -32,6 +35,7 @@ class Remembered:
                 ]
             case Withdrawn():
                 self.readings = [one for one in self.readings if one.id != body.id]
+                self.taken_back = True
             case Held():
                 self.was_deg[body.blade] = body.angle_deg
             case Judged():
@@ -48,4 +52,4 @@ class Remembered:
         """What a display is drawn from beside the view."""
         taken = self.readings[-1] if self.readings else None
         was = self.was_deg.get(taken.blade) if taken and taken.blade is not None else None
-        return Heard(taken, self.summary, was)
+        return Heard(taken, self.summary, was, self.taken_back)

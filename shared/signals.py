@@ -8,10 +8,26 @@ from dataclasses import dataclass
 from typing import Literal
 
 from shared.displays import NOTHING, Heard, calling, display, surprising
-from shared.view import View
+from shared.view import Lacks, View
 from shared.wording import bare_name
 
-Moment = Literal["", "taken", "surprise", "question", "alarm", "no signal", "hands", "the end"]
+Moment = Literal[
+    "",
+    "step",
+    "proof",
+    "landed",
+    "taken",
+    "taken back",
+    "lay it again",
+    "which blade",
+    "turn it over",
+    "surprise",
+    "question",
+    "alarm",
+    "no signal",
+    "hands",
+    "the end",
+]
 Lead = Literal["", "coarser", "finer", "in"]
 
 REST = 0.0
@@ -32,6 +48,37 @@ class Signal:
 
 
 SIGNALS: dict[Moment, Signal] = {
+    "step": Signal("what comes next", ((988.0, 988.0, 60),), (40,)),
+    "proof": Signal(
+        "turn the level over in the hand, and back, if you hear this",
+        ((784.0, 784.0, 120), (1175.0, 1175.0, 120), (784.0, 784.0, 120)),
+        (120, 60, 60, 60, 120),
+        again_s=10.0,
+    ),
+    "landed": Signal("the level lies: leave it, wait", ((1175.0, 1175.0, 40),), (30,)),
+    "taken back": Signal(
+        "the last reading is taken back",
+        ((1320.0, 1320.0, 120), (880.0, 880.0, 160)),
+        (60, 60, 60),
+    ),
+    "lay it again": Signal(
+        "not as expected: lift the level and lay it on again",
+        ((784.0, 784.0, 90), (REST, REST, 60)) * 3,
+        (90, 60, 90, 60, 90),
+        again_s=6.0,
+    ),
+    "which blade": Signal(
+        "the same blade again? turn the level over if it is not",
+        ((880.0, 880.0, 120), (330.0, 330.0, 200)),
+        (120, 80, 200),
+        again_s=6.0,
+    ),
+    "turn it over": Signal(
+        "lift the level, turn it over and lay it on again, or press",
+        ((659.0, 988.0, 150), (988.0, 659.0, 150)),
+        (150, 60, 60),
+        again_s=6.0,
+    ),
     "taken": Signal(
         "the reading is taken: lift the level",
         ((880.0, 880.0, 120), (1320.0, 1320.0, 160)),
@@ -54,7 +101,9 @@ SIGNALS: dict[Moment, Signal] = {
         again_s=4.0,
     ),
     "no signal": Signal("the level is not heard", ((220.0, 220.0, 500),), (600,), again_s=3.0),
-    "hands": Signal("the work is with the hands: read what", ((523.0, 523.0, 150),), (80,)),
+    "hands": Signal(
+        "the work is with the hands: read what", ((523.0, 523.0, 150),), (80,), again_s=60.0
+    ),
     "the end": Signal(
         "everything is read: look at the result",
         ((523.0, 523.0, 150), (659.0, 659.0, 150), (784.0, 784.0, 300)),
@@ -69,6 +118,8 @@ LEADS: dict[Lead, Signal] = {
 """While a blade is set: rising means coarser, falling finer, one short tone in."""
 EVERY: dict[str, Signal] = {**dict(SIGNALS.items()), **dict(LEADS.items())}
 """All that is ever heard, by name."""
+LED: frozenset[Moment] = frozenset({"", "step", "taken back"})
+"""Moments in which the leading tone may be heard."""
 LEAD_FAR_S, LEAD_NEAR_S = 1.0, 0.3
 """Between two leading tones, from far away to the edge of the tolerance."""
 FAR = 10.0
@@ -85,9 +136,9 @@ def moment_of(view: View, heard: Heard = NOTHING) -> Moment:
         return "the end"
     if calling(view) is not None:
         return "alarm"
-    if view.stage == "watch":
+    if view.stage in {"watch", ""}:
         return ""
-    return _in_a_step(view, heard) or ("alarm" if view.alarms else "")
+    return _in_a_step(view, heard) or _next(view, heard)
 
 
 def _in_a_step(view: View, heard: Heard) -> Moment:
@@ -99,7 +150,40 @@ def _in_a_step(view: View, heard: Heard) -> Moment:
         return "question"
     if surprising(view, heard):
         return "surprise"
-    return "taken" if view.live.taken else ""
+    if view.live.taken:
+        return "taken"
+    return LACKING.get(view.live.lacks, "") or ("landed" if _landed(view) else "")
+
+
+LACKING: dict[Lacks, Moment] = {
+    "agreement": "lay it again",
+    "a turn": "which blade",
+    "a press": "turn it over",
+}
+"""What is heard where nobody has to press, by what lacks."""
+
+
+def _landed(view: View) -> bool:
+    return view.stage != "set" and view.live.laid
+
+
+def _next(view: View, heard: Heard) -> Moment:
+    """The step by itself, as long as nothing happens in it; an alarm that waits comes first."""
+    if view.alarms:
+        return "alarm"
+    if asked_to_prove(view, heard):
+        return "proof"
+    return "taken back" if heard.taken_back else "step"
+
+
+def asked_to_prove(view: View, heard: Heard) -> bool:
+    """Whether whoever hears is asked to turn the level over: until the first reading is there."""
+    return view.turnover == "proof" and view.stage == "reference" and heard.taken is None
+
+
+def begins(view: View, moment: Moment) -> str:
+    """Return what tells one beginning of a moment from the next: every step is told anew."""
+    return f"{view.step} {moment}"
 
 
 def spoken(view: View, heard: Heard = NOTHING) -> str:
@@ -109,16 +193,32 @@ def spoken(view: View, heard: Heard = NOTHING) -> str:
         return f"{bare_name(heard.taken.blade)}, {heard.taken.angle_deg:.2f}, lift the level"
     if moment == "alarm" and calling(view) is None:
         return view.alarms[0].say
+    if moment in AS_MEANT:
+        return SIGNALS[moment].means
     if moment in {"alarm", "surprise", "question", "the end", "no signal"}:
         shown = display(view, heard)
         parts = (shown.largest, shown.second, shown.third) if shown else ()
         return ", ".join(part for part in parts if part).lower()
-    return view.say.partition(".")[0] if moment == "hands" else ""
+    first = _first_sentence(view.say)
+    if moment == "proof":
+        return f"turn the level over, and back, if you hear me; then: {first}"
+    if moment == "taken back":
+        return f"taken back; {first}"
+    return first if moment in {"hands", "step"} else ""
+
+
+AS_MEANT = frozenset({"lay it again", "which blade", "turn it over"})
+"""A voice says of these what they mean."""
+
+
+def _first_sentence(text: str) -> str:
+    """A number's own point ends no sentence."""
+    return text.partition(". ")[0].removesuffix(".")
 
 
 def lead_of(view: View) -> tuple[Lead, float]:
     """Return which leading tone is heard while a blade is set, and the seconds to the next."""
-    error, limit = view.live.error_deg, view.tolerance_deg
+    error, limit = view.live.error_deg, view.live.near_deg
     turning = view.live.motion in {"moving", "creeping", "settling", "still", "ready"}
     if view.stage != "set" or error is None or view.live.taken or view.alarms or not turning:
         return "", 0.0

@@ -146,6 +146,10 @@ class Live:
     """One press now would take a reading."""
     taken: bool
     """This placement is already taken: lift the level."""
+    laid: bool = False
+    """It came to rest after the step was announced."""
+    near_deg: float = 0.0
+    """So near its target a blade may be let go: it is then surely within the tolerance, and is taken."""
     lacks: Lacks = ""
     """Of a level that lies still, where the job may go without a press."""
 

@@ -17,6 +17,7 @@ from simulator.body import Press
 from simulator.draws import Draws
 from simulator.incidents import draw_incidents
 from simulator.instrument import Instrument
+from simulator.listener import Listener
 from simulator.memory import Memory
 from simulator.person import Person
 from simulator.propeller import TICK_NS, Propeller
@@ -84,7 +85,9 @@ class Hangar:
         tolerance_deg = self.job.target.tolerance_deg
         ways = (scenario.person, tolerance_deg, self._incidents, Draws(seed, 3))
         self._viewer = Viewer(self._scene, *ways) if played else None
-        self._person = self._viewer or Person(self._scene, *ways, lets_look_s=lets_look_s)
+        self._listener = Listener(self._scene, *ways) if scenario.person.by_ear else None
+        seeing = self._viewer or self._listener
+        self._person = seeing or Person(self._scene, *ways, lets_look_s=lets_look_s)
 
     @property
     def finished(self) -> bool:
@@ -117,6 +120,8 @@ class Hangar:
         """
         for event in heard:
             self._scene.memory.hear(event, self.now_ns)
+            if self._listener is not None:
+                self._listener.hear(event)
         if screen is not None:
             self._person.screen = screen
         out: list[Chunk | Press | Plug] = []

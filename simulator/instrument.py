@@ -19,8 +19,8 @@ Seat = int | Literal["hand", "bench", "hub", "tape", "cowling"]
 """A blade by its number; `tape` is fixed to the hub and turns with it."""
 
 
-TURNED_OVER_S = 2.2
-"""Holding, over in 0.4 s, held for half a second, back as fast, held again."""
+TURNED_OVER_S = 2.7
+"""Held, over in 0.4 s, held for 0.7 s, back as fast, held again."""
 
 
 class Instrument:
@@ -226,7 +226,7 @@ class Instrument:
     def _turning_over(self) -> Up:
         """Held, turned about the span axis, held the other way up, turned back, held; with a tremble."""
         self._over_s += 1.0 / self.table.rate_hz
-        way = 180.0 * _share(self._over_s - 0.4, 0.4) * (1.0 - _share(self._over_s - 1.3, 0.4))
+        way = 180.0 * _share(self._over_s - 0.6, 0.4) * (1.0 - _share(self._over_s - 1.7, 0.4))
         tilt = math.radians(20.0 + way + self._draws.normal(2.0))
         if self._over_s > TURNED_OVER_S:
             self._over_s, self._hand = -1.0, 20.0

@@ -88,6 +88,8 @@ class PersonTable(Written):
     """How often one blade is set again before its angle is accepted instead."""
     hands_free: bool = False
     """Lets a reading be taken by itself, and presses only where that does not come."""
+    by_ear: bool = False
+    """Never looks: hears signals and a voice, and answers with the level in the hand."""
     aims_off: bool = False
     """Sets blades off the target where the program asks whether to."""
 

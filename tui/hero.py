@@ -30,7 +30,7 @@ TONES: dict[Tone, Ink] = {"plain": "strong", "good": "good", "warn": "warn", "ba
 def number_ink(view: View) -> Ink:
     """Ink of the large number: another while the blade under the level is within tolerance."""
     error, held = view.live.error_deg, view.live.motion == "in hand"
-    within = error is not None and abs(error) <= view.tolerance_deg
+    within = error is not None and abs(error) <= view.live.near_deg
     return "number in" if within and not held else "number"
 
 
@@ -201,7 +201,9 @@ def _followed(view: View, width: int, rows: int) -> list[Line]:
     if word_rows:
         drawn += [(), *_centred_large(doing.word, doing.tone, width, min(word_rows, 11))]
     drawn.append(words(view, width, doing.tone))
-    aim = strip(view.live.error_deg, view.tolerance_deg, min(width - 4, 120), strip_rows)
+    aim = strip(
+        view.live.error_deg, view.tolerance_deg, view.live.near_deg, min(width - 4, 120), strip_rows
+    )
     drawn += [centred(row, width) for row in aim]
     drawn.append(progress(view, width))
     return _spread_out(drawn, rows)

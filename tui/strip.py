@@ -32,9 +32,8 @@ def _scale(width: int) -> Line:
     )
 
 
-def _pointer(error_deg: float, tolerance_deg: float, width: int, sign: str) -> Line:
+def _pointer(error_deg: float, tolerance_deg: float, width: int, sign: str, ink: Ink) -> Line:
     column = needle_column(error_deg, tolerance_deg, width)
-    ink: Ink = "good" if abs(error_deg) <= tolerance_deg else "warn"
     left = max(0, min(width - NEEDLE, column - NEEDLE // 2))
     return (Span(" " * left), Span(sign * NEEDLE, ink), Span(" " * (width - left - NEEDLE)))
 
@@ -53,17 +52,21 @@ def _legend(tolerance_deg: float, width: int) -> Line:
     return (Span(left, "dim"), Span(inside, "dim"), Span(right, "dim"))
 
 
-def strip(error_deg: float | None, tolerance_deg: float, width: int, rows: int) -> list[Line]:
+def strip(
+    error_deg: float | None, tolerance_deg: float, near_deg: float, width: int, rows: int
+) -> list[Line]:
     """Draw the strip in `rows` lines (2: needle and band; then legend, taller needle, taller band).
 
+    The band is the tolerance; the needle is good where the blade may be let go (near_deg).
     Without an error there is nothing to aim at, and the strip says so instead.
     """
     if rows <= 0:
         return []
     if error_deg is None:
         return [()] * rows
-    lines = [_pointer(error_deg, tolerance_deg, width, "█")] if rows > 3 else []
-    lines.append(_pointer(error_deg, tolerance_deg, width, _sign(error_deg, tolerance_deg)))
+    ink: Ink = "good" if abs(error_deg) <= near_deg else "warn"
+    lines = [_pointer(error_deg, tolerance_deg, width, "█", ink)] if rows > 3 else []
+    lines.append(_pointer(error_deg, tolerance_deg, width, _sign(error_deg, tolerance_deg), ink))
     thick = max(1, rows - len(lines) - 1)
     lines += [_scale(width)] * thick
     if len(lines) < rows:

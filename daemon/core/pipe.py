@@ -259,9 +259,10 @@ class Pipe:
         if self._turnover is None:
             return []
         if not self._placements.in_hand:
-            self._turnover.lie(tilt, t_ns)
+            if self._following.doing != "moving":
+                self._turnover.lie(tilt, t_ns)
             return []
-        return [TurnedOver(self.name)] if self._turnover.carry(tilt, t_ns) else []
+        return [TurnedOver(self.name)] if self._turnover.carry(tilt, t_ns, self.rate_hz) else []
 
     def _swaying(self) -> list[Fact]:
         swing_deg = self._following.swing_deg

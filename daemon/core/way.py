@@ -202,8 +202,8 @@ class Way:
                     did = execute(case, hands_free.command(case, turnover), self._now_ns)
                 except RefusedError as error:
                     did = f"not done: {error}"
-                case.say(Noted("note", words.turned_over(did)))
                 self.proceed()
+                case.say(Noted("note", words.turned_over(did)))
 
     def _consider(self, taking: Taking) -> None:
         """Take the level's average if everything a reading wants is there."""
@@ -275,7 +275,7 @@ class Way:
         return len(have) < (1 if case.step.stage == FOUND else case.progress.wants(member))
 
     def _turned_to_target(self, taking: Taking, reading: Reading, azimuth: Azimuth | None) -> bool:
-        """While setting: the blade turned under the level and lies within the tolerance.
+        """While setting: the blade turned under the level and lies surely within the tolerance.
 
         A still moment out of tolerance is shown and not taken; nor is anything taken by
         itself for a blade with an open alarm.
@@ -286,7 +286,7 @@ class Way:
         angle = case.referred.live(
             taking.level, reading.mean_deg, reading.psi_deg, taking.sense, azimuth
         )
-        return abs(angle - case.aim_deg) <= case.job.target.tolerance_deg
+        return abs(angle - case.aim_deg) <= landing.near_deg(case)
 
     def _angle(
         self, taking: Taking, step: Step, reading: Reading, azimuth: Azimuth | None

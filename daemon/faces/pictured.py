@@ -8,7 +8,7 @@ from typing import Any
 
 from shared.displays import NOTHING, Display, Heard, asking, calling, display
 from shared.doing import doing_now
-from shared.signals import SIGNALS, Moment, moment_of, spoken
+from shared.signals import SIGNALS, Moment, begins, moment_of, spoken
 from shared.view import AlarmView, BladeView, View
 from shared.wording import VERDICTS, bare_name
 
@@ -33,6 +33,7 @@ def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
         "spread": None if view.spread_deg is None else f"{view.spread_deg:.2f}",
         "notices": list(view.notices),
         "moment": moment,
+        "begins": begins(view, moment),
         "signal": _heard(moment),
         "spoken": spoken(view, heard),
         "over": heard.summary is not None,

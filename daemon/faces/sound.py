@@ -14,8 +14,8 @@ from pathlib import Path
 
 from daemon.faces.tones import rendered
 from shared.desk import Desk
-from shared.remembered import Remembered
-from shared.signals import EVERY, SIGNALS, Lead, Moment, Signal, lead_of, moment_of, spoken
+from shared.signals import EVERY
+from shared.sounding import Sounding
 from shared.view import View
 
 log = logging.getLogger(__name__)
@@ -50,13 +50,11 @@ class Sound:
         self._volume = volume
         self._player = player
         self._voice = voice
-        self._remembered = Remembered()
+        self._sounding = Sounding()
         self._folder = Path()
         self._muted = False
         self._failures = 0
         self._playing: asyncio.Task[None] | None = None
-        self._moment: Moment = ""
-        self._signalled_s = self._led_s = 0.0
 
     async def run(self) -> None:
         """Play until the session is over."""
@@ -84,26 +82,13 @@ class Sound:
 
     async def _listen(self) -> None:
         async for event in self._desk.events(0):
-            self._remembered.fold(event.body)
+            self._sounding.hear(event.body)
 
     def _look(self, view: View, group: asyncio.TaskGroup) -> None:
         """Begin what is to be heard now, if anything."""
-        now = asyncio.get_running_loop().time()
-        moment = moment_of(view, self._remembered.heard)
-        signal = SIGNALS.get(moment)
-        begins = moment != self._moment
-        self._moment = moment
-        if signal is not None and (begins or _again(signal, now - self._signalled_s)):
-            self._signalled_s = now
-            words = spoken(view, self._remembered.heard) if begins else ""
-            self._begin(moment, words, group)
-        elif not moment:
-            self._lead(*lead_of(view), now, group)
-
-    def _lead(self, lead: Lead, pause_s: float, now: float, group: asyncio.TaskGroup) -> None:
-        if lead and now - self._led_s >= pause_s:
-            self._led_s = now
-            self._begin(lead, "", group)
+        cue = self._sounding.look(view, asyncio.get_running_loop().time())
+        if cue is not None:
+            self._begin(*cue, group)
 
     def _begin(self, name: str, words: str, group: asyncio.TaskGroup) -> None:
         """Play it, instead of what still plays: the newest matters."""
@@ -135,10 +120,6 @@ class Sound:
         except OSError:
             return False
         return True
-
-
-def _again(signal: Signal, since_s: float) -> bool:
-    return signal.again_s is not None and since_s > signal.again_s
 
 
 async def ran(words: list[str], seconds: float) -> bool:

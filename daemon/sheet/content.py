@@ -371,12 +371,20 @@ def _torque(bodies: Told) -> list[tuple[str, str, str]]:
     for t_ns, body in bodies:
         if isinstance(body, StepChanged):
             step, announced = announced, body
-        elif isinstance(body, Answered) and body.result == "done" and step is not None:
-            if step.stage in HANDS and body.say == f"{step.stage} done":
+        elif step is not None and (did := _did(body)):
+            if step.stage in HANDS and did == f"{step.stage} done":
                 found.append((clock(t_ns), step.label, _of_the_hands(step)))
-            elif body.say == "one step back" and found:
+            elif did == "one step back" and found:
                 found.pop()
     return found
+
+
+def _did(body: Body) -> str:
+    """Return what somebody did, by a press or by turning the level over; "": nothing."""
+    if isinstance(body, Noted):
+        _, turned, did = body.say.partition("the level was turned over: ")
+        return did.removesuffix(".") if turned else ""
+    return body.say if isinstance(body, Answered) and body.result == "done" else ""
 
 
 HANDS = ("check off", "wrench", "tighten")
@@ -385,10 +393,10 @@ HANDS = ("check off", "wrench", "tighten")
 def _of_the_hands(step: StepChanged) -> str:
     """Return what was done, without how."""
     if step.stage == "wrench":
-        _, _, setting = step.say.partition(", set to ")
-        return f"a second person read the wrench: {setting.partition('. ')[0]}"
+        _, _, setting = step.say.partition("set to ")
+        return f"a second person read the wrench: {setting.partition('? ')[0]}"
     words = step.say.removesuffix(" Press when done.")
-    return words.partition(", in this order")[0].partition(". ")[0].partition(": checked?")[0]
+    return words.partition(". ")[0].partition(": checked?")[0]
 
 
 def _digest(recording: Recording) -> str:

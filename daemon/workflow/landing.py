@@ -6,8 +6,8 @@ of the blade say more. All of this must hold, and a job must want it (`setup.cap
     landed       it came to rest after the step was announced, and its placement gave no reading yet
     rested       its average is good enough, and that for a second more: a blade relaxes after a hand
     expected     a fresh placement reads like the setting, a round like what the blade is held to, a
-                 reference like the one before; while setting, the blade stands within a third of the
-                 tolerance
+                 reference like the one before; while setting, the blade is surely within the tolerance
+                 (`near_deg`)
     or agreed    where it is not as expected: a second landing reads like the first
     moved on     the step is of another blade than the last reading, and the level was off its seat long
                  enough for the propeller to be turned; or a witness on the hub sees that blade level
@@ -21,9 +21,11 @@ blade is signed for twice and another never. Nothing at all before somebody has 
 
 from typing import Literal
 
-from daemon.workflow.case import Case
+from daemon.measure.stream.reading import Reading
+from daemon.workflow.case import PROOF_SINCE, Case
 from daemon.workflow.plan import Step
 from daemon.workflow.takings import Landing, Taking
+from shared.angles import difference_deg
 from shared.events import REFERENCE
 from shared.inputs import NS
 
@@ -34,6 +36,8 @@ FRESH_DEG, ROUND_DEG, REFERENCE_DEG = 0.4, 0.5, 0.5
 AGREES_DEG = 0.15
 STEEPEST_DEG = 15.0
 """No shaft that somebody works at is tilted by more; further out it is a bench."""
+ELSEWHERE_DEG = 2.0
+"""What reads so differently, and as expected, is not the last member again: a hub face is no blade."""
 TURNED_NS = 7 * NS
 """Nobody turns a propeller to the next blade sooner."""
 Lacking = Literal["a press", "a landing", "a turn", "agreement"]
@@ -57,9 +61,23 @@ def lacks(case: Case, taking: Taking, step: Step, angle_deg: float) -> Lacking |
         return "a press"
     if landing.rested_ns <= case.step_ns:
         return "a landing"
-    if not _moved_on(case, step, landing):
+    if not _moved_on(case, step, landing, taking.reading):
         return "a turn"
     return None if _expected(case, taking, step, angle_deg) else "agreement"
+
+
+def near_deg(case: Case) -> float:
+    """Return how far off its aim a blade that is set may stand and be let go, shown and taken.
+
+    Where it is then surely within the tolerance: inside it by as much as the last reading was unsure,
+    a third of it at the least.
+    """
+    tolerance = case.job.target.tolerance_deg
+    if case.header.rules < PROOF_SINCE:
+        return tolerance
+    last = case.ledger.last()
+    unsure = last.angle.budget.u95_deg if last else 0.0
+    return max(tolerance / 3.0, tolerance - unsure)
 
 
 def surprise(taking: Taking, angle_deg: float) -> None:
@@ -81,12 +99,17 @@ def offered(case: Case, taking: Taking, step: Step) -> bool:
     return not last_round or case.hub.level is not None
 
 
-def _moved_on(case: Case, step: Step, landing: Landing) -> bool:
+def _moved_on(case: Case, step: Step, landing: Landing, reading: Reading | None) -> bool:
     """Whether the level can lie on the member that the step is of, and not on the last one again."""
     last = case.ledger.last()
     if last is None or last.blade == step.blade:
         return True
     if isinstance(step.blade, int) and case.hub.horizontal() == step.blade:
+        return True
+    if (
+        reading is not None
+        and abs(difference_deg(reading.mean_deg, last.reading.mean_deg)) > ELSEWHERE_DEG
+    ):
         return True
     return landing.rested_ns - landing.lifted_ns >= TURNED_NS
 
@@ -111,7 +134,7 @@ def _expectation(case: Case, step: Step) -> tuple[float | None, float]:
         return (None if reference is None else reference.theta_deg), REFERENCE_DEG
     member = case.members[blade]
     if step.stage == "set":
-        return case.aim_deg, case.job.target.tolerance_deg / 3.0
+        return case.aim_deg, near_deg(case)
     if step.stage == "baseline":
         read = case.ledger.of(blade, "set", member.attempt)
         return (read[-1].angle.angle_deg if read else None), FRESH_DEG

@@ -32,6 +32,7 @@ from shared.view import (
     View,
 )
 
+LYING = frozenset({"settling", "still", "ready", "creeping"})
 SILENT = Live(None, None, None, "no signal", "no signal", 0.0, None, False, False)
 
 
@@ -91,7 +92,9 @@ def view(
         placements=step.placements,
         say=case.instruction(step),
         stand=side_in_words(propeller.layout, propeller.rotation, beyond=step.half == SECOND),
-        live=_watched(case, watching, levels) if step.stage == "watch" else _live(case, levels),
+        live=_watched(case, watching, levels)
+        if step.stage == "watch"
+        else _live(case, levels, now_ns),
         blades=table,
         spread_deg=verdict.spread_deg,
         alarms=tuple(_alarm(case, alarm) for alarm in case.alarms),
@@ -205,7 +208,7 @@ def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
 # --- the number to follow ---------------------------------------------------------------------
 
 
-def _live(case: Case, levels: Levels) -> Live:
+def _live(case: Case, levels: Levels, now_ns: int) -> Live:
     """Return the number to follow: of the level a press is for, as a blade angle."""
     step = case.step
     aim = case.aim_deg if step.stage == "set" else None
@@ -227,7 +230,11 @@ def _live(case: Case, levels: Levels) -> Live:
         u_deg=motion.u_deg,
         may_take=step.reads and motion.doing != "in hand" and not (taken or taking.asked),
         taken=taken,
-        lacks=_lacks(case, motion, taking, angle) or "",
+        laid=taking.placement != 0
+        and motion.doing in LYING
+        and taking.landing.rested_ns > case.step_ns,
+        near_deg=landing.near_deg(case),
+        lacks=_lacks(case, motion, taking, angle, now_ns) or "",
     )
 
 
@@ -273,13 +280,18 @@ LANDED: dict[landing.Lacking | None, str] = {
 """What is said of a level that lies still where nobody has to press, by what lacks."""
 
 
-def _lacks(case: Case, motion: Motion, taking: Taking, angle_deg: float) -> landing.Lacking | None:
-    """Return what a level that lies still lacks for a reading; None: nothing, or it is not offered."""
-    lies = motion.doing in {"still", "ready"} and taking.free and not taking.asked
-    asked_for = case.step.reads and case.step.stage != "set" and case.proofs.given(taking.level)
-    if not (asked_for and lies) or taking.armed:
+def _lacks(
+    case: Case, motion: Motion, taking: Taking, angle_deg: float, now_ns: int
+) -> landing.Lacking | None:
+    """Return what a level lacks that has lain long enough; None: nothing, or it is not offered."""
+    step = case.step
+    asked_for = step.reads and step.stage != "set" and case.proofs.given(taking.level)
+    lies = motion.doing == "ready" and taking.free and not (taking.asked or taking.armed)
+    if not (asked_for and lies):
         return None
-    return landing.lacks(case, taking, case.step, angle_deg)
+    if landing.offered(case, taking, step) and not landing.waited(case, taking, step, now_ns):
+        return None
+    return landing.lacks(case, taking, step, angle_deg)
 
 
 def _live_words(
@@ -297,7 +309,7 @@ def _live_words(
     if taking.armed:
         return "hold still"
     if error_deg is not None:
-        return words.error_words(error_deg, case.job.target.tolerance_deg)
+        return words.error_words(error_deg, landing.near_deg(case))
     if motion.doing in {"still", "ready"} and landing.offered(case, taking, case.step):
         return LANDED[landing.lacks(case, taking, case.step, angle_deg)]
     return {

@@ -15,7 +15,7 @@ from shared.job import Job
 
 PRESS_DONE = "Press when done."
 PREPARE = (
-    "Make safe: ignition off and its ground verified, battery isolated on electric power, fuel "
+    "Make safe. Ignition off and its ground verified, battery isolated on electric power, fuel "
     "off, throttle closed, chocks in, a tag on the switch, one plug a cylinder out where the "
     "engine allows, nobody in the arc. Treat the propeller as live. The manuals come first. "
     "Press when done."
@@ -30,7 +30,7 @@ TIGHTEN = {
         "Do not touch the blades. Press when done."
     ),
     "torque": (
-        "Torque the clamp bolts to the manual's value, in star order, in passes: wrench in "
+        "Torque the clamp bolts in star order, in passes. To the manual's value: wrench in "
         "calibration, a smooth pull, the setting read by a second person. Hold the hub, not a "
         "blade, while the wrench pulls. Press when done."
     ),
@@ -168,10 +168,10 @@ def instruction(job: Job, step: Step, hand: Hand | None = None) -> str:
             "the propeller. Take every level off before anyone swings it."
         ),
         "slacken": (
-            f"Slacken the clamp bolts in reverse order, a little at a time, until {name} just turns "
-            "by hand. Hands off every other blade. Press when done."
+            f"Slacken until {name} just turns by hand. The clamp bolts in reverse order, a little at a "
+            "time. Hands off every other blade. Press when done."
         ),
-        "answer": "An alarm needs an answer: set the blade again, or accept with a reason.",
+        "answer": "An alarm needs an answer. Set the blade again, or accept with a reason.",
         "finished": (
             "All blades are read. Lock the bolts as the manual says, witness marks across them, "
             "then check the track. Every level off, tools counted, plugs and leads back. "
@@ -179,25 +179,25 @@ def instruction(job: Job, step: Step, hand: Hand | None = None) -> str:
         ),
         "reference": f"{_at_the_reference(job, step)} {_press(step)}",
         "found": (
-            f"As found, before a bolt is touched: level on {name}, {_station(job)}, {_lie(job)}. "
+            f"As found: level on {name}, {_stands(job)}. {_at_station(job)}, before a bolt is touched. "
             "Press once when it lies."
         ),
         "set": (
-            f"Set {name}: {_lie(job)}, level across the chord {_station(job)}. "
+            f"Set {name}, {_stands(job)}. {_at_station(job)}. "
             "Turn the blade at its root until the angle is right, then let go."
         ),
         "baseline": (
-            f"Hands off {name}. Lift the level, put it back on the same blade, "
-            f"{_station(job)}. {_press(step)}"
+            f"Hands off {name}: lift the level, lay it on again. {_at_station(job)}. {_press(step)}"
         ),
     }
     if step.stage in texts:
         return texts[step.stage]
-    what = f"Level on {name}, {_station(job)}, {_lie(job)}."
+    what = f"Level on {name}, {_stands(job)}. {_at_station(job)}, {after(job, step.stage)}."
     if step.blade == REFERENCE:
         what = _at_the_reference(job, step)
-    again = " Lift it and place it again." if step.placement > 1 else ""
-    return f"Read {after(job, step.stage)}: {what}{again} {_press(step)}"
+    if step.placement > 1:
+        what = f"Once more: l{what.removeprefix('L')} Lift it and place it again."
+    return f"{what} {_press(step)}"
 
 
 def _tighten(job: Job, step: Step, hand: Hand | None) -> str:
@@ -222,8 +222,8 @@ def _pull(job: Job, step: Step, hand: Hand) -> str:
     set_to = f", wrench set to {dial}" if dial and dial != torque_of(hand) else ""
     inside = " The prevailing torque is in it." if group.prevailing else ""
     return (
-        f"{which.capitalize()} the {group.count} {group.name} bolts to {torque_of(hand)}{set_to}, in "
-        f"this order: {order}{_many(step)}.{inside} A smooth pull, one click; hold the hub, not a blade. "
+        f"{which.capitalize()} the {group.count} {group.name} bolts to {torque_of(hand)}{_many(step)}. "
+        f"In this order: {order}{set_to}.{inside} A smooth pull, one click; hold the hub, not a blade. "
         f"{PRESS_DONE}"
     )
 
@@ -240,7 +240,7 @@ def _confirm_wrench(job: Job, hand: Hand | None) -> str:
     )
     adapter = " with its adapter on" if wrench.adapter_mm else ""
     return (
-        f"A second person reads the wrench: {wrench.name}{date}, set to {dial_of(job.plan, hand)}"
+        f"A second person reads the wrench: set to {dial_of(job.plan, hand)}? {wrench.name}{date}"
         f"{adapter}. The program cannot know what a bolt gets. {PRESS_DONE}"
     )
 
@@ -259,9 +259,14 @@ def _station(job: Job) -> str:
     return f"at the station ({station})" if station else "at the station"
 
 
-def _lie(job: Job) -> str:
-    """Return how a blade has to lie."""
-    return f"horizontal on the aircraft's {rising_side(job.propeller.rotation)}, leading edge up"
+def _at_station(job: Job) -> str:
+    """Return how the level has to lie on a blade."""
+    return f"Across the chord {_station(job)}, leading edge up"
+
+
+def _stands(job: Job) -> str:
+    """Return how a blade has to stand."""
+    return f"horizontal on the aircraft's {rising_side(job.propeller.rotation)}"
 
 
 def _at_the_reference(job: Job, step: Step) -> str:
@@ -271,19 +276,19 @@ def _at_the_reference(job: Job, step: Step) -> str:
     if job.setup.reference == "both-sides":
         if step.half == 1:
             return (
-                f"Level across the chord of {first} at the station, the blade horizontal, leading "
-                "edge up. It must not turn in its socket before its other side is read."
+                f"Level on {first}, horizontal, leading edge up. Across the chord at the station; it "
+                "must not turn in its socket before its other side is read."
             )
         return (
-            f"Propeller half a turn on, by the hub: {first} horizontal on the other side, leading "
-            "edge down. Level on it as before, the same end to the leading edge."
+            f"Propeller half a turn on: {first} horizontal, leading edge down. By the hub; level on it "
+            "as before, the same end to the leading edge."
         )
     if step.half == SECOND:
         return (
-            f"Propeller half a turn on, {first} horizontal on the other side. Level on the hub "
-            "face, the way it pointed before."
+            f"Propeller half a turn on: {first} horizontal. Level on the hub face, the way it "
+            "pointed before."
         )
-    return f"Level on the hub face, in the plane of rotation, {first} horizontal."
+    return f"Level on the hub face, {first} horizontal. In the plane of rotation."
 
 
 def wobble(lean_deg: float) -> str:
@@ -488,11 +493,10 @@ def careless_azimuth(job: Job, times: float) -> str:
     )
 
 
-def error_words(error_deg: float, tolerance_deg: float) -> str:
-    """Return how far off a blade is and which way to turn it."""
-    if abs(error_deg) <= tolerance_deg:
-        good = "good" if abs(error_deg) <= tolerance_deg / 3 else "in"
-        return f"{abs(error_deg):.2f} {_side(error_deg)}: {good}, let go"
+def error_words(error_deg: float, near_deg: float) -> str:
+    """Return how far off a blade is and which way to turn it; near_deg: so near it may be let go."""
+    if abs(error_deg) <= near_deg:
+        return f"{abs(error_deg):.2f} {_side(error_deg)}: in, let go"
     turn = "finer" if error_deg > 0 else "coarser"
     return f"{abs(error_deg):.2f} too {_side(error_deg)}: turn {turn}"
 

@@ -58,7 +58,18 @@ BLADES = (
     blade(2, "white", "setting", working=True),
     blade(3, "blue"),
 )
-AIMING = Live(18.08, -0.42, 18.5, "0.42 too fine: turn coarser", "moving", 0.0, None, False, False)
+AIMING = Live(
+    18.08,
+    -0.42,
+    18.5,
+    "0.42 too fine: turn coarser",
+    "moving",
+    0.0,
+    None,
+    False,
+    False,
+    near_deg=0.2,
+)
 READING: tuple[CommandKind, ...] = (
     *("take", "name", "again", "set", "back", "withdraw", "assign", "note", "abandon"),
 )
@@ -91,14 +102,31 @@ SET = View(
     offers=READING,
 )
 SETTLING = replace(
-    SET, live=Live(18.47, -0.03, 18.5, "hold still", "settling", 0.55, 0.021, False, False)
+    SET,
+    live=Live(
+        18.47, -0.03, 18.5, "hold still", "settling", 0.55, 0.021, False, False, near_deg=0.2
+    ),
 )
 READY = replace(
     SET,
-    live=Live(18.47, -0.03, 18.5, "within tolerance: press", "ready", 1.0, 0.011, True, False),
+    live=Live(
+        18.47,
+        -0.03,
+        18.5,
+        "within tolerance: press",
+        "ready",
+        1.0,
+        0.011,
+        True,
+        False,
+        near_deg=0.2,
+    ),
 )
 TAKEN = replace(
-    SET, live=Live(18.47, -0.03, 18.5, "taken: lift the level", "still", 1.0, 0.011, False, True)
+    SET,
+    live=Live(
+        18.47, -0.03, 18.5, "taken: lift the level", "still", 1.0, 0.011, False, True, near_deg=0.2
+    ),
 )
 REREADING = replace(
     SET,
@@ -152,7 +180,9 @@ ALARM = replace(
 )
 SILENT = replace(
     SET,
-    live=Live(None, None, 18.5, "no signal for 3 s", "no signal", 0.0, None, False, False),
+    live=Live(
+        None, None, 18.5, "no signal for 3 s", "no signal", 0.0, None, False, False, near_deg=0.2
+    ),
     levels=(
         level(state="silent", age_s=3.2, tilt_deg=None),
         level(name="hub-witness", role="hub", state="down", age_s=9.0, tilt_deg=None),

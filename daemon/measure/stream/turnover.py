@@ -18,7 +18,8 @@ OVER = math.cos(math.radians(150.0))
 """The other way up: the vertical turned by so much, as the level has it."""
 HELD = math.cos(math.radians(20.0))
 """A level that is held still in a hand stays within this."""
-HELD_NS = 3 * NS // 10
+HELD_S = 0.3
+"""Counted in samples: times of arrival are ragged."""
 WITHIN_NS = 3 * NS
 
 
@@ -43,22 +44,23 @@ class Turnover:
         self._lay: tuple[Tilt, int] | None = None
         self._holds: list[Hold] = []
         self._run: tuple[Vector, int] | None = None
-        """How it is held now, and since when."""
+        """How it is held now, and for how many samples."""
 
     def lie(self, tilt: Tilt, t_ns: int) -> None:
         """It lies somewhere."""
         self._lay, self._run = (tilt, t_ns), None
 
-    def carry(self, tilt: Tilt, t_ns: int) -> bool:
+    def carry(self, tilt: Tilt, t_ns: int, rate_hz: float) -> bool:
         """It is in a hand; return whether that made it turned over, and back."""
         up = _up(tilt)
         if self._lay is not None:
             self._holds, self._lay = [Hold(_up(self._lay[0]), self._lay[1])], None
         if self._run is None or _cos(up, self._run[0]) < HELD:
-            self._run = (up, t_ns)
-        elif t_ns - self._run[1] >= HELD_NS:
-            return self._held(Hold(self._run[0], t_ns))
-        return False
+            self._run = (up, 1)
+            return False
+        first, samples = self._run[0], self._run[1] + 1
+        self._run = (first, samples)
+        return samples > HELD_S * rate_hz and self._held(Hold(first, t_ns))
 
     def _held(self, hold: Hold) -> bool:
         """It is held still now: the third time of three?"""

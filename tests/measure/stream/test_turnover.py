@@ -25,7 +25,7 @@ def carried(
     for angle, seconds in poses:
         for _ in range(max(1, round(seconds * rate_hz))):
             t_ns += round(NS / rate_hz)
-            seen += turnover.carry(_tilt(angle + draws.gauss(0.0, 2.0), flat=flat), t_ns)
+            seen += turnover.carry(_tilt(angle + draws.gauss(0.0, 2.0), flat=flat), t_ns, rate_hz)
     return seen
 
 
@@ -81,7 +81,7 @@ def test_a_swinging_hand_turns_nothing_over() -> None:
     keep = math.exp(-0.2)
     for step in range(360_000):
         hand = keep * hand + draws.gauss(0.0, 40.0 * math.sqrt(1.0 - keep * keep))
-        seen += turnover.carry(_tilt(hand), step * NS // 10)
+        seen += turnover.carry(_tilt(hand), step * NS // 10, 10.0)
     assert seen <= 7
 
 
