@@ -13,6 +13,7 @@
     a question      LOOK              BLADE 2?          what was read
     a surprise      BLADE 1?          18.67             was 21.03
     taken           the value taken   BLADE 2           LIFT IT
+    to be proven    TURN IT OVER      AND BACK          if you hear it
     in a hand       PLACE IT          BLADE 2           its mark
     watching        WATCHING          blade and level   what it is at
 
@@ -106,6 +107,11 @@ def surprising(view: View, heard: Heard) -> bool:
     if not view.live.taken or taken is None or was is None or taken.stage in SETTING:
         return False
     return abs(taken.angle_deg - was) > max(view.tolerance_deg, 2.0 * taken.u95_deg)
+
+
+def proving(view: View, heard: Heard) -> bool:
+    """Tell whether whoever hears is asked to turn the level over: until something was read."""
+    return view.turnover == "proof" and view.stage == "reference" and heard.taken is None
 
 
 # --- rows, the first that fits ------------------------------------------------------------------
@@ -232,6 +238,12 @@ def _taken(view: View, heard: Heard) -> Display | None:
     )
 
 
+def _proof(view: View, heard: Heard) -> Display | None:
+    if view.live.motion != "in hand" or not proving(view, heard):
+        return None
+    return Display("TURN IT OVER", "AND BACK", "if you hear it")
+
+
 def _in_hand(view: View, _: Heard) -> Display | None:
     if view.live.motion != "in hand" or view.blade is None or view.press is None:
         return None
@@ -253,6 +265,7 @@ ROWS: Sequence[Callable[[View, Heard], Display | None]] = (
     _watching,
     _surprise,
     _taken,
+    _proof,
     _in_hand,
 )
 """The table above, the first that fits; what is worse comes first."""

@@ -7,7 +7,7 @@ comes late hears it too: it follows from the view, and nothing of it is recorded
 from dataclasses import dataclass
 from typing import Literal
 
-from shared.displays import NOTHING, Heard, calling, display, surprising
+from shared.displays import NOTHING, Heard, calling, display, proving, surprising
 from shared.view import Lacks, View
 from shared.wording import bare_name
 
@@ -171,14 +171,9 @@ def _next(view: View, heard: Heard) -> Moment:
     """The step by itself, as long as nothing happens in it; an alarm that waits comes first."""
     if view.alarms:
         return "alarm"
-    if asked_to_prove(view, heard):
+    if proving(view, heard):
         return "proof"
     return "taken back" if heard.taken_back else "step"
-
-
-def asked_to_prove(view: View, heard: Heard) -> bool:
-    """Whether whoever hears is asked to turn the level over: until the first reading is there."""
-    return view.turnover == "proof" and view.stage == "reference" and heard.taken is None
 
 
 def begins(view: View, moment: Moment) -> str:
@@ -202,11 +197,15 @@ def spoken(view: View, heard: Heard = NOTHING) -> str:
     first = _first_sentence(view.say)
     if moment == "proof":
         return f"turn the level over, and back, if you hear me; then: {first}"
+    if moment in {"step", "taken back"} and view.turnover == "take":
+        first = f"{OVER_FIRST}; {first}"
     if moment == "taken back":
         return f"taken back; {first}"
     return first if moment in {"hands", "step"} else ""
 
 
+OVER_FIRST = "turn the level over first"
+"""Said of a reading that only a press takes, or a level that was turned over before."""
 AS_MEANT = frozenset({"lay it again", "which blade", "turn it over"})
 """A voice says of these what they mean."""
 

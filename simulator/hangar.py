@@ -85,9 +85,11 @@ class Hangar:
         tolerance_deg = self.job.target.tolerance_deg
         ways = (scenario.person, tolerance_deg, self._incidents, Draws(seed, 3))
         self._viewer = Viewer(self._scene, *ways) if played else None
-        self._listener = Listener(self._scene, *ways) if scenario.person.by_ear else None
-        seeing = self._viewer or self._listener
-        self._person = seeing or Person(self._scene, *ways, lets_look_s=lets_look_s)
+        self._listener = None
+        if scenario.person.by_ear and not played:
+            self._listener = Listener(self._scene, *ways, lets_look_s=lets_look_s)
+        other = self._viewer or self._listener
+        self._person = other or Person(self._scene, *ways, lets_look_s=lets_look_s)
 
     @property
     def finished(self) -> bool:

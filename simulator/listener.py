@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from shared.events import REFERENCE, BladeId, Event
 from shared.inputs import NS
-from shared.signals import LEAD_FAR_S, LEAD_NEAR_S, LEADS
+from shared.signals import LEAD_FAR_S, LEAD_NEAR_S, LEADS, OVER_FIRST
 from shared.sounding import Cue, Sounding
 from simulator.body import Act
 from simulator.draws import Draws
@@ -25,6 +25,8 @@ GIVE_UP_S = 600.0
 BLADE = re.compile(r"\bblade (\d+)")
 FIRST_TURN_DEG = 0.5
 """Turned when a tone leads and nothing is known yet of how far."""
+FAR_TURN_DEG, SLOWEST = 3.0, 0.95
+"""Turned where the tone is as slow as it gets."""
 TRIES = 4
 """So often the level is turned over when nothing is heard of it."""
 FEW_TOLERANCES = 10.0
@@ -47,7 +49,7 @@ def understood(words: str, before: Told | None) -> Told | None:
     found = BLADE.search(words)
     if found is None:
         return before
-    return Told(int(found[1]), sets=words.lower().startswith("set "))
+    return Told(int(found[1]), sets="Set " in words)
 
 
 class Listener(Hands):
@@ -59,8 +61,6 @@ class Listener(Hands):
         heard: every cue, for whoever tests it.
     """
 
-    lets_look = False
-
     def __init__(
         self,
         scene: Scene,
@@ -68,8 +68,13 @@ class Listener(Hands):
         tolerance_deg: float,
         incidents: Incidents,
         draws: Draws,
+        *,
+        lets_look_s: float = 0.0,
     ) -> None:
         super().__init__(scene, table, tolerance_deg, incidents, draws)
+        self.lets_look = False
+        """An alarm stands now for whoever watches."""
+        self._lets_look_s = lets_look_s
         self.stuck = ""
         self.finished = False
         self.heard: list[Cue] = []
@@ -127,7 +132,7 @@ class Listener(Hands):
                 if cue.name == "proof":
                     yield from self._turn_over()
                 self._told = understood(cue.words, self._told)
-                yield from self._go()
+                yield from self._go(over_first=OVER_FIRST in cue.words)
             case "lay it again":
                 yield from self._lay_again()
             case "which blade" | "turn it over":
@@ -143,11 +148,13 @@ class Listener(Hands):
             case "the end":
                 self.press("done")
 
-    def _go(self) -> Act:
+    def _go(self, *, over_first: bool) -> Act:
         told = self._told
         if told is None:
             return
         yield from self.approach(told.seat, told.half)
+        if over_first:
+            yield from self._turn_over()
         yield from self._lay()
 
     def _lay_again(self) -> Act:
@@ -190,11 +197,14 @@ class Listener(Hands):
         if not LEAD_NEAR_S <= pause_s <= LEAD_FAR_S + 0.2:
             return FIRST_TURN_DEG
         share = (pause_s - LEAD_NEAR_S) / (LEAD_FAR_S - LEAD_NEAR_S)
-        return self.tolerance_deg * (0.7 + 0.6 * FEW_TOLERANCES * min(share, 1.0))
+        if share > SLOWEST:
+            return FAR_TURN_DEG
+        return self.tolerance_deg * (0.5 + 0.5 * FEW_TOLERANCES * share)
 
     def _work_of_hands(self, words: str) -> Act:
         if not self.fell():
             yield from self.lift()
+        yield from self.pause(0.6, 1.0, hurry=False)
         self.lay_down(always=True)
         if words.startswith("Make safe"):
             yield from self.pause(1.0, 2.0)
@@ -213,6 +223,9 @@ class Listener(Hands):
         """Setting again is all that can be said with the hands; what else there is needs a look."""
         if not self.fell():
             yield from self.lift()
+        self.lets_look = self._lets_look_s > 0.0
+        yield from self.pause(self._lets_look_s, self._lets_look_s + 0.1, hurry=False)
+        self.lets_look, self._lets_look_s = False, 0.0
         yield from self.pause(2.0, 3.0, hurry=False)
         yield from self._turn_over()
 

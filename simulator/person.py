@@ -12,6 +12,7 @@ from simulator.answers import Answers
 from simulator.body import Act, Saw
 from simulator.draws import Draws
 from simulator.incidents import Incidents
+from simulator.instrument import TURNED_OVER_S
 from simulator.scenario import PersonTable
 from simulator.scene import Scene
 
@@ -136,6 +137,7 @@ class Person(Answers):
         """Put the level where it is asked for, take, lift."""
         seat = self._mistaken(seat)
         yield from self.approach(seat, step.half)
+        yield from self._prove()
         before = self.memory.captured
         yield from self.put(seat)
         yield from self.pause(0.3, 1.0)
@@ -144,6 +146,12 @@ class Person(Answers):
             yield from self._once_more()
             yield from self.lift()
             self._finish(step)
+
+    def _prove(self) -> Act:
+        """Turn the level over once where the job may then go without a press."""
+        if self.table.hands_free and self.view is not None and self.view.turnover == "proof":
+            self.scene.level.turn_over()
+            yield from self.pause(TURNED_OVER_S + 0.2, TURNED_OVER_S + 0.5, hurry=False)
 
     def _once_more(self) -> Act:
         """By script: ask for the next reading with the level still where it was."""

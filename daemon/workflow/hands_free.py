@@ -69,7 +69,7 @@ def _answers(case: Case, taking: Taking, now_ns: int) -> bool:
 def _asks_for_it(case: Case, taking: Taking, step: Step) -> bool:
     """Whether the next landing would not be taken, or the last one was not, for want of a person's word."""
     if step.stage == "set":
-        return False
+        return taking.landing.same_again
     return not landing.offered(case, taking, step) or taking.landing.wants_a_word
 
 

@@ -274,7 +274,7 @@ LANDED: dict[landing.Lacking | None, str] = {
     None: "hold still: taken by itself",
     "a press": "ready: press",
     "a landing": "ready: press",
-    "a turn": "the same blade again? press if it is not",
+    "a turn": "the same blade again? turn it over, or press",
     "agreement": "not as expected: lay it again, or press",
 }
 """What is said of a level that lies still where nobody has to press, by what lacks."""
@@ -285,13 +285,19 @@ def _lacks(
 ) -> landing.Lacking | None:
     """Return what a level lacks that has lain long enough; None: nothing, or it is not offered."""
     step = case.step
-    asked_for = step.reads and step.stage != "set" and case.proofs.given(taking.level)
+    asked_for = step.reads and case.proofs.given(taking.level)
     lies = motion.doing == "ready" and taking.free and not (taking.asked or taking.armed)
     if not (asked_for and lies):
         return None
     if landing.offered(case, taking, step) and not landing.waited(case, taking, step, now_ns):
         return None
-    return landing.lacks(case, taking, step, angle_deg)
+    lacking = landing.lacks(case, taking, step, angle_deg)
+    return None if step.stage == "set" and lacking == "agreement" else lacking  # a tone leads there
+
+
+def _lacks_a_word(case: Case, taking: Taking) -> bool:
+    """Whether only a person's word makes a reading of it, by a press or by turning it over."""
+    return case.proofs.given(taking.level) and not landing.offered(case, taking, case.step)
 
 
 def _live_words(
@@ -310,6 +316,8 @@ def _live_words(
         return "hold still"
     if error_deg is not None:
         return words.error_words(error_deg, landing.near_deg(case))
+    if motion.doing == "ready" and case.proofs.wanted and _lacks_a_word(case, taking):
+        return "ready: press, or lift it and turn it over"
     if motion.doing in {"still", "ready"} and landing.offered(case, taking, case.step):
         return LANDED[landing.lacks(case, taking, case.step, angle_deg)]
     return {

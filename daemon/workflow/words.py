@@ -240,8 +240,8 @@ def _confirm_wrench(job: Job, hand: Hand | None) -> str:
     )
     adapter = " with its adapter on" if wrench.adapter_mm else ""
     return (
-        f"A second person reads the wrench: set to {dial_of(job.plan, hand)}? {wrench.name}{date}"
-        f"{adapter}. The program cannot know what a bolt gets. {PRESS_DONE}"
+        f"A second person reads the wrench: set to {dial_of(job.plan, hand)}"
+        f"{adapter}? {wrench.name}{date}. The program cannot know what a bolt gets. {PRESS_DONE}"
     )
 
 

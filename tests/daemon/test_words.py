@@ -32,12 +32,13 @@ def test_where_the_level_goes_names_mark_and_station(stage: str) -> None:
 @pytest.mark.parametrize("stage", ["set", "final"])
 def test_how_the_blade_lies_names_its_side(stage: str, rotation: str, side: str) -> None:
     said = words.instruction(job(propeller={**RED, "rotation": rotation}), Step(stage, 1))
-    assert f"on the aircraft's {side}, leading edge up" in said
+    assert f"horizontal on the aircraft's {side}." in said
+    assert "leading edge up" in said
 
 
 def test_a_station_without_words_is_no_empty_bracket() -> None:
     said = words.instruction(job(propeller={**RED, "station": " "}), Step("set", 1))
-    assert "at the station." in said
+    assert "at the station, leading edge up." in said
     assert "(" not in said
 
 

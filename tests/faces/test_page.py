@@ -117,7 +117,7 @@ def test_a_blade_read_elsewhere_than_it_was_is_shown_as_on_the_terminal() -> Non
 @pytest.mark.parametrize(
     ("view", "moment", "largest", "buttons"),
     [
-        (scenes.READY, "", "18.47", ["TAKE", "AGAIN", "BACK"]),
+        (scenes.READY, "step", "18.47", ["TAKE", "AGAIN", "BACK"]),
         (scenes.ALARM, "alarm", "BLADE 1", ["SET AGAIN", "ACCEPT"]),
         (scenes.ALARM_WAITS, "alarm", "PLACE IT", ["TAKE", "AGAIN", "BACK"]),
         (scenes.QUESTION, "question", "LOOK", ["IT IS RIGHT", "AGAIN", "BACK"]),

@@ -6,8 +6,9 @@ from typing import Any
 import pytest
 
 from shared.displays import LONGEST, Display, Heard, calling, display
+from shared.doing import doing_now
 from shared.events import REFERENCE, AlarmKind, Captured, JobResult
-from shared.view import AlarmView, Question, View
+from shared.view import AlarmView, Lacks, Question, View
 from tests.tui import scenes
 
 
@@ -194,3 +195,20 @@ def test_no_largest_line_is_longer_than_it_may_be() -> None:
             found = display(view)
             assert found is not None
             assert len(found.largest) <= LONGEST
+
+
+def test_the_level_is_to_be_turned_over_until_something_was_read() -> None:
+    in_hand = replace(scenes.REREADING.live, motion="in hand")
+    view = replace(scenes.REREADING, stage="reference", turnover="proof", live=in_hand)
+    found = display(view)
+    assert found is not None
+    assert (found.largest, found.second) == ("TURN IT OVER", "AND BACK")
+    read = display(view, Heard(TAKEN))
+    assert read is not None
+    assert read.largest == "PLACE IT"
+
+
+@pytest.mark.parametrize(("lacks", "word"), [("agreement", "LAY AGAIN"), ("a turn", "NEXT ONE?")])
+def test_what_a_reading_lacks_is_the_word(lacks: Lacks, word: str) -> None:
+    live = replace(scenes.REREADING.live, motion="ready", may_take=True, lacks=lacks)
+    assert doing_now(replace(scenes.REREADING, live=live)).word == word

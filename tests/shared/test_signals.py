@@ -19,15 +19,15 @@ from shared.signals import (
     moment_of,
     spoken,
 )
-from shared.view import View
+from shared.view import Lacks, View
 from tests.tui import scenes
 
 
 @pytest.mark.parametrize(
     ("view", "moment"),
     [
-        (scenes.SET, ""),
-        (scenes.READY, ""),
+        (scenes.SET, "step"),
+        (scenes.READY, "step"),
         (scenes.TAKEN, "taken"),
         (scenes.ALARM, "alarm"),
         (replace(scenes.ALARM, live=scenes.TAKEN.live), "alarm"),
@@ -54,7 +54,9 @@ def test_no_two_signals_sound_alike() -> None:
 
 
 def test_what_must_not_be_overlooked_comes_again_and_nothing_else_does() -> None:
-    assert {name for name, each in SIGNALS.items() if each.again_s} == {"alarm", "no signal"}
+    waits = {"lay it again", "which blade", "turn it over", "proof", "hands"}
+    again = {name for name, each in SIGNALS.items() if each.again_s}
+    assert again == {"alarm", "no signal", *waits}
 
 
 def test_rising_means_coarser_and_falling_finer() -> None:
@@ -102,4 +104,40 @@ def test_a_voice_names_the_blade_first() -> None:
     assert words == "blade 2, 18.50, lift the level"
     assert spoken(scenes.ALARM).startswith("blade 1, moved")
     assert spoken(scenes.ALARM_WAITS) == scenes.MOVED.say
-    assert spoken(scenes.SET) == ""
+    assert spoken(scenes.SET) == scenes.SET.say.partition(". ")[0].removesuffix(".")
+
+
+@pytest.mark.parametrize(
+    ("lacks", "moment", "words"),
+    [
+        ("agreement", "lay it again", "lay it on again"),
+        ("a turn", "which blade", "turn the level over if it is not"),
+        ("a press", "turn it over", "turn it over and lay it on again"),
+        ("a landing", "step", ""),
+    ],
+)
+def test_what_a_reading_lacks_is_heard(lacks: Lacks, moment: Moment, words: str) -> None:
+    lying = replace(scenes.REREADING, live=replace(scenes.REREADING.live, lacks=lacks))
+    assert moment_of(lying) == moment
+    assert words in spoken(lying)
+
+
+def test_a_level_that_came_down_in_this_step_is_heard_and_one_that_lay_there_is_not() -> None:
+    lying = replace(scenes.REREADING, live=replace(scenes.REREADING.live, laid=True))
+    assert moment_of(lying) == "landed"
+    assert moment_of(scenes.REREADING) == "step"
+
+
+def test_the_voice_asks_for_the_level_to_be_turned_over_until_something_was_read() -> None:
+    first = replace(scenes.REREADING, stage="reference", turnover="proof")
+    assert moment_of(first) == "proof"
+    assert spoken(first).startswith("turn the level over, and back, if you hear me; then: ")
+    reading = next(e.body for e in scenes.HISTORY if isinstance(e.body, Captured))
+    assert moment_of(first, Heard(reading)) == "step"
+
+
+def test_taken_back_is_heard_with_what_comes_next() -> None:
+    assert moment_of(scenes.SET, Heard(taken_back=True)) == "taken back"
+    assert spoken(scenes.SET, Heard(taken_back=True)).startswith(
+        "taken back; Turn blade 2 (white) horizontal"
+    )

@@ -325,8 +325,8 @@ def test_every_pass_that_was_said_to_be_done_stands_on_the_sheet_and_none_that_w
     done = [(round_, what) for _, round_, what in sheet_of(recording).torque]
     assert done == [
         ("torque", "a second person read the wrench: 25.0 N·m"),
-        ("torque", "Each of the 4 hub bolts to 25.0 N·m"),
-        ("torque", "Each of the 6 rim bolts to 6.0 N·m"),
+        ("torque", "Each of the 4 hub bolts to 25.0 N·m (1 of 3)"),
+        ("torque", "Each of the 6 rim bolts to 6.0 N·m (2 of 3)"),
     ]
 
 

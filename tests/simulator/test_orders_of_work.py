@@ -68,7 +68,7 @@ def test_aimed_off_the_second_setting_is_finer_by_what_the_bolts_did() -> None:
 def test_the_manuals_other_order_is_checked_off_confirmed_and_torqued_pass_by_pass() -> None:
     outcome = fast("two-rings", 3)
     assert [step.placement for step in steps(outcome, "check off")[:2]] == [1, 2]
-    assert "set to 10.7 N·m with its adapter on" in steps(outcome, "wrench")[0].say
+    assert "set to 10.7 N·m with its adapter on?" in steps(outcome, "wrench")[0].say
     of_the_hub = [step for step in steps(outcome, "tighten") if step.label == "hub"]
     assert [(step.placement, step.placements) for step in of_the_hub[:2]] == [(1, 2), (2, 2)]
     judged = [e.body.stage for e in outcome.recording.events if isinstance(e.body, Judged)]

@@ -75,7 +75,17 @@ def test_schemas_are_schemas(what: str) -> None:
 
 def test_messages_and_text_form_keep_their_schemas(tmp_path: Path) -> None:
     session = tmp_path / "demo.session"
-    done = stillblade("demo", "--fast", "--json", "--seed", "5", "--session", str(session))
+    done = stillblade(
+        "demo",
+        "--scenario",
+        "default",
+        "--fast",
+        "--json",
+        "--seed",
+        "5",
+        "--session",
+        str(session),
+    )
     messages = jsonschema.Draft202012Validator(json.loads(stillblade("schema", "messages").stdout))
     for line in done.stdout.splitlines():
         messages.validate(json.loads(line))

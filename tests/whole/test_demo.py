@@ -83,7 +83,7 @@ def test_a_demo_says_how_long_it_takes_and_lets_one_look_at_the_alarm() -> None:
 
 
 def test_the_command_prints_the_same_objects_again_with_the_names_it_promises() -> None:
-    words = ("demo", "--fast", "--headless", "--json", "--seed", "3")
+    words = ("demo", "--scenario", "default", "--fast", "--headless", "--json", "--seed", "3")
     done, again = stillblade(*words), stillblade(*words, PYTHONHASHSEED="7")
     assert done.returncode == 0
     assert done.stdout == again.stdout, "the same seed gives the same bytes"

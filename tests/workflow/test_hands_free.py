@@ -253,3 +253,16 @@ def test_a_level_that_folds_stays_with_a_press(settings: dict[str, Any]) -> None
     crew.turn_over()
     assert not lay(crew, -3.0)
     assert not lay(crew, -3.0)
+
+
+def test_the_next_blade_to_be_set_is_asked_for_where_it_may_be_the_last_one_again() -> None:
+    """Not silently left lying: the word, and turning the level over, are there while setting too."""
+    crew = crew_of()
+    assert not lay(crew, -3.0)
+    assert lay(crew, -3.0)
+    assert lay(crew, 17.0)
+    assert lay(crew, 17.0, 2.0)
+    assert crew.step() == ("set", 2)
+    assert not lay(crew, 17.0, 2.0)
+    assert crew.engine.view().live.lacks == "a turn"
+    assert turn_and_lay(crew, 17.0, 1.0)

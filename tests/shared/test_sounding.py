@@ -1,0 +1,38 @@
+"""What begins to be heard, from picture to picture."""
+
+from dataclasses import replace
+
+import pytest
+
+from shared.signals import SIGNALS
+from shared.sounding import Sounding
+from shared.view import View
+from tests.tui import scenes
+
+
+def names(views: list[View], every_s: float = 0.04) -> list[str]:
+    sounding = Sounding()
+    cues = [sounding.look(view, n * every_s) for n, view in enumerate(views)]
+    return [cue.name for cue in cues if cue is not None]
+
+
+def test_a_step_is_told_once_however_often_the_level_is_lifted_in_it() -> None:
+    laid = replace(scenes.REREADING, live=replace(scenes.REREADING.live, laid=True))
+    assert names([scenes.REREADING, laid, scenes.REREADING, laid]) == ["step", "landed", "landed"]
+
+
+def test_the_next_step_is_told_though_the_moment_is_the_same() -> None:
+    assert names([scenes.REREADING, replace(scenes.REREADING, step=99)]) == ["step", "step"]
+
+
+def test_a_step_that_came_up_while_a_reading_was_taken_is_told_when_the_level_is_lifted() -> None:
+    lifted = replace(scenes.REREADING, step=scenes.TAKEN.step)
+    assert names([scenes.TAKEN, scenes.TAKEN, lifted]) == ["taken", "step"]
+
+
+@pytest.mark.parametrize("view", [scenes.ALARM, scenes.SILENT])
+def test_what_must_not_be_overlooked_comes_again(view: View) -> None:
+    moment = names([view])[0]
+    again_s = next(one.again_s for name, one in SIGNALS.items() if name == moment)
+    assert again_s is not None
+    assert names([view] * 4, again_s / 2.0 + 0.1) == [moment, moment]

@@ -1,0 +1,43 @@
+"""Whole jobs by somebody who never looks: signals, a voice, and the level in the hand. Simulated person."""
+
+import pytest
+
+from daemon.demo.fast import Outcome, fast
+from shared.events import Alarm, Captured, Cleared
+from shared.inputs import Command
+
+
+def keys(outcome: Outcome) -> list[str]:
+    return [item.kind for item in outcome.recording.inputs if isinstance(item, Command)]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_two_knocks_are_found_and_set_again_with_no_key_between_making_safe_and_closing(
+    seed: int,
+) -> None:
+    outcome = fast("by-ear", seed)
+    assert keys(outcome) == ["done", "done"]
+    assert outcome.truth.stuck == ""
+    bodies = [event.body for event in outcome.recording.events]
+    taken = [body for body in bodies if isinstance(body, Captured)]
+    assert {body.by for body in taken} <= {"landing", "turn", "gesture"}
+    knocked = {move.blade for move in outcome.truth.moved if move.cause == "knock"}
+    alarms = [body for body in bodies if isinstance(body, Alarm)]
+    assert knocked <= {blade for one in alarms for blade in (one.blades or (one.blade,))}
+    answers = [body for body in bodies if isinstance(body, Cleared)]
+    assert {body.how for body in answers} == {"set-again"}
+    assert outcome.closing.result in {"within", "too close to say"}
+    for row, true in zip(outcome.closing.blades, outcome.truth.angles_deg, strict=True):
+        assert abs(row["angle_deg"] - true) < 0.2
+
+
+def test_the_record_says_by_what_each_reading_was_taken() -> None:
+    taken = [
+        event.body
+        for event in fast("by-ear", 1).recording.events
+        if isinstance(event.body, Captured)
+    ]
+    assert taken[0].by == "landing"
+    assert {one.by for one in taken if one.stage == "final" and one.blade != "reference"} == {
+        "gesture"
+    }
