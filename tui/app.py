@@ -135,6 +135,8 @@ class StillbladeApp(Painted[Left]):
         self._muted = not self._muted
         self._mute(self._muted)
         self.tell("sound off: V lets it be heard again" if self._muted else "sound on", "good")
+        if self._muted and self._view is not None and "unheard" in self._view.offers:
+            self.order("unheard", {"reason": "sound off"})
 
     def _ring(self, body: Body) -> None:
         if self._muted:

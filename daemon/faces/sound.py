@@ -11,9 +11,11 @@ import shutil
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+from uuid import uuid4
 
 from daemon.faces.tones import rendered
 from shared.desk import Desk
+from shared.inputs import Command
 from shared.signals import EVERY
 from shared.sounding import Sounding
 from shared.view import View
@@ -26,6 +28,7 @@ PLAYS_S = 3.0
 """A player that has not ended by then hangs."""
 SPEAKS_S = 12.0
 MOST_FAILURES = 3
+ANSWER_S = 10.0
 
 
 def found(programs: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
@@ -51,6 +54,7 @@ class Sound:
         self._player = player
         self._voice = voice
         self._sounding = Sounding()
+        self._view: View | None = None
         self._folder = Path()
         self._muted = False
         self._failures = 0
@@ -86,6 +90,7 @@ class Sound:
 
     def _look(self, view: View, group: asyncio.TaskGroup) -> None:
         """Begin what is to be heard now, if anything."""
+        self._view = view
         cue = self._sounding.look(view, asyncio.get_running_loop().time())
         if cue is not None:
             self._begin(*cue, group)
@@ -106,8 +111,19 @@ class Sound:
         self._failures = 0 if good else self._failures + 1
         if self._failures == MOST_FAILURES:
             log.warning("no sound: %s plays nothing; look at the screen", self._player[0])
+            await self._unheard(f"{self._player[0]} plays nothing")
         if words and self._voice:
             await ran([*self._voice, words], SPEAKS_S)
+
+    async def _unheard(self, reason: str) -> None:
+        """Nobody may wait for a sound that does not come: every reading wants a press again."""
+        view = self._view
+        if view is None or "unheard" not in view.offers:
+            return
+        command = Command(uuid4().hex, "sound", view.seen, "unheard", {"reason": reason})
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(ANSWER_S):
+                await self._desk.send(command)
 
     def _kept(self, name: str, path: Path) -> bool:
         """Have its file, made when it is first wanted; False where there is no room for it."""

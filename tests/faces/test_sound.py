@@ -7,6 +7,7 @@ import sys
 import wave
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -150,6 +151,21 @@ async def test_who_is_muted_hears_nothing_until_it_is_let(tmp_path: Path) -> Non
         await until(lambda: len(player.words) == 2)
         task.cancel()
     assert player.names == ["hands", "question"]
+
+
+async def test_where_nothing_plays_whoever_relies_on_it_is_told_to_press(tmp_path: Path) -> None:
+    """A device that is gone: said once, and the job goes on with a press a reading."""
+    service, player = Service(), Player(tmp_path, "exit 1")
+    views = [replace(scenes.SET, step=n, offers=("unheard",)) for n in range(1, 60)]
+    async with playing(service, player):
+        async with asyncio.timeout(20):
+            for view in views:
+                await service.desk.tell([], view)
+                if service.asked:
+                    break
+                await asyncio.sleep(0.1)
+    assert [(one.kind, one.client) for one in service.asked] == [("unheard", "sound")]
+    assert "plays nothing" in str(service.asked[0].args["reason"])
 
 
 async def test_who_comes_late_hears_the_alarm_and_hears_it_again(

@@ -20,6 +20,33 @@ WIRES = [
 
 
 @pytest.mark.real
+@pytest.mark.parametrize(
+    "words", [["--pace", "5"], ["--pace", "5", "--radio"]], ids=["pty", "radio"]
+)
+def test_a_whole_job_by_ear_over_a_wire_and_over_the_air(words: list[str], tmp_path: Path) -> None:
+    """Signals and a voice are all that its person is given; two knocks, and no key in between."""
+    session = tmp_path / "demo.session"
+    done = stillblade(
+        "demo", "--scenario", "by-ear", "--seed", "1", "--json", "--session", str(session), *words
+    )
+    assert done.returncode in {0, 1}, done.stderr
+    events = [json.loads(row) for row in done.stdout.splitlines()]
+    assert [one["say"] for one in events if one["event"] == "answered"] == [
+        "prepare done",
+        "finished done",
+    ]
+    summary = events[-1]
+    assert summary["state"] == "finished"
+    alarms = [one for one in events if one["event"] == "alarm"]
+    called = {blade for one in alarms for blade in (one["blades"] or [one["blade"]])}
+    assert called >= set(summary["truth_moved"]) != set()
+    assert {one["how"] for one in events if one["event"] == "cleared"} == {"set-again"}
+    assert summary["largest_error_deg"] < 0.2
+    verified = stillblade("replay", str(session), "--verify")
+    assert verified.returncode == 0, verified.stdout
+
+
+@pytest.mark.real
 @pytest.mark.parametrize(("name", "words"), WIRES, ids=[f"{n}{' '.join(w[2:])}" for n, w in WIRES])
 def test_the_whole_job_over_this_wire(name: str, words: list[str], tmp_path: Path) -> None:
     session = tmp_path / "demo.session"
