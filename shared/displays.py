@@ -15,7 +15,7 @@
     taken           the value taken   BLADE 2           LIFT IT
     to be proven    TURN IT OVER      AND BACK          if you hear it
     in a hand       PLACE IT          BLADE 2           its mark
-    watching        WATCHING          blade and level   what it is at
+    watching        WATCHING          level, what it is at   since when
 
 Where a number is to be followed (setting, reading) there is no display: the number is the largest.
 The largest line has at most `LONGEST` characters: a mark is cut, a number never.
@@ -26,6 +26,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from shared.events import REFERENCE, BladeId, Captured, Summary
+from shared.inputs import NS
 from shared.view import AlarmView, BladeView, BoltCircle, Question, View
 
 LONGEST = 12
@@ -253,7 +254,9 @@ def _in_hand(view: View, _: Heard) -> Display | None:
 def _watching(view: View, _: Heard) -> Display | None:
     if view.stage != "watch":
         return None
-    return Display("WATCHING", view.live.words, "", "")
+    minutes = (view.t_ns - view.step_ns) // (60 * NS)
+    since = f"for {minutes} min" if minutes else "since just now"
+    return Display("WATCHING", view.live.words, since)
 
 
 ROWS: Sequence[Callable[[View, Heard], Display | None]] = (

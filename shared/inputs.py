@@ -30,6 +30,7 @@ CommandKind = Literal[
     "relieve",  # args: by; somebody else works from here: what is held is read first
     "unheard",  # args: reason; signals are not heard, so every reading wants a press again
     "note",  # args: text
+    "end",  # args: by, reason; the session ends here, and says what is missing
     "abandon",  # args: by, reason; end state "abandoned, do not fly"
 ]
 

@@ -199,6 +199,8 @@ class View:
     """What blades may be set to, where one may say so now."""
     bolts: BoltCircle | None = None
     """What the wrench is at; None: it is not, or the job gives no bolts."""
+    step_ns: int = 0
+    """Session time when the step was announced."""
     turnover: Turnover = ""
     """What turning the level over does, where the job may go without a press."""
     notices: tuple[str, ...] = ()

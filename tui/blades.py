@@ -13,6 +13,7 @@ STATES: dict[str, tuple[str, str, Ink]] = {
     "provisional": ("~", "provis.", "plain"),
     "held": ("■", "held", "strong"),
     "may have turned": ("?", "turned?", "warn"),
+    "read elsewhere": ("?", "where?", "warn"),
     "place again": ("↻", "again", "warn"),
     "moved": ("✗", "MOVED", "bad"),
     "turned": ("✗", "TURNED", "bad"),

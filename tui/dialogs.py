@@ -21,7 +21,7 @@ C         accept, with name and reason; of a question the other answer
 E  I      set a held blade again; look at one again in between: ask which
 J  F      what blades are set to; read everything as it was found first
 Y  R      answer the question: it is right; the level is turned round
-N  H  X   note; who works from here; abandon the job: do not fly
+N H Z X   note; who works from here; end early; abandon: do not fly
 U         where the uncertainty of an angle comes from: its budget
 T  V  Q   day or night colours; sound off or on; leave the screen
 

@@ -57,6 +57,7 @@ KEYS: tuple[tuple[CommandKind, str, str], ...] = (
     ("look", "I", "look again"),
     ("aim", "J", "aim"),
     ("found", "F", "as found first"),
+    ("end", "Z", "end early"),
     ("abandon", "X", "abandon"),
 )
 """What is offered behind answers and the take key: command, key, words."""

@@ -103,6 +103,7 @@ class Measuring(Screen[None]):
         _binding("f", "found"),
         _binding("n", "note"),
         _binding("h", "relieve"),
+        _binding("z", "end"),
         _binding("x", "abandon"),
         _binding("u", "budget"),
         _binding("t", "palette"),
@@ -316,6 +317,11 @@ class Measuring(Screen[None]):
         view = self._session.newest
         choices = {"by": view.people if view else ()}
         self._ask("relieve", "Who works from here?", [("by", "Name")], {}, choices)
+
+    def action_end(self) -> None:
+        """End the job before its end."""
+        words = "End here? The record will say what is missing."
+        self._ask("end", words, [("by", "Your name"), ("reason", "Why")], {})
 
     def action_abandon(self) -> None:
         """Abandon the job."""

@@ -17,6 +17,7 @@ End = Literal["finished", "ended early", "abandoned, do not fly"]
 ENDS: dict[Over, End] = {
     "": "ended early",
     "finished": "finished",
+    "ended early": "ended early",
     "abandoned": "abandoned, do not fly",
 }
 

@@ -19,6 +19,7 @@ confirm      a questioned reading is right                 nothing was asked
 relieve      somebody else works from here              no name
 unheard      signals are not heard: a press a reading   the job is by press anyway
 note         words for the record                          no words
+end          ends the job before its end                   no name or reason, or it is over anyway
 abandon      ends the job: do not fly                      no name or reason
 
 What refuses a command whatever its arguments (`TABLE`, first column) is what a face offers by
@@ -163,6 +164,10 @@ def _no_back(case: Case) -> str:
 
 def _nothing_read(case: Case) -> str:
     return "" if case.ledger.last() is not None else "nothing that counts has been read yet"
+
+
+def _no_early_end(case: Case) -> str:
+    return "everything is done: 'done' closes the record" if case.step.stage == "finished" else ""
 
 
 def _no_hearing(case: Case) -> str:
@@ -366,6 +371,15 @@ def _note(case: Case, command: Command, now_ns: int) -> str:
     return "noted"
 
 
+def _end(case: Case, command: Command, now_ns: int) -> str:
+    by, reason = str(command.args.get("by", "")), str(command.args.get("reason", ""))
+    if not (by.strip() and reason.strip()):
+        raise RefusedError("to end early needs a name (by) and a reason")
+    case.say(Noted("caution", f"ended early by {by}: {reason}. What is missing is in the result."))
+    case.progress.end("ended early")
+    return "ended early"
+
+
 def _abandon(case: Case, command: Command, now_ns: int) -> str:
     by, reason = str(command.args.get("by", "")), str(command.args.get("reason", ""))
     if not (by.strip() and reason.strip()):
@@ -437,5 +451,6 @@ TABLE: dict[CommandKind, Row] = {
     "relieve": Row(_open, _relieve),
     "unheard": Row(_no_hearing, _unheard),
     "note": Row(_open, _note),
+    "end": Row(_no_early_end, _end),
     "abandon": Row(_open, _abandon),
 }

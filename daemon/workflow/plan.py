@@ -30,7 +30,7 @@ from daemon.workflow.members import Member, Members
 from shared.events import REFERENCE, BladeId, Half
 from shared.plan import Plan, Round
 
-Over = Literal["", "finished", "abandoned"]
+Over = Literal["", "finished", "ended early", "abandoned"]
 HANDS_ONLY = frozenset(
     {"prepare", "check off", "wrench", "tighten", "slacken", "answer", "finished", "watch"}
 )

@@ -46,7 +46,8 @@ def judge_set(case: Case) -> SetVerdict:
     """
     target, members = case.job.target, case.members
     angles = [members.newest_angle(blade) for blade in members.numbers()]
-    aim = target.angle_deg if case.progress.over else case.aim_deg
+    over = case.progress.over in {"finished", "abandoned"}
+    aim = target.angle_deg if over else case.aim_deg
     return judge_angles(angles, aim, target.tolerance_deg, target.spread_deg)
 
 

@@ -110,6 +110,7 @@ def view(
         people=tuple(person.name for person in job.people),
         aims=_aims(case),
         bolts=_bolts(case),
+        step_ns=case.step_ns,
         turnover=_turnover(case, now_ns),
     )
 
@@ -169,7 +170,7 @@ def _row(case: Case, member: Member) -> BladeView:
     row = BladeView(
         blade=blade,
         label="reference" if reference else case.job.propeller.label(int(blade)),
-        state="setting" if step.blade == blade and step.stage == "set" else member.state,
+        state=_state(case, member),
         angle_deg=None,
         u95_deg=None,
         error_deg=None,
@@ -194,6 +195,22 @@ def _row(case: Case, member: Member) -> BladeView:
         tolerance=tolerance,
         settles=settles(error, angle.budget, target.tolerance_deg) if doubtful else "",
     )
+
+
+def _state(case: Case, member: Member) -> str:
+    """Return what a row says; "held" of nobody who was just read elsewhere, judged or not."""
+    step, blade = case.step, member.blade
+    if step.blade == blade and step.stage == "set":
+        return "setting"
+    held, now = member.baseline, case.members.newest_angle(blade)
+    if member.state not in STANDS or held is None or now is None or not case.read_now(blade):
+        return member.state
+    far = max(case.job.target.tolerance_deg, 2.0 * now.budget.u95_deg)
+    return ELSEWHERE if abs(now.angle_deg - held.angle_deg) > far else member.state
+
+
+STANDS = frozenset({"held", "steady", "accepted", "may have turned"})
+ELSEWHERE = "read elsewhere"
 
 
 def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:

@@ -201,6 +201,7 @@ def test_a_command_with_nonsense_in_it_is_refused_in_words() -> None:
         ("confirm", {}),
         ("note", {"text": "  "}),
         ("abandon", {"by": "", "reason": ""}),
+        ("end", {"by": "", "reason": ""}),
         ("again", {}),
         ("back", {}),
     ]

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from daemon.cli.lines import exit_code, summary_of
-from shared.events import Alarm, Judged, Summary, Unknown, Verdict
+from shared.events import Alarm, Judged, Noted, Summary, Unknown, Verdict
 from shared.messages import body_from_dict, body_to_dict
 from shared.sentences import sentence
 from tests.daemon.bench import LEVEL, Person, header
@@ -127,6 +127,26 @@ def test_a_job_ended_before_its_plan_was_done_is_open_though_all_is_in() -> None
     assert (summary.state, summary.result) == ("ended early", "open")
     assert [row["tolerance"] for row in summary.blades] == ["in", "in"]
     assert "the plan was not done" in summary.say
+
+
+def test_who_ends_early_is_named_and_what_is_missing_is_said() -> None:
+    person = ready(plan={"rounds": ["check", "torque"]})
+    assert person.press("end").result == "refused"
+    assert person.press("end", by="R. Fell", reason="dusk").result == "done"
+    (summary,) = person.said(Summary)
+    assert (summary.state, summary.result) == ("ended early", "open")
+    assert "it stood at 'check'" in summary.say
+    assert any("ended early by R. Fell: dusk" in note.say for note in person.said(Noted))
+    assert exit_code(summary) == 1
+
+
+def test_what_is_done_to_its_end_is_closed_and_not_ended_early() -> None:
+    person = ready()
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
+    assert person.step()[0] == "finished"
+    answer = person.press("end", by="R. Fell", reason="dusk")
+    assert answer.result == "refused"
+    assert "'done' closes the record" in answer.say
 
 
 def test_an_abandoned_job_is_abandoned_whatever_was_read() -> None:
@@ -344,3 +364,12 @@ def test_bolts_that_were_not_slackened_turn_no_blade(
     called = [v.state for v in person.said(Verdict) if v.blade == 1]
     assert called[-1:] == moved
     assert len(person.said(Alarm)) == len(clamps[:1])
+
+
+def test_a_blade_read_elsewhere_is_not_called_held_until_its_round_is_judged() -> None:
+    person = ready(plan={"rounds": ["check", "torque"]})
+    person.read(-3.0)
+    person.read(16.2)
+    row = person.engine.view().blades[1]
+    assert (row.blade, row.state) == (1, "read elsewhere")
+    assert person.engine.view().blades[2].state == "held"

@@ -212,3 +212,13 @@ def test_the_level_is_to_be_turned_over_until_something_was_read() -> None:
 def test_what_a_reading_lacks_is_the_word(lacks: Lacks, word: str) -> None:
     live = replace(scenes.REREADING.live, motion="ready", may_take=True, lacks=lacks)
     assert doing_now(replace(scenes.REREADING, live=live)).word == word
+
+
+def test_watching_says_what_and_since_when() -> None:
+    view = replace(scenes.WATCHING, alarms=(), step_ns=scenes.WATCHING.t_ns - 125_000_000_000)
+    found = display(view)
+    assert found is not None
+    assert (found.largest, found.third) == ("WATCHING", "for 2 min")
+    now = display(replace(view, step_ns=view.t_ns))
+    assert now is not None
+    assert now.third == "since just now"

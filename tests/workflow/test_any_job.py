@@ -48,7 +48,7 @@ ARGS: dict[str, st.SearchStrategy[dict[str, Any]]] = {
     "confirm": st.fixed_dictionaries({}, optional={"id": NUMBERS}),
     "note": st.fixed_dictionaries({"text": NAMES}),
 }
-KINDS = [kind for kind in get_args(CommandKind) if kind != "abandon"]
+KINDS = [kind for kind in get_args(CommandKind) if kind not in {"end", "abandon"}]
 
 
 class AnyJob(RuleBasedStateMachine):

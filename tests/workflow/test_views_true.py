@@ -218,7 +218,14 @@ def a_verdict_is_shown_until_it_is_set_again(now: Instant) -> None:
             assert row.change_deg == verdict.change_deg
             assert row.could_hide_deg == verdict.could_hide_deg
         elif verdict is not None:
-            assert row.state in {"not set", "setting", "provisional", "held", "may have turned"}
+            assert row.state in {
+                "not set",
+                "setting",
+                "provisional",
+                "held",
+                "may have turned",
+                "read elsewhere",
+            }
 
 
 def the_target_is_hidden_where_a_blade_is_only_read(now: Instant) -> None:
@@ -329,7 +336,7 @@ def candidates(kind: CommandKind, view: View, told: Told) -> Iterator[dict[str, 
             yield {"at": "target"}
         case "note":
             yield {"text": "t"}
-        case "abandon":
+        case "end" | "abandon":
             yield {"by": "Ada", "reason": "dusk"}
         case _:
             yield {}
