@@ -84,6 +84,8 @@ class Listener(Hands):
         self._lead: Cue | None = None
         self._lead_ns = self._before_ns = 0
         self._told: Told | None = None
+        self._last: BladeId | None = None
+        self._astray: int | None = None
         self._last_ns = 0
         self._acting = self.work()
 
@@ -135,6 +137,10 @@ class Listener(Hands):
                 yield from self._go(over_first=OVER_FIRST in cue.words)
             case "lay it again":
                 yield from self._lay_again()
+            case "which blade" if self._astray is not None and self._told is not None:
+                self._astray = None
+                yield from self.approach(self._told.seat, self._told.half)
+                yield from self._lay()
             case "which blade" | "turn it over":
                 yield from self.lift()
                 yield from self._turn_over()
@@ -152,10 +158,19 @@ class Listener(Hands):
         told = self._told
         if told is None:
             return
-        yield from self.approach(told.seat, told.half)
+        self._astray = self._goes_astray(told)
+        if self._astray is None:
+            yield from self.approach(told.seat, told.half)
         if over_first:
             yield from self._turn_over()
         yield from self._lay()
+
+    def _goes_astray(self, told: Told) -> int | None:
+        """Return the blade that the level goes back on by mistake; None: none."""
+        last, self._last = self._last, told.seat
+        if not isinstance(last, int) or not isinstance(told.seat, int) or last == told.seat:
+            return None
+        return last if self.draws.chance(self.table.puts_back) else None
 
     def _lay_again(self) -> Act:
         yield from self.lift()
@@ -166,7 +181,7 @@ class Listener(Hands):
         if told is None:
             return
         self._lead = None
-        yield from self.put(told.seat)
+        yield from self.put(told.seat if self._astray is None else self._astray)
         if told.sets and isinstance(told.seat, int):
             yield from self._set_by_ear(told.seat)
 

@@ -15,6 +15,8 @@ from simulator.scenario import HangarTable
 from simulator.truth import Move, Shift
 
 TICK_S = 0.01
+FAR_DEG = 30.0
+"""Further than this is another blade."""
 TICK_NS = 10_000_000
 
 
@@ -42,6 +44,7 @@ class Propeller:
     def __init__(self, job: Job, table: HangarTable, draws: Draws) -> None:
         blades = job.propeller.blades
         self.table = table
+        self._turning_deg_s = table.turning_deg_s
         self.t_ns = 0
         self.stage = ""
         self.moves: list[Move] = []
@@ -99,7 +102,9 @@ class Propeller:
         way = self.way_to(blade, beyond=beyond)
         goal = self.azimuth_deg - way + self._draws.normal(self.table.psi_sd_deg)
         self._azimuth_goal_deg = goal
-        return abs(goal - self.azimuth_deg) / self.table.turning_deg_s
+        if self.table.turning_s is not None and abs(way) > FAR_DEG:
+            self._turning_deg_s = abs(way) / self._draws.between(*self.table.turning_s)
+        return abs(goal - self.azimuth_deg) / self._turning_deg_s
 
     def change(self, blade: int, by_deg: float, cause: str = "") -> None:
         """Turn a blade to the end of its play and on; with a cause it is noted as a mishap."""
@@ -181,7 +186,7 @@ class Propeller:
 
     def _turn(self) -> None:
         left = self._azimuth_goal_deg - self.azimuth_deg
-        most = self.table.turning_deg_s * TICK_S
+        most = self._turning_deg_s * TICK_S
         self.azimuth_deg += max(-most, min(most, left))
 
     def _remember(self, blade: int, at_least: float) -> None:

@@ -60,6 +60,8 @@ class HangarTable(Written):
     start_deg: Range = (-6.0, 6.0)
     """Where the blades lie at first, from the target."""
     turning_deg_s: Positive = 75.0
+    turning_s: Range | None = None
+    """How long it takes to turn the propeller to another blade, however far; None: by `turning_deg_s`."""
     """How fast the propeller is turned."""
     lift_sd_deg: NotNegative = 0.01
     """How far lifting the level turns a loose blade."""
@@ -88,6 +90,8 @@ class PersonTable(Written):
     """How often one blade is set again before its angle is accepted instead."""
     hands_free: bool = False
     """Lets a reading be taken by itself, and presses only where that does not come."""
+    puts_back: Annotated[float, Field(ge=0, le=1)] = 0.0
+    """By ear: how often the level goes back on the blade of the last reading instead of the next one."""
     by_ear: bool = False
     """Never looks: hears signals and a voice, and answers with the level in the hand."""
     aims_off: bool = False

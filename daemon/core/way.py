@@ -219,6 +219,9 @@ class Way:
         """Take an average that something confirms, or ask about it; else leave it lying."""
         case = self.case
         azimuth = case.hub.azimuth(step.blade) if isinstance(step.blade, int) else None
+        if taking.armed == "gesture" and landing.too_soon(case, taking, step):
+            taking.landing.too_soon(taking.placement)
+            taking.disarm()
         by = taking.armed or ("turn" if self._turned_to_target(taking, reading, azimuth) else None)
         if by is None and not landing.waited(case, taking, step, self._now_ns):
             return
@@ -244,7 +247,7 @@ class Way:
         if lacking == "agreement":
             landing.surprise(taking, angle.angle_deg)
         elif lacking == "a turn":
-            taking.landing.too_soon()
+            taking.landing.too_soon(taking.placement)
         return "landing" if lacking is None else None
 
     def _witness_disagrees(self, taking: Taking) -> bool:

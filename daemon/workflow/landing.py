@@ -32,7 +32,7 @@ from shared.inputs import NS
 REST_NS = 1 * NS
 SET_REST_NS = 2 * NS
 FIRST_REST_NS = 3 * NS // 2
-FRESH_DEG, ROUND_DEG, REFERENCE_DEG = 0.4, 0.5, 0.5
+FRESH_DEG, ROUND_DEG, REFERENCE_DEG = 0.4, 0.3, 0.5
 AGREES_DEG = 0.15
 STEEPEST_DEG = 15.0
 """No shaft that somebody works at is tilted by more; further out it is a bench."""
@@ -78,6 +78,15 @@ def near_deg(case: Case) -> float:
     last = case.ledger.last()
     unsure = last.angle.budget.u95_deg if last else 0.0
     return max(tolerance / 3.0, tolerance - unsure)
+
+
+def too_soon(case: Case, taking: Taking, step: Step) -> bool:
+    """Whether a level that was turned over may still lie on the last blade: said once, then believed.
+
+    Turning it over becomes a habit, and says little of which blade it is laid on.
+    """
+    asked = taking.landing.same_again
+    return not asked and not _moved_on(case, step, taking.landing, taking.reading)
 
 
 def surprise(taking: Taking, angle_deg: float) -> None:

@@ -29,7 +29,7 @@ class Landing:
         ready_ns: since when the average of this placement is good enough; 0: it is not yet.
         surprised_deg: what the landing before read, which was not as expected; None: none was.
         surprise: number of that placement; 0: none.
-        same_again: it came down so soon that it may lie on the blade of the last reading.
+        held_back: number of the placement that came so soon that it may be the last blade's; 0: none.
     """
 
     lifted_ns: int = 0
@@ -38,7 +38,7 @@ class Landing:
     in_hand_ns: int = 0
     surprised_deg: float | None = None
     surprise: int = 0
-    same_again: bool = False
+    held_back: int = 0
 
     @property
     def wants_a_word(self) -> bool:
@@ -66,13 +66,18 @@ class Landing:
         """It does not read as expected."""
         self.surprised_deg, self.surprise = angle_deg, placement
 
-    def too_soon(self) -> None:
+    @property
+    def same_again(self) -> bool:
+        """Whether a landing was held back because it may lie on the blade of the last reading."""
+        return self.held_back != 0
+
+    def too_soon(self, placement: int) -> None:
         """It may lie on the same blade as before."""
-        self.same_again = True
+        self.held_back = placement
 
     def take(self) -> None:
         """It gave its reading."""
-        self.surprised_deg, self.surprise, self.same_again = None, 0, False
+        self.surprised_deg, self.surprise, self.held_back = None, 0, 0
 
 
 @dataclass(slots=True)

@@ -306,6 +306,8 @@ def _lacks(
     lies = motion.doing == "ready" and taking.free and not (taking.asked or taking.armed)
     if not (asked_for and lies):
         return None
+    if taking.landing.held_back == taking.placement:
+        return "a turn"
     if landing.offered(case, taking, step) and not landing.waited(case, taking, step, now_ns):
         return None
     lacking = landing.lacks(case, taking, step, angle_deg)

@@ -266,3 +266,15 @@ def test_the_next_blade_to_be_set_is_asked_for_where_it_may_be_the_last_one_agai
     assert not lay(crew, 17.0, 2.0)
     assert crew.engine.view().live.lacks == "a turn"
     assert turn_and_lay(crew, 17.0, 1.0)
+
+
+def test_turned_over_and_laid_down_too_soon_it_is_asked_of_once_more() -> None:
+    """A habit says little: the level may have gone back on the blade that was just read."""
+    crew = in_the_last_round()
+    assert lay(crew, -3.0)
+    assert turn_and_lay(crew, 17.0)
+    assert crew.step() == ("final", 2)
+    assert not turn_and_lay(crew, 17.0, 0.5)
+    assert crew.engine.view().live.lacks == "a turn"
+    assert turn_and_lay(crew, 17.0, 0.5)
+    assert crew.step()[0] == "finished"
