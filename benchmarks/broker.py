@@ -5,7 +5,8 @@
 Starts Debian's mosquitto on a port of its own. First COMMANDS notes of one client, from publishing
 the command to its answer, and beside it as many bare round trips (the same two messages between two
 clients that do nothing else), and as many bare commits to a database on the same disk. Then a level at 100 samples a second for SECONDS each way: without a
-broker, and with one that works, hangs (SIGSTOP), is slow (answers a tenth of the time) and is gone; for
+broker, and with one that works, hangs (SIGSTOP), is slow (answers a tenth of the time), is gone, and one on which
+a client floods the service with what is no command; for
 every sample, how much later than it was put into the Inbox the engine had taken it.
 """
 
@@ -42,7 +43,8 @@ TOPIC = "bench"
 FAR = 10**15
 HZ = 100.0
 NODELAY = [(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)]
-WAYS = ("none", "works", "hangs", "slow", "gone")
+WAYS = ("none", "works", "hangs", "slow", "gone", "flooded")
+FLOOD = b'{"kind":' * 100
 
 
 class Prompt(Inbox):
@@ -119,6 +121,15 @@ async def _troubled(broker: Mosquitto, way: str) -> None:
         await asyncio.sleep(0.9)
         broker.signal(signal.SIGCONT)
         await asyncio.sleep(0.1)
+    if way == "flooded":
+        await _flood(broker.port)
+
+
+async def _flood(port: int) -> None:
+    """One client publishes what is no command, as fast as the broker takes it."""
+    async with aiomqtt.Client("127.0.0.1", port, socket_options=NODELAY) as client:
+        while True:
+            await client.publish("stillblade/ask/bench", FLOOD, 1)
 
 
 def command(number: int) -> dict[str, object]:
