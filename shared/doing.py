@@ -39,6 +39,8 @@ def doing_now(view: View) -> Doing:
         return Doing("▲", "COARSER", "warn") if error < 0 else Doing("▼", "FINER", "warn")
     if live.motion == "moving":
         return Doing(" ", "MOVING", "plain") if error is None else WITHIN
+    if live.by_itself:
+        return HOLD if error is None else WITHIN
     if live.lacks in LACKING:
         return LACKING[live.lacks]
     pressed = live.words.startswith("hold still")

@@ -146,6 +146,8 @@ class Live:
     """One press now would take a reading."""
     taken: bool
     """This placement is already taken: lift the level."""
+    by_itself: bool = False
+    """Nothing but time lacks: what lies there is taken without a press."""
     laid: bool = False
     """It came to rest after the step was announced."""
     near_deg: float = 0.0

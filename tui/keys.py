@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from shared.displays import asking, calling
 from shared.inputs import NS, Command, CommandKind
-from shared.view import View
+from shared.view import Turnover, View
 
 PAUSE_S = 0.7
 TAKE_UNTIL_NS = 2 * NS
@@ -63,6 +63,16 @@ KEYS: tuple[tuple[CommandKind, str, str], ...] = (
 """What is offered behind answers and the take key: command, key, words."""
 
 
+TURNED_OVER: dict[Turnover, str] = {
+    "proof": "no press",
+    "done": "done",
+    "take": "it counts",
+    "set again": "set again",
+    "back": "take back",
+}
+"""What a level that is turned over in the hand does, in a word."""
+
+
 def offers(view: View | None) -> list[tuple[str, str]]:
     """Keys and words for the footer, most needed first: none that would be refused."""
     if view is None:
@@ -79,6 +89,8 @@ def offers(view: View | None) -> list[tuple[str, str]]:
     if view.press is not None:
         answered_first = calling(view) or asking(view)
         offered.insert(len(offered) if answered_first else 0, ("SPACE", view.press))
+    if view.turnover:
+        offered.append(("TURNED OVER", TURNED_OVER[view.turnover]))
     blades = f"0-{blade_count(view)}"
     for kind, key, says in KEYS:
         if kind in view.offers:

@@ -29,7 +29,7 @@ import aiomqtt
 from pydantic import TypeAdapter
 
 from daemon.faces import asked, mqtt
-from daemon.faces.mqtt import Access
+from daemon.faces.mqtt import Access, rarely
 from daemon.shell.counter import Counter
 from shared.desk import Desk
 from shared.events import Answered, BladeId, Event, Judged, Summary
@@ -269,7 +269,9 @@ class Publisher:
 
     def _refuse(self, refusal: asked.Refusal, who: str) -> dict[str, Any]:
         self.refused += 1
-        log.warning("broker: a message of %s is refused: %s", plain(who), plain(refusal.why))
+        if rarely(self.refused):
+            why = plain(refusal.why)
+            log.warning("broker: message %d of %s is refused: %s", self.refused, plain(who), why)
         return asdict(refusal)
 
 

@@ -7,10 +7,12 @@ Python 3.11 swallows a cancel that meets an arrival.
 import asyncio
 import contextlib
 import json
+import logging
 import math
 import os
 import socket
 import ssl
+from collections import Counter
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -32,6 +34,32 @@ MOST_WAITING = 1000
 """Messages that came in and nobody has looked at; further ones are dropped."""
 BROKEN = (aiomqtt.MqttError, OSError, TimeoutError)
 """What a broken connection raises."""
+
+
+def rarely(count: int) -> bool:
+    """Whether a count is 1, 10, 100 ...: what a stranger can repeat fills no log."""
+    return str(count).rstrip("0") == "1"
+
+
+class Seldom(logging.Filter):
+    """Lets each of the library's messages through when it comes for the 1st, 10th, 100th ... time."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._counts: Counter[str] = Counter()
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Count it."""
+        self._counts[record.msg] += 1
+        return rarely(self._counts[record.msg])
+
+
+def _quiet() -> logging.Logger:
+    """Return a logger of the library's own for one connection."""
+    log = logging.getLogger("mqtt")
+    if not any(isinstance(one, Seldom) for one in log.filters):
+        log.addFilter(Seldom())
+    return log
 
 
 class Access:
@@ -83,6 +111,7 @@ class Access:
             clean_start=True,
             max_queued_incoming_messages=MOST_WAITING,
             socket_options=[(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)],
+            logger=_quiet(),
         )
         async with asyncio.timeout(ANSWER_S):
             await client.__aenter__()

@@ -247,6 +247,7 @@ def _live(case: Case, levels: Levels, now_ns: int) -> Live:
         u_deg=motion.u_deg,
         may_take=step.reads and motion.doing != "in hand" and not (taken or taking.asked),
         taken=taken,
+        by_itself=_by_itself(case, motion, taking, angle),
         laid=taking.placement != 0
         and motion.doing in LYING
         and taking.landing.rested_ns > case.step_ns,
@@ -312,6 +313,13 @@ def _lacks(
         return None
     lacking = landing.lacks(case, taking, step, angle_deg)
     return None if step.stage == "set" and lacking == "agreement" else lacking  # a tone leads there
+
+
+def _by_itself(case: Case, motion: Motion, taking: Taking, angle_deg: float) -> bool:
+    """Whether nothing but time lacks for a reading of what lies still."""
+    lies = motion.doing in {"still", "ready"} and taking.free and not taking.asked
+    by_itself = case.proofs.given(taking.level) and lies and taking.armed is None
+    return by_itself and landing.lacks(case, taking, case.step, angle_deg) is None
 
 
 def _lacks_a_word(case: Case, taking: Taking) -> bool:

@@ -419,6 +419,23 @@ REFUSED = [
 
 
 @pytest.mark.real
+async def test_a_flood_of_nonsense_is_counted_and_fills_no_log(
+    mosquitto: Mosquitto, caplog: pytest.LogCaptureFixture
+) -> None:
+    service, many = Service(), 120
+    async with (
+        subscribed(mosquitto.port) as heard,
+        publishing(service, told_to(mosquitto.port)),
+    ):
+        await online(heard)
+        for _ in range(many):
+            await heard.ask(b"[")
+        await until(lambda: heard.newest("state")["refused"] == many)
+    said = [one for one in caplog.messages if "is refused" in one]
+    assert [one.split()[2] for one in said] == ["1", "10", "100"]
+
+
+@pytest.mark.real
 async def test_strangers_are_refused_counted_and_answered(mosquitto: Mosquitto) -> None:
     service = Service()
     async with (

@@ -222,3 +222,11 @@ def test_watching_says_what_and_since_when() -> None:
     now = display(replace(view, step_ns=view.t_ns))
     assert now is not None
     assert now.third == "since just now"
+
+
+def test_what_is_taken_by_itself_asks_for_no_press() -> None:
+    live = replace(scenes.READY.live, by_itself=True)
+    assert doing_now(scenes.READY).word == "PRESS"
+    assert doing_now(replace(scenes.READY, live=live)).word == "IN"
+    lying = replace(scenes.REREADING.live, motion="ready", may_take=True, by_itself=True)
+    assert doing_now(replace(scenes.REREADING, live=lying)).word == "HOLD STILL"

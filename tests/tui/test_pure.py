@@ -1,6 +1,7 @@
 """Bitmap, strip, lines, ageing, keys, recall: the parts without a terminal."""
 
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -23,7 +24,7 @@ from shared.events import (
 )
 from shared.inputs import NS, CommandKind
 from shared.sentences import answer_words, clock, sentence
-from shared.view import LevelView, View
+from shared.view import LevelView, Turnover, View
 from tests.tui import scenes
 from tui.bitmap import GLYPHS, HALVES, ROWS, columns_of, large, pixels, scale_for
 from tui.blades import age_words
@@ -341,3 +342,10 @@ def test_where_a_blade_was_is_held_then_judged() -> None:
     for n, (body, was) in enumerate(steps, 1):
         recall.hear(Event(n, n, body))
         assert recall.heard == Heard(reading, None, was)
+
+
+@pytest.mark.parametrize("turnover", get_args(Turnover))
+def test_what_turning_the_level_over_does_stands_beside_the_keys(turnover: Turnover) -> None:
+    shown = dict(offers(replace(scenes.REREADING, turnover=turnover)))
+    assert ("TURNED OVER" in shown) == bool(turnover)
+    assert shown["SPACE"] == "take"
