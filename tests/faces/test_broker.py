@@ -430,6 +430,7 @@ async def test_a_flood_of_nonsense_is_counted_and_fills_no_log(
         await online(heard)
         for _ in range(many):
             await heard.ask(b"[")
+        await heard.ask({"id": "2", "kind": "note", "until": FAR})
         await until(lambda: heard.newest("state")["refused"] == many)
     said = [one for one in caplog.messages if "is refused" in one]
     assert [one.split()[2] for one in said] == ["1", "10", "100"]
