@@ -296,6 +296,8 @@ LANDED: dict[landing.Lacking | None, str] = {
     "agreement": "not as expected: lay it again, or press",
 }
 """What is said of a level that lies still where nobody has to press, by what lacks."""
+FIRST = "lay it once more: two must agree, or press"
+"""What is said of the first landing of all, of which nothing is known."""
 
 
 def _lacks(
@@ -346,7 +348,9 @@ def _live_words(
     if motion.doing == "ready" and case.proofs.wanted and _lacks_a_word(case, taking):
         return "ready: press, or lift it and turn it over"
     if motion.doing in {"still", "ready"} and landing.offered(case, taking, case.step):
-        return LANDED[landing.lacks(case, taking, case.step, angle_deg)]
+        lacking = landing.lacks(case, taking, case.step, angle_deg)
+        first = case.step.blade == REFERENCE and case.referred.reference is None
+        return FIRST if first and lacking == "agreement" else LANDED[lacking]
     return {
         "moving": "moving",
         "creeping": "creeping: hold still",

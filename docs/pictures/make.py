@@ -20,6 +20,7 @@ from daemon.demo.fast import fast
 from daemon.session.playback import FoldedPlayback
 from daemon.session.recording import Recording
 from shared.displays import Display, display
+from shared.doing import doing_now
 from shared.inputs import NS
 from shared.view import View
 from tests.workflow.jobs import played as watched
@@ -54,6 +55,11 @@ def second(text: str) -> Wanted:
     return lambda _, shown: shown is not None and shown.second == text
 
 
+def doing(word: str) -> Wanted:
+    """The moment at which this is what the hands do next, beside the number."""
+    return lambda view, shown: shown is None and doing_now(view).word == word
+
+
 def shaped(shape: str) -> Wanted:
     """The moment at which it has this shape."""
     return lambda _, shown: shown is not None and shown.shape == shape
@@ -76,6 +82,8 @@ PICTURES: dict[str, Picture] = {
     "moved": Picture("default", 2, second("MOVED"), WIDE),
     "safe": Picture("default", 2, largest("MAKE SAFE")),
     "place": Picture("default", 2, largest("PLACE IT")),
+    "over": Picture("hands-free", 8, largest("TURN IT OVER")),
+    "again": Picture("hands-free", 8, doing("LAY AGAIN")),
     "turn": Picture("default", 2, turning),
     "hold": Picture("default", 2, holding),
     "taken": Picture("default", 2, shaped("✓")),
