@@ -120,6 +120,8 @@ EVERY: dict[str, Signal] = {**dict(SIGNALS.items()), **dict(LEADS.items())}
 """All that is ever heard, by name."""
 LED: frozenset[Moment] = frozenset({"", "step", "taken back"})
 """Moments in which the leading tone may be heard."""
+ONCE: frozenset[Moment] = frozenset({"step", "proof"})
+"""Moments that are told once a step, however often the level is lifted in it."""
 LEAD_FAR_S, LEAD_NEAR_S = 1.0, 0.3
 """Between two leading tones, from far away to the edge of the tolerance."""
 FAR = 10.0

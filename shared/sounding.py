@@ -4,10 +4,19 @@ from typing import NamedTuple
 
 from shared.events import Body
 from shared.remembered import Remembered
-from shared.signals import LED, SIGNALS, Lead, Moment, Signal, begins, lead_of, moment_of, spoken
+from shared.signals import (
+    LED,
+    ONCE,
+    SIGNALS,
+    Lead,
+    Moment,
+    Signal,
+    begins,
+    lead_of,
+    moment_of,
+    spoken,
+)
 from shared.view import View
-
-ONCE: frozenset[Moment] = frozenset({"step", "proof"})
 
 
 class Cue(NamedTuple):

@@ -8,7 +8,7 @@ from typing import Any
 
 from shared.displays import NOTHING, Display, Heard, asking, calling, display
 from shared.doing import doing_now
-from shared.signals import SIGNALS, Moment, begins, moment_of, spoken
+from shared.signals import ONCE, SIGNALS, Moment, begins, moment_of, spoken
 from shared.view import AlarmView, BladeView, View
 from shared.wording import VERDICTS, bare_name
 
@@ -34,6 +34,7 @@ def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
         "notices": list(view.notices),
         "moment": moment,
         "begins": begins(view, moment),
+        "once": view.step if moment in ONCE else None,
         "signal": _heard(moment),
         "spoken": spoken(view, heard),
         "over": heard.summary is not None,

@@ -414,6 +414,37 @@ async def test_a_tap_turns_the_signals_on_and_a_button_answers_the_alarm() -> No
 
 
 @pytest.mark.real
+async def test_a_step_is_told_once_in_a_browser_too() -> None:
+    """However often the level is laid down and lifted in it; the next step is told anew."""
+    service = Service()
+    laid = replace(scenes.REREADING, live=replace(scenes.REREADING.live, laid=True))
+    following = replace(scenes.REREADING, step=scenes.REREADING.step + 1)
+    shown = (scenes.REREADING, laid, scenes.REREADING, laid, scenes.REREADING, following)
+    async with served(service) as (page, aside):
+        await service.desk.tell([], scenes.SILENT)
+        browser = Chromium(*PHONE)
+
+        def shows(number: int) -> bool:
+            return bool(browser.ask("newest.t_ns") == number)
+
+        await aside(browser.__enter__)
+        try:
+            await aside(lambda: browser.go(page._place.link))
+            await aside(partial(browser.until, lambda: browser.text("largest") == "NO SIGNAL"))
+            await aside(lambda: browser.click("document.getElementById('large')"))
+            told = "window.told = []; speechSynthesis.speak = (one) => told.push(one.text); 1"
+            await aside(partial(browser.ask, told))
+            for number, view in enumerate(shown):
+                await service.desk.tell([], replace(view, t_ns=number))
+                await aside(partial(browser.until, partial(shows, number)))
+            said = await aside(lambda: browser.ask("told.join('|')"))
+        finally:
+            await aside(partial(browser.__exit__))
+    first = scenes.REREADING.say.partition(". ")[0].removesuffix(".")
+    assert said == f"{first}|{first}"
+
+
+@pytest.mark.real
 async def test_a_browser_without_the_token_only_looks() -> None:
     service = Service()
     async with served(service) as (page, aside):

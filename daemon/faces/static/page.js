@@ -3,7 +3,7 @@
 const SILENT_MS = 1000;
 const UNHEARD = {
   largest: "NO SIGNAL", second: "", third: "the program is not heard", shape: "✗", tone: "bad",
-  say: "", stand: "", progress: 0, rows: [], notices: [], buttons: [], begins: "no signal",
+  say: "", stand: "", progress: 0, rows: [], notices: [], buttons: [], begins: "no signal", once: null,
   signal: { tones: [[220, 500]], buzz: [600], again_s: 3 }, spoken: "no signal",
 };
 const at = (id) => document.getElementById(id);
@@ -13,7 +13,7 @@ if (location.hash) {
   history.replaceState(null, "", "/");
 }
 let newest = UNHEARD, heard = performance.now(), source = null, sound = null, awake = null;
-let begun = "", signalled = 0, buttons = "";
+let begun = "", told_once = null, signalled = 0, buttons = "";
 
 function listen() {
   if (source) source.close();
@@ -105,9 +105,11 @@ function say(text) {
 
 // Signals: heard and felt when a moment begins, and again where it must not be overlooked.
 function signal(told) {
-  const now = performance.now(), begins = told.begins !== begun;
+  const now = performance.now();
+  const begins = told.begins !== begun && (told.once === null || told.once !== told_once);
   const again = told.signal && told.signal.again_s && now - signalled > told.signal.again_s * 1000;
   begun = told.begins;
+  if (told.once !== null) told_once = told.once;
   if (!told.signal || !(begins || again)) return;
   signalled = now;
   document.body.classList.add("flash");
