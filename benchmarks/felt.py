@@ -6,6 +6,8 @@ First READINGS readings of a level at 100 samples a second through the ordinary 
 the disk: from putting in the chunk that completed a reading to its event as a line of JSON, and beside it
 as many bare commits of one row. Then STARTS starts on a pseudo-terminal, by turns: `stillblade run` until
 its picture says what to do, and a bare Textual application until it shows a word.
+Last as many signals as STARTS times five: from the picture of a moment to the start of the program that plays
+it, and beside it that program run by itself.
 """
 
 import asyncio
@@ -21,11 +23,13 @@ import subprocess
 import sys
 import termios
 import time
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from benchmarks.broker import bare_inserts
 from daemon.core.engine import Engine
+from daemon.faces.sound import Sound
 from daemon.session.store import Store
 from daemon.shell.clocks import SessionClock
 from daemon.shell.counter import Counter
@@ -35,6 +39,8 @@ from shared.events import Captured, StepChanged
 from shared.inputs import Bytes, Command, CommandKind, Input
 from shared.messages import event_line
 from tests.daemon.bench import LEVEL, header, sentence
+from tests.faces.hosts import Service as Answering
+from tests.tui import scenes
 from tests.whole.program import JOB
 
 HZ = 100.0
@@ -149,6 +155,38 @@ def pictures(folder: Path, count: int) -> tuple[list[float], list[float]]:
     return [one for one, _ in pairs], [other for _, other in pairs]
 
 
+async def signals(folder: Path, count: int) -> tuple[list[float], list[float]]:
+    """Return the seconds from picture to player, and of a bare player, by turns."""
+    player, log = folder / "player", folder / "played"
+    log.touch()
+    player.write_text(f'#!/bin/sh\ndate +%s.%N >> "{log}"\n', "utf-8")
+    player.chmod(0o755)
+    service = Answering()
+    took: list[float] = []
+    bare: list[float] = []
+    async with asyncio.TaskGroup() as group:
+        sound = group.create_task(Sound(service.desk, 0.5, (str(player),)).run(), name="sound")
+        for number in range(count):
+            view = replace(scenes.REREADING, step=number)
+            begun = time.time()
+            await service.desk.tell([], view)
+            took.append(await _played(log, len(took) + len(bare)) - begun)
+            begun = time.time()
+            child = await asyncio.create_subprocess_exec(str(player))
+            await child.wait()
+            bare.append(await _played(log, len(took) + len(bare)) - begun)
+            await asyncio.sleep(0.1)
+        sound.cancel()
+    return took[1:], bare[1:]
+
+
+async def _played(log: Path, before: int) -> float:
+    """Return when the newest was played."""
+    while len(lines := (await asyncio.to_thread(log.read_text, "ascii")).split()) <= before:  # noqa: ASYNC110
+        await asyncio.sleep(0.002)  # another program writes it
+    return float(lines[before])
+
+
 def main() -> None:
     """Measure, and print."""
     readings = int(sys.argv[1]) if len(sys.argv) > 1 else 100
@@ -158,7 +196,14 @@ def main() -> None:
         took = asyncio.run(events(folder, readings))
         bare = bare_inserts(folder, readings)
         ours, others = pictures(folder, starts)
-    for what, times in (("bytes to a line of JSON", took), ("a bare durable insert", bare)):
+        heard, alone = asyncio.run(signals(folder, 5 * starts))
+    of_ms = (
+        ("bytes to a line of JSON", took),
+        ("a bare durable insert", bare),
+        ("picture of a moment to its player", heard),
+        ("that player by itself", alone),
+    )
+    for what, times in of_ms:
         p95 = statistics.quantiles(times, n=20)[-1] * 1e3
         print(
             f"| {what} | {len(times)} | median {statistics.median(times) * 1e3:.2f} ms | p95 {p95:.2f} ms |"

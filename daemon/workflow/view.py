@@ -241,7 +241,14 @@ def _live(case: Case, levels: Levels, now_ns: int) -> Live:
         angle_deg=angle,
         error_deg=error,
         target_deg=aim,
-        words=_live_words(case, motion, taking, error, angle),
+        words="; ".join(
+            part
+            for part in (
+                _live_words(case, motion, taking, error, angle),
+                _tip(case, motion, taking),
+            )
+            if part
+        ),
         motion=motion.doing,
         progress=motion.progress,
         u_deg=motion.u_deg,
@@ -322,6 +329,23 @@ def _by_itself(case: Case, motion: Motion, taking: Taking, angle_deg: float) -> 
     lies = motion.doing in {"still", "ready"} and taking.free and not taking.asked
     by_itself = case.proofs.given(taking.level) and lies and taking.armed is None
     return by_itself and landing.lacks(case, taking, case.step, angle_deg) is None
+
+
+def _tip(case: Case, motion: Motion, taking: Taking) -> str:
+    """Return how far a blade's tip stands from horizontal, where level or witness knows it and it matters."""
+    blade, free = case.step.blade, taking.free or taking.placement == 0
+    if not isinstance(blade, int) or not case.step.reads or motion.doing == "in hand" or not free:
+        return ""
+    azimuth = case.hub.azimuth(blade)
+    psi = motion.psi_deg if azimuth is None else azimuth[0]
+    if psi is None or abs(psi) <= TIP_DEG:
+        return ""
+    up = (psi > 0.0) == (azimuth is not None or taking.sense == "normal")
+    return f"tip {abs(psi):.1f} {'high' if up else 'low'}"
+
+
+TIP_DEG = 1.0
+"""A blade whose tip is no further from horizontal is left alone."""
 
 
 def _lacks_a_word(case: Case, taking: Taking) -> bool:
