@@ -338,7 +338,7 @@ def _tip(case: Case, motion: Motion, taking: Taking) -> str:
         return ""
     azimuth = case.hub.azimuth(blade)
     psi = motion.psi_deg if azimuth is None else azimuth[0]
-    if psi is None or abs(psi) <= TIP_DEG:
+    if psi is None or not TIP_DEG < abs(psi) < ANOTHER_DEG:
         return ""
     up = (psi > 0.0) == (azimuth is not None or taking.sense == "normal")
     return f"tip {abs(psi):.1f} {'high' if up else 'low'}"
@@ -346,6 +346,8 @@ def _tip(case: Case, motion: Motion, taking: Taking) -> str:
 
 TIP_DEG = 1.0
 """A blade whose tip is no further from horizontal is left alone."""
+ANOTHER_DEG = 30.0
+"""Further off, another blade stands there, or none: that is asked about."""
 
 
 def _lacks_a_word(case: Case, taking: Taking) -> bool:
