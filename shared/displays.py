@@ -2,7 +2,7 @@
 
     moment          largest           second            third
     the end         ALL WITHIN        spread 0.09       of 0.20
-                    BLADE 2 OUT       1.81 COARSER      spread 0.90 of 0.20
+                    BLADE 2 OUT       1.81 TOO COARSE   spread 0.90 of 0.20
                     SPREAD OUT, TOO CLOSE, OPEN, DO NOT FLY
     no signal       NO SIGNAL         the level's name  for how long
     hands           SNUG, TORQUE      HANDS OFF         blades
@@ -147,7 +147,7 @@ def _out(view: View, spread: tuple[str, str]) -> Display:
     worst = max(out, key=lambda row: abs(row.error_deg or 0.0))
     more = f"and {len(out) - 1} more, " if len(out) > 1 else ""
     return Display(
-        f"BLADE {worst.blade} OUT", _size(worst.error_deg), more + " ".join(spread), "✗", "bad"
+        f"BLADE {worst.blade} OUT", _off(worst.error_deg), more + " ".join(spread), "✗", "bad"
     )
 
 
@@ -191,7 +191,7 @@ def _alarm(view: View, _: Heard) -> Display | None:
         if row is None or row.tolerance != "out":
             names = " and ".join(map(str, alarm.blades))
             return Display("SPREAD", "OUT", f"set {names} again", "‼", "bad")
-        size = _size(row.error_deg)
+        size = _off(row.error_deg)
     elif alarm.kind in SIZED and row is not None:
         size = _size(row.change_deg)
     return Display(_of(alarm), called, size, "‼", "bad")
@@ -217,7 +217,8 @@ def _silent(view: View, _: Heard) -> Display | None:
     if view.live.angle_deg is not None:
         return None
     names = [level.name for level in view.levels if level.role != "hub"]
-    return Display("NO SIGNAL", names[0] if names else "", view.live.words, "✗", "bad")
+    how_long = view.live.words.removeprefix("no signal").strip()
+    return Display("NO SIGNAL", names[0] if names else "", how_long, "✗", "bad")
 
 
 def _surprise(view: View, heard: Heard) -> Display | None:
@@ -295,3 +296,10 @@ def _size(deg: float | None) -> str:
     if deg is None:
         return ""
     return f"{abs(deg):.2f} {'COARSER' if deg > 0 else 'FINER'}"
+
+
+def _off(deg: float | None) -> str:
+    """How far off its angle: not to be taken for which way it moved, nor for which way to turn it."""
+    if deg is None:
+        return ""
+    return f"{abs(deg):.2f} TOO {'COARSE' if deg > 0 else 'FINE'}"

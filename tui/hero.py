@@ -89,8 +89,11 @@ def motion_words(view: View) -> str:
     """How far the reading is, in the person's words."""
     if view.live.taken:
         return "taken: lift the level"
-    if doing_now(view).word == "PRESS":
+    word = doing_now(view).word
+    if word == "PRESS":
         return f"{view.live.motion}: press"
+    if word in {"COARSER", "FINER"}:
+        return view.live.motion
     return MOTION_WORDS[view.live.motion]
 
 
@@ -201,9 +204,7 @@ def _followed(view: View, width: int, rows: int) -> list[Line]:
     if word_rows:
         drawn += [(), *_centred_large(doing.word, doing.tone, width, min(word_rows, 11))]
     drawn.append(words(view, width, doing.tone))
-    aim = strip(
-        view.live.error_deg, view.tolerance_deg, view.live.near_deg, min(width - 4, 120), strip_rows
-    )
+    aim = strip(view.live.error_deg, view.live.near_deg, min(width - 4, 120), strip_rows)
     drawn += [centred(row, width) for row in aim]
     drawn.append(progress(view, width))
     return _spread_out(drawn, rows)

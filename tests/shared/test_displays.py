@@ -33,7 +33,7 @@ def alarm(kind: AlarmKind, **changes: Any) -> View:
         (alarm("turned"), ("BLADE 2", "TURNED", "0.39 FINER")),
         (alarm("not known"), ("BLADE 2", "NOT KNOWN", "")),
         (alarm("exchanged", partner=3), ("2 AND 3", "EXCHANGED", "")),
-        (alarm("out", blades=(2,)), ("BLADE 2", "OUT", "0.45 COARSER")),
+        (alarm("out", blades=(2,)), ("BLADE 2", "OUT", "0.45 TOO COARSE")),
         (alarm("out", blade=1, blades=(1, 3)), ("SPREAD", "OUT", "set 1 and 3 again")),
         (alarm("level", blade=REFERENCE), ("LEVEL", "LOOK AT IT", "")),
         (alarm("shifted", blade=REFERENCE), ("REFERENCE", "SHIFTED", "")),
@@ -94,7 +94,7 @@ def test_the_result_in_one_line() -> None:
     within = ended("within")
     assert (within.largest, within.second, within.third) == ("ALL WITHIN", "spread 0.09", "of 0.20")
     out = ended("out", blades=alarm("out").blades)
-    assert (out.largest, out.second) == ("BLADE 2 OUT", "0.45 COARSER")
+    assert (out.largest, out.second) == ("BLADE 2 OUT", "0.45 TOO COARSE")
     spread = ended("out", spread_deg=0.9)
     assert (spread.largest, spread.second) == ("SPREAD OUT", "spread 0.90")
     assert ended("too close to say").largest == "TOO CLOSE"

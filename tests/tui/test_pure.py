@@ -105,15 +105,15 @@ def test_the_needle_is_in_the_band_exactly_when_in_tolerance(
 
 @given(st.floats(-20, 20), st.floats(0.05, 2.0), st.integers(24, 200), st.integers(1, 6))
 def test_the_strip_fills_its_rows(error: float, tolerance: float, width: int, rows: int) -> None:
-    drawn = strip(error, tolerance, tolerance, width, rows)
+    drawn = strip(error, tolerance, width, rows)
     assert len(drawn) == rows
     assert {width_of(row) for row in drawn} == {width}
 
 
 def test_beyond_the_strip_the_needle_points_outwards() -> None:
-    assert "◀" in plain(strip(-5.0, 0.1, 0.1, 60, 2))[0]
-    assert "▶" in plain(strip(5.0, 0.1, 0.1, 60, 2))[0]
-    assert "▼" in plain(strip(0.05, 0.1, 0.1, 60, 2))[0]
+    assert "◀" in plain(strip(-5.0, 0.1, 60, 2))[0]
+    assert "▶" in plain(strip(5.0, 0.1, 60, 2))[0]
+    assert "▼" in plain(strip(0.05, 0.1, 60, 2))[0]
 
 
 @given(words, words, st.integers(1, 80))
