@@ -10,7 +10,7 @@ from daemon.cli.options import check
 from shared.plain import plainly
 
 if TYPE_CHECKING:
-    from daemon.levels.trial import Trial
+    from daemon.levels.proof import Proof
     from daemon.measure.proving.zero import Standard
 
 levels = App(name="levels", help="What kinds of level there are, what is there, what one says.")
@@ -149,11 +149,11 @@ def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     seconds
         The longest it may take.
     """
-    from daemon.levels import look, trial
+    from daemon.levels import look, proof
 
     _check_seconds(seconds)
     level = look.target(name, job, port)
-    code = _tried(trial.zero(level, job), seconds)
+    code = _tried(proof.zero(level, job), seconds)
     if code == 0 and job is not None:
         from daemon.session.learned import remember_zero
         from daemon.shell.clocks import wall
@@ -199,11 +199,11 @@ def standard(
     seconds
         The longest it may take.
     """
-    from daemon.levels import look, trial
+    from daemon.levels import look, proof
 
     _check_seconds(seconds)
     known = bar(length, u_length, height, u_height)
-    return _tried(trial.standard(look.target(name, job, port), known, job), seconds)
+    return _tried(proof.standard(look.target(name, job, port), known, job), seconds)
 
 
 @levels.command
@@ -223,10 +223,10 @@ def play(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     seconds
         The longest it may take.
     """
-    from daemon.levels import look, trial
+    from daemon.levels import look, proof
 
     _check_seconds(seconds)
-    return _tried(trial.play(look.target(name, job, port), job), seconds)
+    return _tried(proof.play(look.target(name, job, port), job), seconds)
 
 
 def bar(length: float, u_length: float, height: float, u_height: float) -> "Standard":
@@ -252,14 +252,14 @@ def _check_seconds(seconds: float) -> None:
     check(0.0 < seconds < float("inf"), "--seconds", f"{seconds} is no limit", "for example 120")
 
 
-def _tried(trial: "Trial", seconds: float) -> int:
-    """Run a trial; one that is stopped has no answer, so that is not yes."""
+def _tried(proof: "Proof", seconds: float) -> int:
+    """Run a proof; one that is stopped has no answer, so that is not yes."""
     import asyncio
 
-    from daemon.levels.trial import run
+    from daemon.levels.proof import run
 
     try:
-        return asyncio.run(run(trial, plainly(sys.stdout), seconds))
+        return asyncio.run(run(proof, plainly(sys.stdout), seconds))
     except KeyboardInterrupt:
         print("stopped: nothing was found", file=sys.stderr)
         return 1

@@ -1,6 +1,6 @@
 """`stillblade levels zero`, `standard` and `play`: a level, or a loose blade, looked at once.
 
-What is asked of the person and made of the answers is a `Trial`; `run` puts it to a level and
+What is asked of the person and made of the answers is a `Proof`; `run` puts it to a level and
 prints (0 the answer is yes, 1 no or nothing came to rest, 3 no signal).
 """
 
@@ -37,7 +37,7 @@ LOOK_S, TELL_S = 0.25, 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class Proof:
     """One thing to find out about a level.
 
     Attributes:
@@ -63,9 +63,9 @@ class Eye:
     """
 
     def __init__(
-        self, trial: Trial, out: TextIO, clock: Callable[[], int] = time.monotonic_ns
+        self, proof: Proof, out: TextIO, clock: Callable[[], int] = time.monotonic_ns
     ) -> None:
-        level, job, placing = trial.level, trial.job, trial.placing
+        level, job, placing = proof.level, proof.job, proof.placing
         thresholds = job.thresholds if job else Thresholds()
         self.pipe = Pipe(level.entry, level.profile, thresholds.lift_deg)
         self.placing = placing
@@ -117,7 +117,7 @@ class Eye:
             print(line, file=self._out, flush=True)
 
 
-def zero(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Trial:
+def zero(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Proof:
     """Return how to find the zero error: laid down, then turned end for end on the same place."""
     shown = Target(level.entry, off_the_blade(level.profile))
     stages = [
@@ -131,12 +131,12 @@ def zero(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> T
     def answer(readings: list[Reading]) -> Found:
         return zero_found(readings[0], readings[1], shown.profile, where)
 
-    return Trial(shown, _of(job), Placing(shown.profile, stages), answer)
+    return Proof(shown, _of(job), Placing(shown.profile, stages), answer)
 
 
 def standard(
     level: Target, known: Standard, job: Path | None = None, *, lead_s: float = LEAD_S
-) -> Trial:
+) -> Proof:
     """Return how to prove the level by one placement on a wedge or sine bar."""
     shown = Target(level.entry, off_the_blade(level.profile))
     stages = [Stage("lay the level on the standard, straight up its slope", lead_s)]
@@ -144,10 +144,10 @@ def standard(
     def answer(readings: list[Reading]) -> Found:
         return standard_found(readings[0], shown.profile, known)
 
-    return Trial(shown, _of(job), Placing(shown.profile, stages), answer)
+    return Proof(shown, _of(job), Placing(shown.profile, stages), answer)
 
 
-def play(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Trial:
+def play(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Proof:
     """Return how to find a loose blade's play: the level strapped on, a light finger either way."""
     hold = "and hold it there"
     stages = [
@@ -159,7 +159,7 @@ def play(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> T
     def answer(readings: list[Reading]) -> Found:
         return play_found(readings[0], readings[1], level.profile, loaded)
 
-    return Trial(level, loaded, Placing(level.profile, stages, stays=True), answer)
+    return Proof(level, loaded, Placing(level.profile, stages, stays=True), answer)
 
 
 def _of(job: Path | None) -> Job | None:
@@ -167,10 +167,10 @@ def _of(job: Path | None) -> Job | None:
 
 
 async def run(
-    trial: Trial, out: TextIO, seconds: float = 120.0, patience: Patience = PATIENT
+    proof: Proof, out: TextIO, seconds: float = 120.0, patience: Patience = PATIENT
 ) -> int:
     """Keep the link until every stage has its reading or the time is up; print what was found."""
-    level, eye = trial.level, Eye(trial, out)
+    level, eye = proof.level, Eye(proof, out)
     with contextlib.suppress(TimeoutError):
         async with asyncio.timeout(seconds), asyncio.TaskGroup() as group:
             tasks = [
@@ -180,18 +180,18 @@ async def run(
             await eye.done.wait()
             for task in tasks:
                 task.cancel()
-    return conclude(trial, eye, out, seconds)
+    return conclude(proof, eye, out, seconds)
 
 
-def conclude(trial: Trial, eye: Eye, out: TextIO, seconds: float) -> int:
+def conclude(proof: Proof, eye: Eye, out: TextIO, seconds: float) -> int:
     """Print the answer, or after so many seconds without one why not; return the exit code."""
-    if trial.placing.done:
-        found = trial.answer(trial.placing.readings)
+    if proof.placing.done:
+        found = proof.answer(proof.placing.readings)
         for line in found.lines:
             print(line, file=out)
         return 0 if found.good else 1
     if eye.pipe.last_ns is None or not eye.pipe.heard:
-        print(_no_signal(trial.level, seconds), file=out)
+        print(_no_signal(proof.level, seconds), file=out)
         return 3
     print(f"nothing that was asked for came to rest within {seconds:g} s", file=out)
     return 1

@@ -18,9 +18,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.levels import trial
+from daemon.levels import proof
 from daemon.levels.ear import Target
-from daemon.levels.trial import LOOK_S, Eye, conclude
+from daemon.levels.proof import LOOK_S, Eye, conclude
 from daemon.measure.proving.checks import (
     Found,
     off_the_blade,
@@ -400,7 +400,7 @@ SETTINGS: dict[str, Any] = {
     "noise": {"sd_deg": 0.02, "n": 900},
     "reporting": {"rate_hz": RATE_HZ},
 }
-Wanted = Callable[[Target], trial.Trial]
+Wanted = Callable[[Target], proof.Proof]
 
 
 class DataTime:
@@ -447,7 +447,7 @@ def run(
 )
 def test_a_true_zero_is_found_within_its_uncertainty(wire: Callable[[], Wire], kind: str) -> None:
     bench = Bench(turned, 3)
-    code = run(bench, trial.zero, wire(), kind)
+    code = run(bench, proof.zero, wire(), kind)
     text = bench.out.getvalue()
     line = next(line for line in text.splitlines() if line.startswith("zero error")).split()
     found, u95 = float(line[2]), float(line[4])
@@ -460,14 +460,14 @@ def test_a_true_zero_is_found_within_its_uncertainty(wire: Callable[[], Wire], k
 
 def test_a_level_that_was_not_turned_is_asked_about() -> None:
     bench = Bench(lambda _stage: 1.7, 4)
-    assert run(bench, trial.zero, xdr()) == 1
+    assert run(bench, proof.zero, xdr()) == 1
     assert "was it turned end for end" in bench.out.getvalue()
 
 
 @pytest.mark.parametrize(("slope", "code"), [(math.degrees(math.asin(1 / 3)), 0), (21.0, 1)])
 def test_a_level_on_a_sine_bar(slope: float, code: int) -> None:
-    def on_the_bar(target: Target) -> trial.Trial:
-        return trial.standard(target, BAR)
+    def on_the_bar(target: Target) -> proof.Proof:
+        return proof.standard(target, BAR)
 
     bench = Bench(lambda _stage: slope, 5)
     assert run(bench, on_the_bar, xdr()) == code
@@ -477,7 +477,7 @@ def test_a_level_on_a_sine_bar(slope: float, code: int) -> None:
 @pytest.mark.parametrize("true", [0.0, 0.4])
 def test_the_play_of_a_blade(true: float) -> None:
     bench = Bench(lambda stage: 18.0 + (true if stage == 0 else 0.0), 6, lifts=False)
-    assert run(bench, trial.play, xdr()) == 0
+    assert run(bench, proof.play, xdr()) == 0
     text = bench.out.getvalue()
     line = next(line for line in text.splitlines() if line.startswith("play ")).split()
     assert abs(float(line[1]) - true) <= float(line[3]) < 0.06, text
@@ -487,7 +487,7 @@ def test_the_play_of_a_blade(true: float) -> None:
 
 def test_what_never_rests_is_said_to() -> None:
     bench = Unsteady(lambda _stage: 0.0, 7)
-    assert run(bench, trial.zero, xdr(), seconds=2.0) == 1
+    assert run(bench, proof.zero, xdr(), seconds=2.0) == 1
     assert "came to rest within 2 s" in bench.out.getvalue()
 
 
@@ -497,7 +497,7 @@ def turned(stage: int) -> float:
 
 def test_every_press_of_a_level_with_a_button_is_a_placement() -> None:
     bench = Bench(turned, 8, lifts=False)
-    assert run(bench, trial.zero, xdr(), rate_hz=4.0, reporting={"mode": "on-press"}) in {0, 1}
+    assert run(bench, proof.zero, xdr(), rate_hz=4.0, reporting={"mode": "on-press"}) in {0, 1}
     text = bench.out.getvalue()
     assert text.count("press its button") == 2
     assert text.count("from 1 sample\n") == 2
@@ -508,7 +508,7 @@ def test_every_press_of_a_level_with_a_button_is_a_placement() -> None:
 def test_a_level_that_is_quiet_while_it_lies_still_is_read_all_the_same() -> None:
     bench = Bench(turned, 9, noise=0.0)
     changes = {"mode": "on-change", "rate_hz": RATE_HZ}
-    assert run(bench, trial.zero, OnChange(), "text-line", reporting=changes) in {0, 1}
+    assert run(bench, proof.zero, OnChange(), "text-line", reporting=changes) in {0, 1}
     line = next(x for x in bench.out.getvalue().splitlines() if x.startswith("zero")).split()
     assert abs(float(line[2]) - ZERO_DEG) <= float(line[4])
 
@@ -517,7 +517,7 @@ async def test_no_signal_is_the_worlds_fault() -> None:
     target = Target(LevelEntry(name="blue", profile="x", port="/dev/none"), profile_of("planar"))
     target = replace(target, profile=profiles.load("nmea-xdr"))
     out = io.StringIO()
-    assert await trial.run(trial.play(target), out, 0.5, QUICK) == 3
+    assert await proof.run(proof.play(target), out, 0.5, QUICK) == 3
     assert "no signal from blue on /dev/none" in out.getvalue()
 
 
@@ -533,8 +533,8 @@ async def test_a_level_on_a_pseudo_terminal_is_proven(wire: Callable[[], Wire], 
     target = Target(LevelEntry(name="level", profile=kind, port=terminal.path), profile)
     async with asyncio.TaskGroup() as group:
         running = group.create_task(terminal.run(), name="level")
-        tried = trial.standard(target, BAR, lead_s=0.5)
-        code = await trial.run(tried, bench.out, LONGEST_S, QUICK)
+        tried = proof.standard(target, BAR, lead_s=0.5)
+        code = await proof.run(tried, bench.out, LONGEST_S, QUICK)
         running.cancel()
     assert code == 0, bench.out.getvalue()
     assert "\nproven: " in bench.out.getvalue()
