@@ -1,0 +1,222 @@
+"""A Bayesian straight line for each run, all of them fitted together: percent of rpm a degree.
+
+Numbers of runs are taken as 100 ln(rpm), so that a difference of one is one percent. A line has four coefficients:
+its level, which is free; its slope against the angle; what it bends; and what the air does to it, percent for a
+thousand feet of density altitude. The last three have priors, wide and physical. What the runs of one point share
+(its angle) and what the points of one instrument share (its error) stands in the covariance of what was read.
+
+Normal-inverse-gamma conjugate model (Gelman et al., Bayesian Data Analysis, 3rd ed., 14.2 and 14.8): the covariance
+is known up to a factor, whose prior is worth `DOF` readings, so that every range comes from a Student's t.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from daemon.measure.quantiles import t95, t_two_sided
+from daemon.trial.points import Run
+
+Array = npt.NDArray[np.float64]
+
+FREE = 1000.0
+"""Standard deviation of the prior of a level, percent: it says nothing."""
+DOF = 10.0
+"""The stated repeatability counts as much as so many readings of one's own."""
+OWN_FROM = 3
+"""From so many points on the user's own scatter counts too."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is believed of a line before a point is read: mean and standard deviation of each.
+
+    slope: percent of rpm a degree. bend: percent a degree squared, of (angle - middle)^2 / 2. air: percent for a
+    thousand feet of density altitude.
+    """
+
+    slope: tuple[float, float]
+    bend: tuple[float, float]
+    air: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One rpm of one run of one point.
+
+    point: which point, and instrument: which instrument, each any number that tells them apart.
+    sd_percent: of the reading alone. angle_sd_deg: of the point's angle.
+    instrument_sd_percent: of the error that all readings of this instrument share.
+    """
+
+    point: int
+    run: Run
+    rpm: float
+    angle_deg: float
+    air_kft: float
+    sd_percent: float
+    angle_sd_deg: float = 0.0
+    instrument: int = 0
+    instrument_sd_percent: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """The lines of all runs: a Student's t over their coefficients, four a run.
+
+    runs: in the order of the coefficients. mean, scale: of the coefficients; scale is the t's scale matrix.
+    factor: by how much the readings scatter more (>1) or less than was stated, as a standard deviation.
+    middle_deg, middle_kft: where a level is the line's own value.
+    """
+
+    runs: tuple[Run, ...]
+    mean: Array
+    scale: Array
+    dof: float
+    factor: float
+    middle_deg: float
+    middle_kft: float
+
+    def row(self, run: Run, angle_deg: float, air_kft: float) -> Array:
+        """Return what the coefficients are multiplied with to give 100 ln(rpm)."""
+        found = np.zeros(4 * len(self.runs))
+        at = 4 * self.runs.index(run)
+        found[at : at + 4] = _features(angle_deg - self.middle_deg, air_kft - self.middle_kft)
+        return found
+
+    def at(self, run: Run, angle_deg: float, air_kft: float) -> tuple[float, float]:
+        """Return 100 ln(rpm) of a run at an angle and the scale of its Student's t."""
+        row = self.row(run, angle_deg, air_kft)
+        return float(row @ self.mean), math.sqrt(max(0.0, float(row @ self.scale @ row)))
+
+    def chance_below(self, run: Run, angle_deg: float, air_kft: float, rpm: float) -> float:
+        """Return the chance that the true rpm of a run is below this."""
+        mean, scale = self.at(run, angle_deg, air_kft)
+        return student_cdf((100.0 * math.log(rpm) - mean) / max(scale, 1e-9), self.dof)
+
+    def slope(self, run: Run) -> tuple[float, float]:
+        """Return a run's slope at the middle, percent a degree, and its U95."""
+        at = 4 * self.runs.index(run) + 1
+        return float(self.mean[at]), t95(self.dof) * math.sqrt(float(self.scale[at, at]))
+
+
+def student_cdf(t: float, dof: float) -> float:
+    """Return the chance of Student's t below t."""
+    beyond = 0.5 * t_two_sided(t, dof)
+    return beyond if t < 0.0 else 1.0 - beyond
+
+
+def _features(deg: float, kft: float) -> Array:
+    return np.array([1.0, deg, 0.5 * deg * deg, kft])
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Readings as matrices: what was read, the design, the prior's mean and covariance, the reading's covariance."""
+
+    runs: tuple[Run, ...]
+    middle_deg: float
+    middle_kft: float
+    read: Array
+    design: Array
+    mean: Array
+    believed: Array
+    noise: Array
+
+
+def framed(readings: Sequence[Reading], priors: dict[Run, Prior]) -> Frame:
+    """Return the readings of a fit as matrices.
+
+    Raises:
+        ValueError: no readings.
+    """
+    if not readings:
+        raise ValueError("no readings")
+    runs = tuple(run for run in priors if any(one.run == run for one in readings))
+    deg = math.fsum(one.angle_deg for one in readings) / len(readings)
+    kft = math.fsum(one.air_kft for one in readings) / len(readings)
+    design = np.zeros((len(readings), 4 * len(runs)))
+    for n, one in enumerate(readings):
+        at = 4 * runs.index(one.run)
+        design[n, at : at + 4] = _features(one.angle_deg - deg, one.air_kft - kft)
+    read = np.array([100.0 * math.log(one.rpm) for one in readings])
+    mean, believed = _prior(runs, priors, {run: _first(readings, run) for run in runs})
+    return Frame(runs, deg, kft, read, design, mean, believed, _covariance(readings, priors))
+
+
+def _first(readings: Sequence[Reading], run: Run) -> float:
+    return next(100.0 * math.log(one.rpm) for one in readings if one.run == run)
+
+
+def _prior(
+    runs: Sequence[Run], priors: dict[Run, Prior], level: dict[Run, float]
+) -> tuple[Array, Array]:
+    mean: list[float] = []
+    deviations: list[float] = []
+    for run in runs:
+        prior = priors[run]
+        mean += [level[run], prior.slope[0], prior.bend[0], prior.air[0]]
+        deviations += [FREE, prior.slope[1], prior.bend[1], prior.air[1]]
+    return np.array(mean), np.diag(np.square(deviations))
+
+
+def _covariance(readings: Sequence[Reading], priors: dict[Run, Prior]) -> Array:
+    """Return what the readings' errors have in common, and what each has alone."""
+    found = np.diag([one.sd_percent**2 for one in readings])
+    for i, a in enumerate(readings):
+        for j, b in enumerate(readings):
+            if a.point == b.point:
+                steep = priors[a.run].slope[0] * priors[b.run].slope[0]
+                found[i, j] += steep * a.angle_sd_deg * b.angle_sd_deg
+            if a.instrument == b.instrument:
+                found[i, j] += a.instrument_sd_percent * b.instrument_sd_percent
+    return found
+
+
+def fit(readings: Sequence[Reading], priors: dict[Run, Prior], dof: float = DOF) -> Lines:
+    """Fit the lines of all runs that were read.
+
+    dof: what the prior of the factor is worth, in readings.
+
+    Raises:
+        ValueError: no readings.
+    """
+    frame = framed(readings, priors)
+    seen = frame.design @ frame.believed @ frame.design.T + frame.noise
+    gain = np.linalg.solve(seen, frame.design @ frame.believed).T
+    off = frame.read - frame.design @ frame.mean
+    mean = frame.mean + gain @ off
+    spread = frame.believed - gain @ frame.design @ frame.believed
+    enough = len({one.point for one in readings}) >= OWN_FROM
+    own = len(readings) - len(frame.runs) if enough else 0
+    scatter = float(off @ np.linalg.solve(seen, off)) if enough else 0.0
+    factor2 = (dof + scatter) / (dof + own)
+    scale = factor2 * 0.5 * (spread + spread.T)
+    return Lines(
+        frame.runs, mean, scale, dof + own, math.sqrt(factor2), frame.middle_deg, frame.middle_kft
+    )
+
+
+def own_slope(readings: Sequence[Reading], run: Run) -> tuple[float, float] | None:
+    """Return a run's slope from the points alone, percent a degree, and its U95; None: from one angle.
+
+    Weighted least squares (JCGM 100:2008, H.3) with the stated repeatability.
+    """
+    own = [one for one in readings if one.run == run]
+    weights = [1.0 / one.sd_percent**2 for one in own]
+    if len(own) < 2:
+        return None
+    total = math.fsum(weights)
+    middle = math.fsum(w * one.angle_deg for w, one in zip(weights, own, strict=True)) / total
+    lever = math.fsum(
+        w * (one.angle_deg - middle) ** 2 for w, one in zip(weights, own, strict=True)
+    )
+    if lever / total < 0.01:
+        return None
+    rise = math.fsum(
+        w * (one.angle_deg - middle) * 100.0 * math.log(one.rpm)
+        for w, one in zip(weights, own, strict=True)
+    )
+    return rise / lever, 1.96 / math.sqrt(lever)
