@@ -1,0 +1,209 @@
+"""The next step: none without limits, one small step from one point, an angle with its range from two.
+
+The rules, from top to bottom; the first that applies is the answer.
+
+    a manual forbids the change, or nobody said that it allows it    forbidden
+    a limit that is needed is missing                                limits missing
+    nothing that counts was flown                                    no points
+    a point does not fit the others                                  points contradict
+    no setting meets every limit, as sure as ENDS                    no setting
+    two settings 0.5 degrees apart, and every limit met over the
+      whole 90 % range                                               angle (stay, where it is set already)
+    else                                                             step (hold, where none is safe)
+
+A step never goes where a limit that it comes nearer to may be broken: the chance is under one in a thousand.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from daemon.trial.conflicts import Conflict, off, unfit
+from daemon.trial.evidence import Evidence, weighed
+from daemon.trial.forecast import (
+    Bound,
+    Forecast,
+    bounds,
+    chance_met,
+    looked_ahead,
+    unspoken,
+)
+from daemon.trial.margins import Verdict, dive_rpm, missing, verdicts
+from daemon.trial.points import Limit, Run, Trial
+
+Kind = Literal[
+    "forbidden", "limits missing", "no points", "points contradict", "no setting",
+    "angle", "stay", "step", "hold",
+]  # fmt: skip
+Danger = Literal["overspeeds", "no static rpm", "overspeeds in a dive"]
+
+FIRST_STEP_DEG = 0.5
+"""The largest step from one setting."""
+STEP_DEG = 1.0
+"""The largest step from two."""
+SMALLEST_DEG = 0.1
+"""Less is not worth slackening a bolt."""
+SURE = 0.999
+"""How sure a limit must be met where a step comes nearer to it, and at an angle that is proposed."""
+SURE_ENDS = 0.95
+"""How sure every limit must be met at the ends of the range."""
+ENDS = 0.3
+"""Where a setting that meets every limit is less likely than this, it is said that there is none."""
+LIKELY = 0.95
+"""As likely one must be that an angle is proposed."""
+ROUND_DEG = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What is advised, and all that it rests on. Angles in degrees, + is coarser.
+
+    dangers: of the setting as it is, before any number. step_deg: 0 where nothing is to be changed; to_deg: where it
+    leads. forecast: the best allowed setting with its range, where anything is known of it. against: the limits that
+    stand against it (no setting: those that contradict each other; hold: those that a step might break). open_: limits
+    that are still not met after the step. unflown: limits of runs that nobody has flown. vibrating: points on which a
+    vibration was felt.
+    """
+
+    kind: Kind
+    dangers: tuple[Danger, ...] = ()
+    step_deg: float = 0.0
+    to_deg: float | None = None
+    forecast: Forecast | None = None
+    against: tuple[tuple[Limit, Run], ...] = ()
+    open_: tuple[tuple[Limit, Run], ...] = ()
+    unflown: tuple[tuple[Limit, Run], ...] = ()
+    missing: tuple[str, ...] = ()
+    conflicts: tuple[Conflict, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
+    vibrating: tuple[int, ...] = ()
+    evidence: Evidence | None = None
+
+
+def advise(trial: Trial) -> Advice:
+    """Return the next step, or why there is none."""
+    conflicts = unfit(trial)
+    bad = {one.point for one in conflicts}
+    evidence = weighed(trial, [one for one in trial.counting if one[0] not in bad])
+    facts = _facts(trial, evidence, conflicts)
+    if trial.manual.may_change is not True:
+        return _made("forbidden", facts)
+    if lacking := missing(trial):
+        return _made("limits missing", facts, missing=tuple(lacking))
+    if evidence.fitted is None:
+        return _made("no points", facts)
+    if wrong := off(trial, evidence):
+        return _made("points contradict", facts, conflicts=(*conflicts, *wrong))
+    return _on_the_lines(trial, evidence, facts)
+
+
+def _made(kind: Kind, facts: dict[str, object], **more: object) -> Advice:
+    return Advice(kind, **{**facts, **more})  # type: ignore[arg-type]
+
+
+def _facts(trial: Trial, evidence: Evidence, conflicts: Sequence[Conflict]) -> dict[str, object]:
+    """Return what is said with every advice."""
+    found: dict[str, object] = {"conflicts": tuple(conflicts), "evidence": evidence}
+    if not evidence.points:
+        return found
+    number, point = evidence.points[-1]
+    judged = verdicts(trial, evidence, number, point)
+    return found | {
+        "verdicts": tuple(judged),
+        "dangers": _dangers(trial, evidence, judged),
+        "unflown": tuple(unspoken(trial, evidence)),
+        "vibrating": tuple(n for n, one in evidence.points if one.vibration),
+    }
+
+
+def _dangers(trial: Trial, evidence: Evidence, judged: Sequence[Verdict]) -> tuple[Danger, ...]:
+    over = [one for one in judged if one.limit.side < 0 and one.judgement != "in"]
+    under = [one for one in judged if one.limit.side > 0 and one.run == "static"]
+    dive = dive_rpm(trial, evidence, evidence.now)
+    redline = [one.rpm for one in trial.limit if one.side < 0 and "level" in one.runs]
+    found: list[Danger] = []
+    if any(one.judgement == "out" for one in over):
+        found.append("overspeeds")
+    if any(one.judgement == "out" for one in under):
+        found.append("no static rpm")
+    if dive is not None and redline and dive > max(redline):
+        found.append("overspeeds in a dive")
+    return tuple(found)
+
+
+def _on_the_lines(trial: Trial, evidence: Evidence, facts: dict[str, object]) -> Advice:
+    limits = bounds(trial, evidence)
+    ahead = looked_ahead(trial, evidence, limits)
+    facts = facts | {"forecast": ahead}
+    if ahead.best_deg is None or ahead.exists < ENDS:
+        return _made("no setting", facts, against=_contradicting(evidence, limits))
+    proposed = evidence.wide and _all_met(evidence, limits, ahead) and not facts["unflown"]
+    cap = min(STEP_DEG if proposed else FIRST_STEP_DEG, trial.manual.step_deg or STEP_DEG)
+    wanted = ahead.best_deg - evidence.now.angle_deg
+    if abs(wanted) < SMALLEST_DEG:
+        return _made("stay", facts, to_deg=evidence.now.angle_deg)
+    step, against = _safe(evidence, limits, wanted, cap)
+    if step == 0.0:
+        return _made("hold", facts, against=against, to_deg=evidence.now.angle_deg)
+    to_deg = evidence.now.angle_deg + step
+    still = tuple(
+        (b.limit, b.run) for b in limits if chance_met(evidence.lines, b, to_deg) < SURE_ENDS
+    )
+    kind: Kind = "angle" if proposed else "step"
+    return _made(kind, facts, step_deg=step, to_deg=to_deg, open_=still)
+
+
+def _all_met(evidence: Evidence, limits: Sequence[Bound], ahead: Forecast) -> bool:
+    """Whether every limit is met at the best setting, and over the whole of its range."""
+    if ahead.exists < LIKELY or None in (ahead.best_deg, ahead.low_deg, ahead.high_deg):
+        return False
+    wanted = ((ahead.best_deg, SURE), (ahead.low_deg, SURE_ENDS), (ahead.high_deg, SURE_ENDS))
+    return all(
+        chance_met(evidence.lines, bound, angle) >= sure
+        for angle, sure in wanted
+        if angle is not None
+        for bound in limits
+    )
+
+
+def _safe(
+    evidence: Evidence, limits: Sequence[Bound], wanted: float, cap: float
+) -> tuple[float, tuple[tuple[Limit, Run], ...]]:
+    """Return the largest step towards what is wanted that is safe; 0, and which limits stand against the smallest.
+
+    A coarser setting comes nearer to what is the least, a finer one to what is the most.
+    """
+    side = 1.0 if wanted > 0 else -1.0
+    nearer = [one for one in limits if one.limit.side == side]
+    size = min(abs(wanted), cap)
+    steps = [round(n * ROUND_DEG, 2) for n in range(int(size / ROUND_DEG + 1e-6), 1, -1)]
+    broken: list[Bound] = []
+    for step in steps:
+        to_deg = evidence.now.angle_deg + side * step
+        broken = [b for b in nearer if chance_met(evidence.lines, b, to_deg) < SURE]
+        if not broken:
+            return side * step, ()
+    return 0.0, tuple((one.limit, one.run) for one in broken)
+
+
+def _contradicting(evidence: Evidence, limits: Sequence[Bound]) -> tuple[tuple[Limit, Run], ...]:
+    """Return the two limits that want settings furthest apart: one wants it coarser than the other allows."""
+    lines = evidence.lines
+
+    def turns_at(bound: Bound) -> float:
+        """Where the line meets the limit: the coarsest (least) or the finest (most) setting."""
+        slope = lines.slope(bound.run)[0]
+        found = []
+        for kft in bound.kft:
+            percent, _ = lines.at(bound.run, evidence.now.angle_deg, kft)
+            found.append((_percent(bound.limit.rpm) - percent) / slope)
+        return max(found) if bound.limit.side < 0 else min(found)
+
+    finest = max((b for b in limits if b.limit.side < 0), key=turns_at, default=None)
+    coarsest = min((b for b in limits if b.limit.side > 0), key=turns_at, default=None)
+    return tuple((b.limit, b.run) for b in (coarsest, finest) if b is not None)
+
+
+def _percent(rpm: float) -> float:
+    return 100.0 * math.log(rpm)
