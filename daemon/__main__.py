@@ -25,6 +25,7 @@ from daemon.cli.sessions import sessions
 from daemon.cli.sheet import entry, sheet
 from daemon.cli.sounds import sounds
 from daemon.cli.text_form import text
+from daemon.cli.trial import trial
 from daemon.cli.watch_blades import watch
 from shared.errors import BadInputError, OutsideError
 
@@ -60,6 +61,7 @@ for _each in (
     app.command(_each)
 app.command(calc)
 app.command(levels)
+app.command(trial)
 
 
 def main(argv: list[str] | None = None) -> int:

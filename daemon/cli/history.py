@@ -31,6 +31,9 @@ def history(
         Also write a picture of it to this file.
     """
     from daemon.cli.outputs import refuse_record, write_out
+    from daemon.sheet import flights_drawn
+    from daemon.sheet import flights_said as said
+    from daemon.sheet.flights import flown_beside
     from daemon.sheet.settings_of_hub import plotted, to_data, told
     from daemon.sheet.shelf import settings_in
     from shared.plain import plain
@@ -54,8 +57,14 @@ def history(
         return 1
     for line in map(json.dumps, map(to_data, chosen)) if json_ else map(plain, told(chosen)):
         print(line)
+    flown, wrong = flown_beside(folder, chosen[-1].hub)
+    if wrong:
+        print(plain(wrong), file=sys.stderr)
+    if flown and not json_:
+        for line in ("trial flights", *said.told(flown), *flights_drawn.in_characters(flown)):
+            print(plain(line))
     if svg is not None:
-        write_out(svg, "--svg", [plotted(chosen).encode()])
+        write_out(svg, "--svg", [flights_drawn.below(plotted(chosen), flown).encode()])
     return 0
 
 

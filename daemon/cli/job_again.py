@@ -43,3 +43,37 @@ def _whole(tables: dict[str, Any]) -> dict[str, Any]:
     if isinstance(plan, dict):
         tables["plan"] = {key: value for key, value in plan.items() if key != "procedure"}
     return {key: value for key, value in tables.items() if value is not None}
+
+
+def proposed(session: Path, out: Path, target_deg: float, confirmed_by: str) -> None:
+    """Write the next job of a hub from a session, with another target.
+
+    confirmed_by: who confirms the target; "": nobody yet, so that it stands as a remark and the file cannot be run.
+    """
+    import tomli_w
+
+    from daemon.cli.outputs import write_out
+    from daemon.session.recording import read
+    from shared.plain import plain
+
+    header = read(session).header
+    tables = _whole(header.job.model_dump(mode="json", exclude_defaults=True))
+    tables.pop("stillblade_job", None)
+    target = tables.pop("target")
+    before = target.pop("angle_deg")
+    line = f"angle_deg = {target_deg:.2f}"
+    if confirmed_by:
+        confirmed = f"Target {target_deg:.2f} by trial flights, confirmed by {confirmed_by}."
+        tables["notes"] = f"{tables.get('notes', '')} {confirmed}".strip()
+    else:
+        line = (
+            "# Proposed by trial flights; who answers for it takes the # away, or enters another:\n"
+            f"# {line}"
+        )
+    text = (
+        f"# The next job of session {header.session}, which aimed at {before:g} degrees.\n"
+        f"stillblade_job = 1\n{tomli_w.dumps(tables)}\n[target]\n{line}\n{tomli_w.dumps(target)}"
+    )
+    write_out(out, "--job", [text.encode()])
+    state = f"confirmed by {confirmed_by}" if confirmed_by else "not confirmed: enter it by hand"
+    print(plain(f"{out}: written, target {target_deg:.2f} degrees, {state}"))

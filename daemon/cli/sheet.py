@@ -1,5 +1,7 @@
 """`stillblade sheet` and `stillblade entry`: what is left of a job on paper."""
 
+import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -79,6 +81,9 @@ def entry(session: Path) -> int:
 def _read(session: Path) -> "Sheet":
     from daemon.session.recording import read
     from daemon.sheet.content import sheet_of
+    from daemon.sheet.flights import flown_beside
+    from daemon.sheet.flights_drawn import trial_svg
+    from shared.plain import plain
 
     recording = read(session)
     if recording.damage:
@@ -88,4 +93,7 @@ def _read(session: Path) -> "Sheet":
             f"is damaged: {recording.damage[0]}",
             "see what is sound: stillblade text",
         )
-    return sheet_of(recording)
+    flown, wrong = flown_beside(session.parent, recording.header.job.propeller.hub)
+    if wrong:
+        print(plain(wrong), file=sys.stderr)
+    return replace(sheet_of(recording), flights=trial_svg(flown))

@@ -119,6 +119,8 @@ class Sheet:
             "Entries and release, as local rules ask",
         ]
     )
+    flights: str = ""
+    """Angle against rpm as SVG, where trial flights stand beside the session."""
 
 
 def sheet_of(recording: Recording) -> Sheet:

@@ -40,6 +40,7 @@ def html(sheet: Sheet) -> str:
             if row.accepted
         ],
         drawn(sheet.bars, sheet.tolerance_deg) if sheet.bars else "",
+        f"<h2>Trial flights</h2>{sheet.flights}" if sheet.flights else "",
         _list(
             "Done with the hands, as said",
             [f"{at} {round_}: {what}" for at, round_, what in sheet.torque],

@@ -87,10 +87,11 @@ def advise(trial: Trial) -> Advice:
     bad = {one.point for one in conflicts}
     evidence = weighed(trial, [one for one in trial.counting if one[0] not in bad])
     facts = _facts(trial, evidence, conflicts)
+    lacking = tuple(missing(trial))
     if trial.manual.may_change is not True:
-        return _made("forbidden", facts)
-    if lacking := missing(trial):
-        return _made("limits missing", facts, missing=tuple(lacking))
+        return _made("forbidden", facts, missing=lacking)
+    if lacking:
+        return _made("limits missing", facts, missing=lacking)
     if evidence.fitted is None:
         return _made("no points", facts)
     if wrong := off(trial, evidence):

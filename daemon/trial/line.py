@@ -91,6 +91,13 @@ class Lines:
         row = self.row(run, angle_deg, air_kft)
         return float(row @ self.mean), math.sqrt(max(0.0, float(row @ self.scale @ row)))
 
+    def band(self, run: Run, angle_deg: float, air_kft: float) -> tuple[float, float, float]:
+        """Return the rpm of a run at an angle: 2.5 %, 50 % and 97.5 %."""
+        mean, scale = self.at(run, angle_deg, air_kft)
+        wide = t95(self.dof) * scale
+        low, middle, high = (math.exp((mean + way) / 100.0) for way in (-wide, 0.0, wide))
+        return low, middle, high
+
     def chance_below(self, run: Run, angle_deg: float, air_kft: float, rpm: float) -> float:
         """Return the chance that the true rpm of a run is below this."""
         mean, scale = self.at(run, angle_deg, air_kft)

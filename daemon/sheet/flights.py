@@ -1,0 +1,203 @@
+"""The file of trial flights of a hub, beside its sessions: TOML that a person completes, never half written.
+
+A point is put at its end; what a person wrote above it, remarks too, stays as it is.
+"""
+
+import contextlib
+import fcntl
+import math
+import os
+import re
+import tempfile
+import tomllib
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+from pydantic import ValidationError
+
+from daemon.session.recording import Recording
+from daemon.sheet.settings_of_hub import Setting, setting_of
+from daemon.trial.points import Point, Trial
+from shared.errors import BadInputError, OutsideError
+from shared.events import Judged
+from shared.model import first_problem
+
+AFTER_TORQUE = {"torque", "final"}
+TEMPLATE = """\
+# Trial flights of hub {hub}. Points are put at the end by stillblade trial add; the limits are yours to enter.
+# Take every number from the manuals of engine, propeller and aircraft; none is guessed, and without them nothing
+# is advised. Take the # away from what you fill in.
+stillblade_trial = 1
+aircraft = {aircraft}
+
+[manual]
+# may_change = true           # only where every manual allows this change of setting
+# sources = ["title, revision, page"]
+# step_deg = 0.5              # the largest step at a time, where a manual names one
+# least_deg = 0.0             # the settings that the propeller's manual allows
+# most_deg = 0.0
+# never_exceed_kt = 0         # true airspeed
+
+# [[limit]]                   # one for each: static least, static most, redline
+# name = "static, least"
+# manual = "title, revision, page"
+# runs = ["static"]           # of static, climb, level
+# least_rpm = 0               # or most_rpm
+# minutes = 5                 # where it holds for a time only
+
+[propeller]
+"""
+
+
+def place(folder: Path, hub: str) -> Path:
+    """Return where the trial flights of a hub are kept."""
+    return folder / f"{re.sub(r'[^A-Za-z0-9._-]', '_', hub)}.trial.toml"
+
+
+def trial_in(path: Path) -> Trial:
+    """Read a file of trial flights.
+
+    Raises:
+        BadInputError: it is not there, no TOML, or a key is wrong; it says which and what to do.
+    """
+    try:
+        return _checked(path.read_text("utf-8"), path)
+    except FileNotFoundError as error:
+        remedy = "add a point first: stillblade trial add SESSION"
+        raise BadInputError(str(path), "", "is not there", remedy) from error
+    except OSError as error:
+        raise BadInputError(str(path), "", f"cannot be read: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise BadInputError(str(path), "", "not a text file in UTF-8", "mend it by hand") from error
+
+
+def flown_beside(folder: Path, hub: str) -> tuple[Trial | None, str]:
+    """Return the trial flights of a hub beside its sessions, None where there are none, and what is wrong with them."""
+    path = place(folder, hub)
+    if not hub or not path.exists():
+        return None, ""
+    try:
+        return trial_in(path), ""
+    except BadInputError as error:
+        return None, str(error)
+
+
+def _checked(text: str, path: Path) -> Trial:
+    try:
+        return Trial.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        remedy = "mend it by hand; nothing was written"
+        raise BadInputError(str(path), "", f"not TOML: {error}", remedy) from error
+    except ValidationError as error:
+        raise BadInputError(str(path), *first_problem(error)) from error
+
+
+def measured(name: str, recording: Recording) -> Setting:
+    """Return what a session measured, where it read every blade after torque.
+
+    Raises:
+        BadInputError: it is not finished, names no hub, or lacks a blade or the reading after torque.
+    """
+    found = setting_of(name, recording)
+    if found is None:
+        raise BadInputError(name, "", "has no result", "finish it first: run its job")
+    if not found.hub:
+        remedy = "enter propeller.hub in the job: points are kept by hub"
+        raise BadInputError(name, "propeller.hub", "its job names no hub", remedy)
+    rounds = {event.body.stage for event in recording.events if isinstance(event.body, Judged)}
+    if not rounds & AFTER_TORQUE or len(found.angles) < len(found.labels):
+        problem = "not every blade was read after torque"
+        raise BadInputError(
+            name, "", problem, "a setting counts as measured then, never as aimed at"
+        )
+    return found
+
+
+def point_of(found: Setting, recording: Recording, given: Mapping[str, Any]) -> Point:
+    """Return a point: the measured mean of all blades, its U95 as if they shared all of it, and what was given.
+
+    Raises:
+        BadInputError: a value that cannot be.
+    """
+    many = len(found.angles)
+    tables = {
+        "session": recording.header.session,
+        "file": found.name,
+        "flown": found.started[:10],
+        "angle_deg": round(math.fsum(angle for angle, _ in found.angles.values()) / many, 4),
+        "u95_deg": round(math.fsum(u95 for _, u95 in found.angles.values()) / many, 4),
+        "spread_deg": found.spread_deg,
+        "hub": found.hub,
+        "serials": list(found.serials.values()),
+        "station": found.station,
+        **{key: value for key, value in given.items() if value is not None and value != ""},
+    }
+    try:
+        return Point.model_validate(tables)
+    except ValidationError as error:
+        key, problem, remedy = first_problem(error)
+        option = f"--{key.replace('_', '-')}" if key else "point"
+        raise BadInputError("command line", option, problem, remedy) from error
+
+
+def add(path: Path, recording: Recording, point: Point) -> Trial:
+    """Put a point at the end of a file, which is made where it is not there.
+
+    Raises:
+        BadInputError: the file is not right as it is; nothing is written.
+        OutsideError: it cannot be written; what was there stays.
+    """
+    try:
+        with _alone(path.parent):
+            before = path.read_text("utf-8") if path.exists() else _first(recording, point)
+            _checked(before, path)
+            values = {k: v for k, v in point.model_dump().items() if v not in (None, "", [])}
+            text = f"{before.rstrip()}\n\n[[point]]\n{tomli_w.dumps(values)}"
+            trial = _checked(text, path)
+            _replace(path, text)
+    except UnicodeDecodeError as error:
+        raise BadInputError(str(path), "", "not a text file in UTF-8", "mend it by hand") from error
+    except OSError as error:
+        raise OutsideError(f"{path}: {error.strerror}", "nothing was written") from error
+    return trial
+
+
+def _first(recording: Recording, point: Point) -> str:
+    job = recording.header.job
+    aircraft = tomli_w.dumps({"a": job.aircraft}).removeprefix("a = ").strip()
+    propeller = {
+        "hub": point.hub,
+        "blades": job.propeller.blades,
+        "station": point.station,
+        "serials": point.serials,
+    }
+    return TEMPLATE.format(hub=ascii(point.hub), aircraft=aircraft) + tomli_w.dumps(propeller)
+
+
+@contextlib.contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Let nobody else add to a file of this folder meanwhile."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
+
+
+def _replace(path: Path, text: str) -> None:
+    """Write a file so that it is there whole or as before, after a power cut too."""
+    handle, name = tempfile.mkstemp(prefix=path.name, suffix=".part", dir=path.parent)
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(name).chmod(path.stat().st_mode if path.exists() else 0o644)
+        Path(name).replace(path)
+    except OSError:
+        with contextlib.suppress(OSError):
+            Path(name).unlink()
+        raise

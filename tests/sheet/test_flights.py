@@ -1,0 +1,156 @@
+"""Three flights over three sessions of one invented aircraft by commands, from points to the next job file."""
+
+import math
+import tomllib
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+
+from daemon.__main__ import main
+from daemon.session.jobs import load_job
+from daemon.session.store import Store
+from shared.errors import BadInputError
+from tests.sheet.test_history import session, setting
+
+LIMITS = """
+[[limit]]
+name = "static, least"
+manual = "Invented engine manual, p. 12"
+runs = ["static"]
+least_rpm = 2150
+
+[[limit]]
+name = "static, most"
+manual = "Invented engine manual, p. 12"
+runs = ["static"]
+most_rpm = 2400
+
+[[limit]]
+name = "redline"
+manual = "Invented engine manual, p. 3"
+runs = ["level", "climb"]
+most_rpm = 2700
+"""
+DRIFTS = (0.0, 0.5, 1.5)
+"""Of the three sessions, degrees coarser than the golden session's blades."""
+
+
+def flown(number: int) -> list[str]:
+    """What the pilot of the invented aircraft wrote down: about 4 % of rpm a degree."""
+    static = 2480 * math.exp(-0.040 * DRIFTS[number])
+    level = 2780 * math.exp(-0.044 * DRIFTS[number])
+    return [
+        *("--static-rpm", f"{static:.0f}", "--level-rpm", f"{level:.0f}"),
+        *("--true-airspeed-kt", "105", "--pressure-altitude-ft", "500", "--celsius", "14"),
+        *("--wind-kt", "2", "--read-on", "panel", "--checked-by", "optical"),
+        *("--checked-rpm", "2000", "--shown-rpm", "2000"),
+    ]
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Three sessions of hub H-77."""
+    for number, drift in enumerate(DRIFTS):
+        one = session(number, drift)
+        store = Store.create(tmp_path / f"job-{number}.session", one.header)
+        store.commit(one.inputs, one.events, one.reach_ns)
+        store.close()
+    return tmp_path
+
+
+def add(folder: Path, number: int, *more: str) -> int:
+    return main(["trial", "add", str(folder / f"job-{number}.session"), *flown(number), *more])
+
+
+def limited(folder: Path) -> Path:
+    """Enter the limits as a person does, with a remark of their own."""
+    path = folder / "H-77.trial.toml"
+    text = path.read_text("utf-8").replace("# may_change = true ", "may_change = true ")
+    path.write_text(f"# my remark\n{text}{LIMITS}", "utf-8")
+    return path
+
+
+def advise(folder: Path, *more: str) -> int:
+    return main(["trial", "advise", "H-77", "--folder", str(folder), *more])
+
+
+def test_from_three_flights_to_the_next_job_file(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert add(folder, 0) == 0
+    assert "without them nothing is advised" in capsys.readouterr().out
+    assert advise(folder) == 1
+    assert "Nothing is advised" in capsys.readouterr().out
+    path = limited(folder)
+    assert advise(folder) == 0
+    told = capsys.readouterr().out
+    assert told.index("DANGER") < told.index("One small step: 0.50° coarser")
+    assert add(folder, 1) == 0
+    assert add(folder, 2) == 0
+    assert "# my remark" in path.read_text("utf-8")
+    capsys.readouterr()
+    job = folder / "next.toml"
+    assert advise(folder, "--job", str(job)) == 0
+    told = capsys.readouterr().out
+    assert "Proposed: " in told
+    assert "90 % range" in told
+    assert "signs nothing off" in told
+    with pytest.raises(BadInputError, match=r"target\.angle_deg"):
+        load_job(job)
+    assert "# angle_deg = " in job.read_text("utf-8")
+    sure = folder / "sure.toml"
+    assert advise(folder, "--job", str(sure), "--confirmed-by", "R. Example") == 0
+    made = load_job(sure)
+    angles = [angle for angle, _ in setting(2, DRIFTS[2]).angles.values()]
+    assert 0.1 <= made.target.angle_deg - sum(angles) / len(angles) <= 1.0
+    assert "confirmed by R. Example" in made.notes
+
+
+def test_the_angle_is_what_was_measured_and_never_the_target(folder: Path) -> None:
+    add(folder, 1)
+    (point,) = tomllib.loads((folder / "H-77.trial.toml").read_text("utf-8"))["point"]
+    angles = setting(1, DRIFTS[1]).angles.values()
+    assert point["angle_deg"] == pytest.approx(sum(a for a, _ in angles) / len(angles), abs=1e-4)
+    assert point["u95_deg"] == pytest.approx(sum(u for _, u in angles) / len(angles), abs=1e-4)
+    assert point["angle_deg"] != setting(1).target_deg
+
+
+def test_the_picture_stands_in_the_history_and_on_the_sheet(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for number in range(3):
+        add(folder, number)
+    limited(folder)
+    out = folder / "hub.svg"
+    assert main(["history", "H-77", "--folder", str(folder), "--svg", str(out)]) == 0
+    assert "s static, l level" in capsys.readouterr().out
+    titles = [one.text for one in ET.parse(out).iter("{http://www.w3.org/2000/svg}title")]
+    assert titles == ["Blade angles of one hub", "Angle against rpm: trial flights"]
+    assert main(["sheet", str(folder / "job-2.session"), "--html"]) == 0
+    assert "Angle against rpm" in (folder / "job-2.html").read_text("utf-8")
+    assert main(["trial", "show", "H-77", "--folder", str(folder)]) == 0
+    assert "believed before any point" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("broken", ["stillblade_trial = ", "stillblade_trial = 1\nx = 2\n"])
+def test_a_bad_file_is_refused_and_stays_as_it_is(
+    folder: Path, broken: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = folder / "H-77.trial.toml"
+    path.write_text(broken, "utf-8")
+    assert add(folder, 0) == 2
+    assert advise(folder) == 2
+    assert "H-77.trial.toml" in capsys.readouterr().err
+    assert path.read_text("utf-8") == broken
+    assert main(["history", "H-77", "--folder", str(folder)]) == 0
+
+
+def test_a_value_that_cannot_be_names_its_option(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert add(folder, 0, "--mass-kg", "-3") == 2
+    assert "--mass-kg" in capsys.readouterr().err
+    assert not (folder / "H-77.trial.toml").exists()
+    assert advise(folder) == 2
+    assert "trial add" in capsys.readouterr().err
