@@ -162,6 +162,13 @@ def advise_(
         from daemon.cli.job_again import proposed
 
         session = folder / found.evidence.now.file
+        problem = f"the newest point's session, {session.name or 'unnamed'}, is not in {folder}"
+        check(
+            session.is_file(),
+            "--job",
+            problem,
+            "name the folder that has it, or write the job by hand",
+        )
         proposed(session, job, round(found.to_deg, 2), confirmed_by.strip())
     return 0
 

@@ -154,3 +154,14 @@ def test_a_value_that_cannot_be_names_its_option(
     assert not (folder / "H-77.trial.toml").exists()
     assert advise(folder) == 2
     assert "trial add" in capsys.readouterr().err
+
+
+def test_a_point_whose_session_is_gone_gives_no_job_file(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    add(folder, 0)
+    limited(folder)
+    (folder / "job-0.session").unlink()
+    assert advise(folder, "--job", str(folder / "next.toml")) == 2
+    assert "job-0.session" in capsys.readouterr().err
+    assert not (folder / "next.toml").exists()
