@@ -92,9 +92,15 @@ def advised(trial: Trial, advice: Advice) -> Iterator[str]:
     yield from (_conflict(one, trial) for one in advice.conflicts)
     if advice.vibrating:
         yield VIBRATION.format(", ".join(map(str, advice.vibrating)))
-    yield from (f"not flown yet: {limit.name} in {run}" for limit, run in advice.unflown)
+    yield from (_unflown(limit, run) for limit, run in advice.unflown)
     yield from map(_verdict, advice.verdicts)
     yield CAUTION
+
+
+def _unflown(limit: Limit, run: Run) -> str:
+    """Say that a step was worked out without this limit."""
+    slowly = "; open the throttle only as far as it allows" if limit.side < 0 else ""
+    return f"not flown yet, so not looked at: {limit.name} in {run}{slowly}"
 
 
 def _answer(advice: Advice) -> Iterator[str]:

@@ -165,3 +165,16 @@ def test_a_point_whose_session_is_gone_gives_no_job_file(
     assert advise(folder, "--job", str(folder / "next.toml")) == 2
     assert "job-0.session" in capsys.readouterr().err
     assert not (folder / "next.toml").exists()
+
+
+def test_a_limit_of_a_run_that_nobody_flew_is_said_with_the_step(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    first = str(folder / "job-0.session")
+    air = ("--pressure-altitude-ft", "500", "--celsius", "14", "--read-on", "panel")
+    assert main(["trial", "add", first, "--static-rpm", "2080", *air]) == 0
+    limited(folder)
+    assert advise(folder) == 0
+    told = capsys.readouterr().out
+    assert "finer" in told
+    assert "not flown yet, so not looked at: redline in level; open the throttle only" in told
