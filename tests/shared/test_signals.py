@@ -73,7 +73,7 @@ def test_rising_means_coarser_and_falling_finer() -> None:
 def test_the_lead_leads_to_the_tolerance_and_hurries_near_it(error_deg: float) -> None:
     view = replace(scenes.SET, live=replace(scenes.SET.live, error_deg=error_deg))
     lead, pause_s = lead_of(view)
-    limit = view.tolerance_deg
+    limit = view.live.near_deg
     wanted = "in" if abs(error_deg) <= limit else "finer" if error_deg > 0 else "coarser"
     assert lead == wanted
     assert LEAD_NEAR_S <= pause_s <= LEAD_FAR_S
