@@ -3,8 +3,8 @@
     python -m benchmarks.hands_free [--jobs 40] [--first 1] [ROW ...]
 
 Simulated persons who only hear. A row is a way to work; in brackets one-sided 95 % bounds (Clopper and
-Pearson). Wrong takes: taken off a bench, out of a hand, or from a blade that still moved by more than the
-tolerance; wrong blade: booked on another member than the level lay on, in jobs. Gestures never meant:
+Pearson). Wrong takes: readings booked on a blade and taken off
+a bench or out of a hand (where a reference lay is not looked at); wrong blade: booked on another member than the level lay on, in jobs. Gestures never meant:
 notes of a level turned over that nobody turned over, of all lifts.
 """
 
@@ -35,7 +35,7 @@ class Watched(Hangar):
     def __init__(self, *args: Any, **ways: Any) -> None:
         super().__init__(*args, **ways)
         Watched.newest = self
-        self.takes: list[tuple[Captured, object, float]] = []
+        self.takes: list[tuple[Captured, object]] = []
         self.turned_ns: list[int] = []
         self.lifts = 0
         level = self._scene.level
@@ -60,13 +60,8 @@ class Watched(Hangar):
         """Note where the level lies before the person hears that something was taken."""
         for event in heard:
             if isinstance(event.body, Captured):
-                self.takes.append((event.body, self._scene.level.seat, self._off(event.body)))
+                self.takes.append((event.body, self._scene.level.seat))
         return super().advance(to_ns, heard, screen)
-
-    def _off(self, body: Captured) -> float:
-        if not isinstance(body.blade, int):
-            return 0.0
-        return body.angle_deg - self._propeller.angle(body.blade)
 
 
 def real(name: str, **changes: Any) -> Scenario:
@@ -114,9 +109,9 @@ def _count(sums: collections.Counter[str], outcome: fast.Outcome) -> None:
     sums["no key"] += keys == ["done", "done"]
     sums["minutes"] += round(events[-1].t_ns / 60e9 * 100)
     sums["takes"] += len(hangar.takes)
-    seats = [(body, seat, off) for body, seat, off in hangar.takes if body.blade != "reference"]
-    sums["wrong takes"] += sum(not isinstance(seat, int) for _, seat, _ in seats)
-    astray = [body for body, seat, _ in seats if isinstance(seat, int) and seat != body.blade]
+    seats = [(body, seat) for body, seat in hangar.takes if body.blade != "reference"]
+    sums["wrong takes"] += sum(not isinstance(seat, int) for _, seat in seats)
+    astray = [body for body, seat in seats if isinstance(seat, int) and seat != body.blade]
     sums["jobs booked wrong"] += bool(astray)
     sums["put back"] += len(astray)
     said = [e for e in events if isinstance(e.body, Noted) and "was turned over" in e.body.say]
