@@ -16,7 +16,8 @@ from shared.profile import NotNegative, Positive
 from shared.torque import SAID, Unit, converted, dialled
 
 RoundName = Literal["check", "snug", "nip", "torque", "final"]
-TIGHTENS = frozenset({"snug", "nip", "torque"})
+USUAL: tuple[RoundName, ...] = ("snug", "nip", "torque")
+TIGHTENS = frozenset(USUAL)
 """Of the rounds that have a name alone: those that begin with the wrench."""
 RESERVED = frozenset(
     {"prepare", "slacken", "reference", "set", "baseline", "tighten", "wrench", "check off"}
@@ -28,6 +29,9 @@ MOST_PASSES = 12
 Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9 +-]{0,11}$")]
 BladeNumber = Annotated[int, Field(ge=1, le=6)]
 Share = Annotated[float, Field(gt=0, le=1)]
+CheckedOff = Annotated[str, Field(min_length=1, max_length=200)]
+TOOLS_AWAY = "Tools away, nuts locked as the manual says"
+"""What has to be so before a reading may be the final one: a wrench or a lockwire turns blades."""
 
 
 class Bolts(Written):
@@ -111,13 +115,15 @@ class Round(Written):
     blades: list[BladeNumber] = []
     """Whose bolts; empty: all."""
     read: Literal["all", "these", "nothing"] = "all"
-    """The reference and every blade, the blades of this round, or nothing."""
+    """Every blade, the blades of this round, or nothing. The last round reads the reference too."""
     torque: list[Name] = []
     """Groups of bolts that are torqued, in this order."""
     say: str = ""
     """What the hands do, in the manual's words."""
-    before: list[Annotated[str, Field(min_length=1, max_length=200)]] = []
+    before: list[CheckedOff] = []
     """What is checked off one by one before it."""
+    after: list[CheckedOff] = []
+    """What is checked off once the bolts are tight, before anything is read."""
     like: Literal["", "check", "snug", "nip", "torque", "final"] = ""
     """Whose words it takes where `say` has none."""
 
@@ -158,20 +164,18 @@ NamedOrTable = Annotated[
 class Plan(Written):
     """The order of work. `snug`, `nip` and `torque` tighten, then everything is read again."""
 
-    rounds: Annotated[list[NamedOrTable], Field(min_length=1)] = [
-        "check",
-        "snug",
-        "nip",
-        "torque",
-        "final",
-    ]
+    rounds: list[NamedOrTable] = []
+    """Empty: the usual order, see `_usual`."""
     order: Literal["together", "clamp by clamp"] = "together"
     """Set all blades, then tighten; or set, snug, nip and read the blades of one clamp, then the next."""
     as_found: bool = False
     """Everything is read once before a bolt is touched."""
-    baseline_placements: Annotated[int, Field(ge=1, le=5)] = 2
+    baseline_placements: Annotated[int, Field(ge=1, le=5)] = 1
+    """Fresh placements of a blade that is set; one more where they are not where it was set."""
     reference_placements: Annotated[int, Field(ge=1, le=5)] = 2
     max_placements: Annotated[int, Field(ge=1, le=5)] = 4
+    find_deg: Positive | None = None
+    """Smallest move worth finding; None: the tolerance."""
     clamps: list[list[BladeNumber]] = []
     """Sets of blades that one tightening may turn together; empty = all of them."""
     bolts: list[Bolts] = []
@@ -218,12 +222,18 @@ class Plan(Written):
     @property
     def in_order(self) -> tuple[Round, ...]:
         """The rounds in order, each as a table; clamp by clamp, those of each clamp first."""
-        rounds = [self._table(one) for one in self.rounds]
+        rounds = [self._table(one) for one in self.rounds] or self._usual()
         if self.order == "together":
             return tuple(rounds)
         by_clamp = [one for one in rounds if one.like in {"snug", "nip"} and not one.blades]
         rest = [one for one in rounds if one not in by_clamp and one.like != "check"]
         return (*(one for clamp in self.clamps for one in _of_clamp(by_clamp, clamp)), *rest)
+
+    def _usual(self) -> list[Round]:
+        """Read when the bolts are snug, and when they are at torque and nobody works on them any more."""
+        snug, nip, torque = (self._table(name) for name in USUAL)
+        unread = nip.model_copy(update={"read": "nothing"})
+        return [snug, unread, torque.model_copy(update={"after": [TOOLS_AWAY]})]
 
     def _table(self, one: RoundName | Round) -> Round:
         """Return a round given by its name alone as a table."""

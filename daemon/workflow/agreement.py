@@ -20,6 +20,8 @@ WIDENS = 3.0
 """Standard uncertainties of a difference that placements of one blade are hardly ever apart."""
 DISAGREES = 6.0
 """Standard uncertainties of a difference that no two placements of one blade are apart."""
+STANDS_ELSEWHERE = 2.8
+"""Standard uncertainties of a difference from which on a blade hardly stands where it was set."""
 CALLS = 3.9
 """Normal standard deviations as rare as a call that is wrong may be (1 in 10,000)."""
 
@@ -66,6 +68,17 @@ def sure_u(budget: Budget) -> float:
     """
     mine = own(budget)
     return mine.u_deg * t_over_z(CALLS, mine.dof)
+
+
+def stands_elsewhere(then: BladeAngle, now: BladeAngle, lift_u_deg: float) -> bool:
+    """Whether a blade that was not turned away in between stands elsewhere than it was set.
+
+    lift_u_deg: what lifting the level off it does to it. The azimuth is the same both times.
+    """
+    budgets = (then.budget, now.budget)
+    each = [line.u_deg for budget in budgets for line in budget.lines if line.common == "none"]
+    apart = abs(now.angle_deg - then.angle_deg)
+    return apart > STANDS_ELSEWHERE * math.hypot(lift_u_deg, *each)
 
 
 def disagreement_deg(entries: Sequence[Placement], factor: float = DISAGREES) -> float | None:

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 from daemon.measure.angle.reference import two_positions
 from daemon.workflow import words
-from daemon.workflow.agreement import disagreement_deg
-from daemon.workflow.case import Case
+from daemon.workflow.agreement import disagreement_deg, stands_elsewhere
+from daemon.workflow.case import FEWER_SINCE, Case
 from daemon.workflow.ledger import Entry
 from daemon.workflow.members import Accepted, Member
 from daemon.workflow.plan import planned
@@ -37,11 +37,27 @@ def _place(case: Case, member: Member) -> None:
     if count >= wanted and disagree(case, member.blade, have, count):
         if count < plan.max_placements:
             member.ask_for(count + 1)
-    elif count >= max(wanted, member.wanted):
-        member.place(stage, wanted)
+    elif count >= max(wanted, member.wanted) and not _stands_elsewhere(case, member, have):
+        agrees = case.header.rules >= FEWER_SINCE and wanted == count == 1
+        member.place(stage, wanted, from_setting=agrees and member.blade != REFERENCE)
         hold(case, member)
     else:
         member.begin()
+
+
+def _stands_elsewhere(case: Case, member: Member, fresh: Sequence[Entry]) -> bool:
+    """Ask for one more where the only fresh placement is not where the blade was set, and say so."""
+    was = case.ledger.of(member.blade, "set", member.attempt)
+    few = case.header.rules < FEWER_SINCE or case.job.plan.max_placements < 2
+    if few or len(fresh) != 1 or not was:
+        return False
+    now, then = fresh[0].angle, was[-1].angle
+    if not stands_elsewhere(then, now, case.job.setup.lift_u_deg):
+        return False
+    member.ask_for(2)
+    off = now.angle_deg - then.angle_deg
+    case.say(Noted("caution", words.not_where_set(case.job, member.blade, off)))
+    return True
 
 
 def withdraw(case: Case, entry: Entry, reason: str) -> None:
@@ -173,7 +189,8 @@ def _held(case: Case, member: Member, blade: int) -> None:
         return
     error, u95 = angle.angle_deg - case.aim_deg, angle.budget.u95_deg
     first = case.ledger.of(blade, "set", member.attempt)
-    lift = angle.angle_deg - first[-1].angle.angle_deg if first else 0.0
+    fresh = case.ledger.angle_of(blade, "baseline", member.attempt) or angle
+    lift = fresh.angle_deg - first[-1].angle.angle_deg if first else 0.0
     tolerance = case.tolerance(error, u95)
     case.say(Held(blade, stated(angle.angle_deg), stated(u95), stated(lift), tolerance))
     if tolerance == "out":

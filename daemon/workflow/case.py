@@ -22,6 +22,8 @@ from shared.job import Header
 
 PROOF_SINCE = 7
 """Rules since which nothing is taken by itself before somebody turned the level over."""
+FEWER_SINCE = 8
+"""Rules since which no reading is asked for that would change no answer."""
 
 
 class Case:
@@ -219,4 +221,5 @@ def _progress(header: Header) -> Progress:
         watch_only=header.procedure == "watch",
         read_only=read_only,
         find=plan.as_found,
+        spares=header.rules >= FEWER_SINCE,
     )

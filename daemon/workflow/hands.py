@@ -1,7 +1,7 @@
 """What the hands do in a round before anything is read: check off, confirm the wrench, tighten. Pure.
 
 stage       one for each                           pressed when
-check off   line of the round's `before`           it is so
+check off   line of the round's `before`, `after`  it is so
 wrench      round that torques, with a wrench      somebody else has read its setting
 tighten     pass over a group of bolts, or bolt    it is pulled
 tighten     tightening round without groups        it is tight
@@ -49,6 +49,8 @@ def _hands(plan: Plan, one: Round) -> Iterator[Hand]:
             yield from (Hand("tighten", group=group, share=share, bolt=bolt) for bolt in bolts)
     if one.tighten and not groups:
         yield Hand("tighten")
+    for text in one.after:
+        yield Hand("check off", text)
 
 
 def torque_of(hand: Hand) -> str:

@@ -10,7 +10,7 @@ from daemon.measure.moved.model import ASKEW_PRIOR, Change, Diagnosis, Finding
 from daemon.measure.quantiles import Z95
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg, sure_u
-from daemon.workflow.case import Case
+from daemon.workflow.case import FEWER_SINCE, Case
 from daemon.workflow.members import Member, Members
 from daemon.workflow.result import judge_set
 from shared.angles import stated
@@ -19,6 +19,8 @@ from shared.job import Thresholds
 
 RARER = 10.0
 """A call by a level whose seating is only assumed may be wrong so many times more rarely."""
+LEAST_GAIN = 0.1
+"""A placement is asked for that lessens what could hide by a tenth of it, and none that does not."""
 LOOSER = 2.0
 """A level that seats much worse than was believed: so many times."""
 WORSE = 5.0
@@ -66,6 +68,8 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
         changes,
         thresholds=_thresholds(case),
         tolerance_deg=job.target.tolerance_deg,
+        find_deg=job.plan.find_deg,
+        least_gain=LEAST_GAIN if case.header.rules >= FEWER_SINCE else 0.0,
         tightened=tightened,
         settled=settled(case),
         stage=_since_in_words(case) if tightened else case.progress.round,

@@ -17,17 +17,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from daemon.measure.angle.means import BladeAngle
+from daemon.workflow.agreement import widened_mean
 from daemon.workflow.ledger import Entry, Ledger
 from shared.events import REFERENCE, BladeId, Verdict
 
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """The placements of one attempt at setting (or at the reference), as many as planned."""
+    """The placements of one attempt at setting (or at the reference), as many as planned.
+
+    from_setting: the last reading while it was set is one of them.
+    """
 
     stage: str
     passed: int
     planned: int
+    from_setting: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +137,9 @@ class Member:
         """Return the mean of all readings left of a basis; None: none are."""
         if isinstance(basis, Carried):
             return basis.angle
+        if isinstance(basis, Placed) and basis.from_setting:
+            entries = self.entries(basis)
+            return widened_mean([entry.angle for entry in entries]) if entries else None
         return self.ledger.angle_of(self.blade, basis.stage, basis.passed)
 
     @property
@@ -151,15 +159,17 @@ class Member:
         """Return the readings that a basis rests on."""
         if basis is None or isinstance(basis, Carried):
             return []
-        return self.ledger.of(self.blade, basis.stage, basis.passed)
+        fresh = self.ledger.of(self.blade, basis.stage, basis.passed)
+        if isinstance(basis, Placed) and basis.from_setting:
+            return [*self.ledger.of(self.blade, "set", basis.passed)[-1:], *fresh]
+        return fresh
 
     def _angle(self, basis: Basis) -> BladeAngle | None:
         mean = self.mean(basis)
         match basis:
             case Placed(stage, passed, planned):
-                return (
-                    mean if self.ledger.placements(self.blade, stage, passed) >= planned else None
-                )
+                all_there = self.ledger.placements(self.blade, stage, passed) >= planned
+                return mean if all_there else None
             case Apart(stage, passed, count):
                 all_there = self.ledger.placements(self.blade, stage, passed) >= count
                 return mean if all_there else None
@@ -186,9 +196,9 @@ class Member:
         self._force = standing[-1] if standing else (None, None)
         return [basis for basis, angle in angles if angle is None]
 
-    def place(self, stage: str, planned: int) -> None:
+    def place(self, stage: str, planned: int, *, from_setting: bool = False) -> None:
         """Its placements are there and agree: they are its basis."""
-        self._rest_on(Placed(stage, self.attempt, planned))
+        self._rest_on(Placed(stage, self.attempt, planned, from_setting))
 
     def place_again(self, placements: int) -> None:
         """It is laid on again, so many times in all, before it is held; nobody turns it."""

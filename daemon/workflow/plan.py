@@ -84,6 +84,7 @@ class Progress:
         watch_only: the session only watches levels left on blades.
         read_only: everything is read once as it was found, and nothing is set.
         find: everything is read as it was found before a blade is set.
+        spares: the reference is read in a round only where it is asked for, and in the last one.
         prepared: somebody said that the aircraft is made safe.
         index: which of the rounds is the present one.
         passed: pass of the present round; counts up whenever a round starts over.
@@ -105,6 +106,7 @@ class Progress:
     watch_only: bool = False
     read_only: bool = False
     find: bool = False
+    spares: bool = False
     prepared: bool = False
     index: int = 0
     passed: int = 1
@@ -185,7 +187,9 @@ class Progress:
         if self.aside is not None:
             read = member.blade in self.aside.wanted
         elif member.blade == REFERENCE:
-            read = self.now.read == "all"
+            read = self.now.read == "all" and not (
+                self.spares and self.index < len(self.rounds) - 1
+            )
         else:
             read = member.blade in self.now.reads(self.blades)
         wanted = member.wanted if member.baseline is not None else 0

@@ -11,7 +11,7 @@ from daemon.workflow.agreement import disagreement_deg, sure_u
 from daemon.workflow.aim import Turned
 from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
-from daemon.workflow.case import Case
+from daemon.workflow.case import FEWER_SINCE, Case
 from daemon.workflow.judging import SETTLED_SINCE, WORSE, alarm_kind, all_alike, judge
 from daemon.workflow.result import judge_set, say_round
 from shared.angles import stated
@@ -20,6 +20,8 @@ from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
 VOIDS = 2
 """So often one round is read anew because its placements disagree."""
 CALLS = frozenset({"moved", "turned", "exchanged"})
+GROSS = 10.0
+"""Standard uncertainties of a change that no shift explains while others stay as they were."""
 CARELESS = 0.5
 """Probability from which on the azimuth is held for worse than stated."""
 ANSWERED_BY_ACCEPTING = frozenset({"moved", "not known", "exchanged", "shifted"})
@@ -91,6 +93,7 @@ def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
     a reading of the reference after them (aircraft or level may have shifted in between). Where
     placements of this session scattered more than they should, two that agree may do so by chance
     (a hand may have rested on the blade in both): then it needs as many as the plan allows.
+    A gross change of some, with others as they were, is none of aircraft or level.
     """
     suspects = [f.blade for f in diagnosis.findings if f.state in CALLS]
     if not suspects:
@@ -98,13 +101,27 @@ def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:
     most = case.job.plan.max_placements
     looks = most if case.ledger.scattered else min(2, most)
     lacking: list[BladeId] = [b for b in suspects if case.placed_now(b) < looks]
-    if not lacking:
+    if not lacking and not _gross(case, diagnosis):
         reference = case.read_now(REFERENCE)
         newest = max(case.read_now(b)[-1].id for b in suspects)
         lacking = [] if reference and reference[-1].id > newest else [REFERENCE]
     for blade in lacking:
         case.members[blade].read_again(case.placed_now(blade) + 1)
     return bool(lacking)
+
+
+def _gross(case: Case, diagnosis: Diagnosis) -> bool:
+    """Whether what is called is far beyond noise, and others read since are as they were.
+
+    Read before, they would say nothing: aircraft or level may have shifted in between.
+    """
+    if case.header.rules < FEWER_SINCE:
+        return False
+    called = [f for f in diagnosis.findings if f.state in CALLS]
+    since = max(case.read_now(f.blade)[0].id for f in called)
+    steady = [f.blade for f in diagnosis.findings if f.state == "steady"]
+    as_they_were = any(case.read_now(blade)[-1].id > since for blade in steady)
+    return as_they_were and all(abs(f.change_deg) > GROSS * f.u95_deg / Z95 for f in called)
 
 
 def _ask_for_the_unread(case: Case, diagnosis: Diagnosis) -> None:
@@ -183,7 +200,7 @@ def _remember_what_held(case: Case) -> None:
             case.members.reference.confirm()
         if before := member.entries(member.basis):
             now = (member.blade, case.progress.round, case.progress.passed)
-            case.ledger.steady(now, (member.blade, before[0].stage, before[0].passed))
+            case.ledger.steady(now, (member.blade, before[-1].stage, before[-1].passed))
 
 
 def _alarm_what_needs_an_answer(

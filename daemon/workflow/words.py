@@ -173,9 +173,9 @@ def instruction(job: Job, step: Step, hand: Hand | None = None) -> str:
         ),
         "answer": "An alarm needs an answer. Set the blade again, or accept with a reason.",
         "finished": (
-            "All blades are read. Lock the bolts as the manual says, witness marks across them, "
-            "then check the track. Every level off, tools counted, plugs and leads back. "
-            "Press to close the record."
+            "All blades are read. If a hand was on hub or blade since, look at all of them again. "
+            "Bolts locked as the manual says, witness marks across them, then the track. Every level "
+            "off, tools counted, plugs and leads back. Press to close the record."
         ),
         "reference": f"{_at_the_reference(job, step)} {_press(step)}",
         "found": (
@@ -289,6 +289,14 @@ def _at_the_reference(job: Job, step: Step) -> str:
             "pointed before."
         )
     return f"Level on the hub face, {first} horizontal. In the plane of rotation."
+
+
+def not_where_set(job: Job, blade: BladeId, off_deg: float) -> str:
+    """Return why a blade that was set is laid on once more."""
+    return (
+        f"{named(job, blade)} reads {abs(off_deg):.2f} {_direction(off_deg)} than it was set to: it turned when "
+        "it was let go, or the level is not at the same place. It is laid on once more."
+    )
 
 
 def wobble(lean_deg: float) -> str:

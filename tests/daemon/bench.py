@@ -27,6 +27,7 @@ LEVEL: dict[str, Any] = {
         "seating": {"u_deg": 0.02, "n": 40},
     },
 }
+PLAN: dict[str, Any] = {"rounds": ["check"], "baseline_placements": 2}
 
 
 def job(**changes: Any) -> Job:
@@ -41,10 +42,10 @@ def job(**changes: Any) -> Job:
             "station": "75 % radius",
         },
         "target": {"angle_deg": 20.0, "tolerance_deg": 0.3, "spread_deg": 0.3},
-        "plan": {"rounds": ["check"]},
         "level": [LEVEL],
         **changes,
     }
+    tables["plan"] = {**PLAN, **tables.get("plan", {})}
     return Job.model_validate(tables)
 
 

@@ -368,7 +368,6 @@ def test_bolts_that_were_not_slackened_turn_no_blade(
 
 def test_a_blade_read_elsewhere_is_not_called_held_until_its_round_is_judged() -> None:
     person = ready(plan={"rounds": ["check", "torque"]})
-    person.read(-3.0)
     person.read(16.2)
     row = person.engine.view().blades[1]
     assert (row.blade, row.state) == (1, "read elsewhere")

@@ -60,5 +60,5 @@ def test_play_is_taken_up_from_the_same_side_where_there_is_any() -> None:
 
 def test_the_end_names_locking_witness_marks_and_track() -> None:
     said = words.instruction(job(), Step("finished"))
-    for word in ("Lock the bolts", "witness marks", "track", "tools counted"):
+    for word in ("Bolts locked", "witness marks", "track", "tools counted"):
         assert word in said

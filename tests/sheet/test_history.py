@@ -80,7 +80,7 @@ def test_a_drift_that_was_put_in_is_found_and_none_is_not() -> None:
     moved = differences(setting(0), setting(1, -0.4))
     assert [each.proven for each in moved] == [True] * 3
     assert all(each.deg == pytest.approx(-0.4) for each in moved)
-    assert "0.40 ± 0.09 finer" in "\n".join(compared(setting(0), setting(1, -0.4)))
+    assert "0.40 ± 0.08 finer" in "\n".join(compared(setting(0), setting(1, -0.4)))
 
 
 @given(st.floats(-1, 1), st.floats(0.01, 0.5), st.floats(0.01, 0.5))
@@ -167,7 +167,7 @@ def test_three_sessions_of_one_hub_and_one_of_another(
     assert [date for date in DATES if date in printed] == list(DATES)
     assert printed.index(DATES[0]) < printed.index(DATES[1]) < printed.index(DATES[2])
     assert printed.count("no difference proven") == 3
-    assert printed.count("0.40 ± 0.09 finer") == 3
+    assert printed.count("0.40 ± 0.08 finer") == 3
     assert "snug turned the blades by" in printed
     assert ET.parse(tmp_path / "h.svg").getroot().tag.endswith("svg")
     assert main(["history", "H-9", *folder]) == 1
@@ -233,7 +233,7 @@ def test_two_sessions_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture
     stored(tmp_path, session(0), session(1, 0.4), session(2, hub="H-1"))
     paths = [str(tmp_path / f"job-{n}.session") for n in range(3)]
     assert main(["compare", paths[0], paths[1]]) == 0
-    assert "blade 1 (red): 0.40 ± 0.09 coarser" in capsys.readouterr().out
+    assert "blade 1 (red): 0.40 ± 0.08 coarser" in capsys.readouterr().out
     assert main(["compare", paths[0], paths[2]]) == 1
     assert "not the same hub" in capsys.readouterr().out
 
@@ -241,5 +241,5 @@ def test_two_sessions_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture
 def test_a_history_reads_like_one() -> None:
     lines = list(told([setting(0), setting(1, 0.4)]))
     assert lines[0].startswith("2031-04-02, 100.5 h  Set three blades  within")
-    assert lines[1].startswith("  blade 1 (red)       20.96° ± 0.07")
+    assert lines[1].startswith("  blade 1 (red)       20.96° ± 0.06")
     assert any("coarser" in line for line in lines)

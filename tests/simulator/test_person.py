@@ -21,7 +21,7 @@ from shared.events import (
 )
 from shared.inputs import NS
 from simulator.hangar import Chunk, Hangar, Plug, Press
-from simulator.scenario import load
+from simulator.scenario import load, parse
 from tests.simulator.foreman import Foreman
 
 TICK_NS = 50_000_000
@@ -64,7 +64,16 @@ def test_the_first_alarm_stands_for_whoever_watches_and_only_the_first() -> None
 
 
 def test_a_shift_is_accepted_with_a_reason() -> None:
-    foreman = job_done("tyre", 3)
+    settles = """
+        like = "tyre"
+        title = "while the reference is read"
+        [[incident]]
+        kind = "settle"
+        size_deg = 0.5
+        seconds = [0.5, 0.9]
+        when = { stage = "check", blade = "reference", after_s = [0.0, 0.1] }
+    """
+    foreman = Foreman(Hangar(parse("mine", settles), 3)).run()
     (answer,) = presses(foreman, "acknowledge")
     assert answer.args["then"] == "accept"
     assert answer.args["reason"]

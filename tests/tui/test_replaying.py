@@ -193,12 +193,12 @@ def test_near_follows_the_moment() -> None:
 async def test_it_plays_and_pauses() -> None:
     async with bench() as it:
         it.clock.now_s += 2.0
-        assert "10 times  0:20 of 4:21" in status(await it.text())
+        assert "10 times  0:20 of 3:32" in status(await it.text())
         await it.press("space")
         it.clock.now_s += 5.0
-        assert "paused  0:20 of 4:21" in status(await it.text())
+        assert "paused  0:20 of 3:32" in status(await it.text())
         await it.press("pagedown", "pagedown", "pageup")
-        assert "paused  0:30 of 4:21" in status(await it.text())
+        assert "paused  0:30 of 3:32" in status(await it.text())
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
@@ -206,7 +206,7 @@ async def test_an_alarm_is_shown_as_it_was(size: tuple[int, int]) -> None:
     async with bench(size) as it:
         text = await it.press("a")
         assert "!! ALARM  BLADE 1  red: MOVED" in text
-        assert "last good 21.03°" in text
+        assert "last good 21.02°" in text
         assert "answer:  S" not in text, "there is nothing to answer"
         assert "S  set again" not in text
         assert "A  alarm" in text
@@ -228,7 +228,7 @@ async def test_the_end_is_the_result_and_home_is_the_beginning() -> None:
     async with bench() as it:
         assert "within: spread" in status(await it.press("end"))
         text = await it.press("home", "space")
-        assert "0:00 of 4:21" in status(text)
+        assert "0:00 of 3:32" in status(text)
         assert "within" not in status(text)
 
 
@@ -250,7 +250,7 @@ async def test_the_budget_of_then() -> None:
         text = await it.press("a", "u")
         assert "uncertainty budget" in text
         assert "BLADE 1  red" in text
-        assert "18.67°" in text, "the angle of then, not of the end"
+        assert "18.71°" in text, "the angle of then, not of the end"
         text = await it.press("escape")
         assert "uncertainty budget" not in text
 
@@ -276,7 +276,7 @@ async def test_what_is_not_read_yet_is_said() -> None:
         assert "are read so far: press again" in status(await it.press("a"))
         text = await it.press("end")
         assert "░" in text
-        assert f"{clock(it.app.newest.t_ns)} of 4:21" in status(text)
+        assert f"{clock(it.app.newest.t_ns)} of 3:32" in status(text)
         assert it.app.newest.t_ns < 30 * NS
 
 

@@ -35,7 +35,7 @@ def job(seed: int) -> Outcome:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_every_statement_of_the_default_scenario_is_true(seed: int) -> None:
-    """U95 at most 0.15, errors within 0.10, nobody untouched called, every 0.4 called.
+    """U95 at most 0.15, errors within twice as much as is stated, nobody untouched called, every 0.4 called.
 
     And nothing is said that the scenario does not allow.
     """
@@ -52,7 +52,7 @@ def test_every_statement_of_the_default_scenario_is_true(seed: int) -> None:
         body = event.body
         if isinstance(body, Captured) and isinstance(body.blade, int):
             true = truth.angle_at(body.blade, event.t_ns)
-            assert abs(body.angle_deg - true) <= 0.10, (body.id, body.angle_deg, true)
+            assert abs(body.angle_deg - true) <= 2.0 * body.u95_deg, (body.id, body.angle_deg, true)
     called, moves = set(summary["called_moved"]), largest_moves(truth)
     assert called <= set(moves), "an untouched blade was accused"
     assert {b for b, size in moves.items() if size >= CALL_FROM_DEG} <= called
@@ -72,8 +72,8 @@ def test_the_seeds_hold_what_the_scenario_promises() -> None:
 
 
 def test_a_demo_says_how_long_it_takes_and_lets_one_look_at_the_alarm() -> None:
-    """Four and a half minutes with its twelve seconds: three to six over the seeds, as its help says."""
-    assert "about 5 min" in begins_with("default", 2, pace=1.0)
+    """Four minutes with its twelve seconds: three to six over the seeds, as its help says."""
+    assert "about 4 min" in begins_with("default", 2, pace=1.0)
     assert "about 1 min" in begins_with("default", 2, pace=4.0)
     hangar = Hangar(load("default"), 2, LETS_LOOK_S)
     assert about(hangar, "prepare", "begins") == "begins"

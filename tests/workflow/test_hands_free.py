@@ -38,13 +38,13 @@ def to_the_check(**plan: Any) -> Crew:
     for _ in "12":
         assert lay(crew, 17.0)
         assert lay(crew, 17.0, 2.0)
-    assert crew.step() == ("check", "reference")
+    assert crew.step() == ("check", 1)
     return crew
 
 
 def in_the_last_round() -> Crew:
     crew = to_the_check(rounds=["check", "final"])
-    for angle in (-3.0, 17.0, 17.0):
+    for angle in (17.0, 17.0):
         assert lay(crew, angle)
     assert crew.step()[0] == "final"
     return crew
@@ -126,7 +126,6 @@ def test_turned_over_it_counts_for_the_next_landing_and_not_for_long() -> None:
 
 def test_the_same_blade_again_is_the_next_one_once_the_level_was_turned_over() -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert lay(crew, 17.0)
     assert not lay(crew, 17.0, 2.0)
     assert crew.engine.view().live.lacks == "a turn"
@@ -136,14 +135,12 @@ def test_the_same_blade_again_is_the_next_one_once_the_level_was_turned_over() -
 
 def test_a_surprise_counts_once_the_level_was_turned_over() -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert not lay(crew, 17.9)
     assert turn_and_lay(crew, 18.3, 1.0)
 
 
 def test_within_twenty_seconds_it_takes_the_reading_back() -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert lay(crew, 17.0)
     number = crew.said(Captured)[-1].id
     crew.turn_over()
@@ -154,7 +151,6 @@ def test_within_twenty_seconds_it_takes_the_reading_back() -> None:
 
 def test_later_it_takes_nothing_back() -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert lay(crew, 17.0)
     crew.carry(200)
     assert crew.engine.view().turnover == ""
@@ -176,12 +172,12 @@ def test_it_says_that_the_bolts_are_done_and_never_that_it_is_safe_or_over() -> 
     crew.turn_over()
     assert crew.step()[0] == "prepare"
     crew = to_the_check()
-    for angle in (-3.0, 17.0, 17.0):
+    for angle in (17.0, 17.0):
         assert lay(crew, angle)
     assert crew.step()[0] == "tighten"
     assert crew.engine.view().turnover == "done"
     crew.turn_over()
-    assert crew.step() == ("snug", "reference")
+    assert crew.step() == ("snug", 1)
 
 
 def test_the_record_is_not_closed_by_it() -> None:
@@ -198,7 +194,6 @@ def test_the_record_is_not_closed_by_it() -> None:
 def alarmed() -> Crew:
     """Return a crew whose blade 2 was found moved, with the level still on it."""
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert lay(crew, 17.0)
     assert not lay(crew, 18.5)
     assert lay(crew, 18.5, 2.0)
@@ -226,17 +221,16 @@ def test_who_comes_back_to_a_level_that_was_gone_proves_it_again() -> None:
     crew = to_the_check()
     crew.put(Link("chord", "down", "pulled", "", t_ns=crew.t_ns + 1))
     crew.put(Link("chord", "up", "", "bench", t_ns=crew.t_ns + 1))
-    assert not lay(crew, -3.0)
+    assert not lay(crew, 17.0)
     assert sum("one press a reading" in note.say for note in crew.said(Noted)) == 1
     crew.turn_over()
-    assert lay(crew, -3.0)
 
 
 def test_where_nothing_is_to_be_heard_every_reading_wants_a_press() -> None:
     crew = to_the_check()
     assert crew.press("unheard", reason="the sound device is gone").result == "done"
     assert crew.said(Noted)[-1].say.startswith("the sound device is gone: one press a reading")
-    assert not lay(crew, -3.0)
+    assert not lay(crew, 17.0)
     assert crew.press().result == "done"
 
 

@@ -33,28 +33,28 @@ def to_the_check(capture: str = "by itself") -> Crew:
     crew.on_hub_face()
     for blade in (1, 1, 2, 2):
         crew.on_blade(blade)
-    assert crew.step() == ("check", "reference")
+    assert crew.step() == ("check", 1)
     return crew
 
 
 def test_in_a_round_what_reads_as_expected_is_taken_and_the_record_says_by_what() -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert lay(crew, 17.0)
     assert lay(crew, 17.05)
+    assert lay(crew, -3.0)
     assert [one.by for one in crew.said(Captured)[-3:]] == ["landing"] * 3
 
 
 def test_by_press_nothing_is_taken_by_itself() -> None:
     crew = to_the_check("by press")
-    assert not lay(crew, -3.0)
+    assert not lay(crew, 17.0)
 
 
 def test_the_first_reference_and_the_last_round_want_a_press() -> None:
     crew = crew_of()
     assert not lay(crew, -3.0)
     crew = to_the_check()
-    for angle in (-3.0, 17.0, 17.0):
+    for angle in (17.0, 17.0):
         assert lay(crew, angle)
     assert crew.step()[0] == "final"
     assert not lay(crew, -3.0) or crew.said(Captured)[-1].blade == "reference"
@@ -66,7 +66,6 @@ def test_the_first_reference_and_the_last_round_want_a_press() -> None:
 @pytest.mark.parametrize("bench", [0.0, 12.0, 18.2])
 def test_a_level_on_a_bench_is_not_taken(bench: float) -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert not lay(crew, bench)
     assert crew.step() == ("check", 1)
 
@@ -74,7 +73,6 @@ def test_a_level_on_a_bench_is_not_taken(bench: float) -> None:
 def test_the_same_blade_again_is_not_taken_for_the_next() -> None:
     """All blades stand at one angle: only the time in which a propeller is turned tells them apart."""
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert lay(crew, 17.0)
     assert not lay(crew, 17.0, away_s=2.0)
     assert crew.step() == ("check", 2)
@@ -83,7 +81,6 @@ def test_the_same_blade_again_is_not_taken_for_the_next() -> None:
 
 def test_a_surprise_is_taken_when_a_second_landing_agrees_with_it() -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert not lay(crew, 17.9)
     assert lay(crew, 17.9, away_s=2.0)
     assert crew.said(Captured)[-1].angle_deg == pytest.approx(20.9, abs=0.1)
@@ -91,7 +88,6 @@ def test_a_surprise_is_taken_when_a_second_landing_agrees_with_it() -> None:
 
 def test_a_surprise_that_a_second_landing_contradicts_is_not() -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert not lay(crew, 17.9)
     assert not lay(crew, 18.6, away_s=2.0)
 
@@ -118,13 +114,13 @@ def test_it_waits_a_second_longer_than_a_press_would() -> None:
     for crew in (pressed, waited):
         crew.carry(100)
     for crew in (pressed, waited):
-        crew.lay(-3.0, 14)
+        crew.lay(17.0, 14)
     before = len(waited.said(Captured))
     pressed.press()
-    pressed.lay(-3.0, 2)
+    pressed.lay(17.0, 2)
     assert len(pressed.said(Captured)) == before + 1
     assert len(waited.said(Captured)) == before
-    waited.lay(-3.0, 40)
+    waited.lay(17.0, 40)
     assert len(waited.said(Captured)) == before + 1
 
 
@@ -152,7 +148,6 @@ def test_a_whole_job_needs_a_press_only_where_it_must_be() -> None:
 def test_what_is_said_is_what_is_done(angle: float, away_s: float, said: str, taken: bool) -> None:
     """The words on the screen and the taking go by one limit."""
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert lay(crew, 17.0)
     assert crew.step() == ("check", 2)
     crew.carry(round(away_s * 10))
@@ -168,7 +163,7 @@ def test_what_is_said_is_what_is_done(angle: float, away_s: float, said: str, ta
 
 def test_where_a_press_is_wanted_it_is_said() -> None:
     crew = to_the_check()
-    for angle in (-3.0, 17.0, 17.0, -3.0):
+    for angle in (17.0, 17.0, -3.0):
         lay(crew, angle)
     crew.carry(100)
     crew.lay(17.0, 30)

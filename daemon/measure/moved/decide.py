@@ -8,6 +8,8 @@ placements are used up.
 - Without the reference no shift is concluded, and while one is possible nobody is judged.
 - A loose blade that changed by more than noise, but not more than noise and its play, is within it.
 - Steady is a claim: it needs a ruled-out shift, and that nothing over the tolerance could hide.
+- Where more could hide than is worth finding, placements are asked for as long as those that are left
+  reach it, or the next one lessens it enough.
 - A shift is concluded when it is likely and the reference was read often enough.
 - The reference is placed again with a shift that is not concluded, and when half the blades are
   in doubt.
@@ -43,7 +45,8 @@ Mark = Literal[
     "wide play",
     "in doubt",
     "placements left",
-    "blunt",  # more than the tolerance could hide; asked only where nothing was found
+    "blunt",  # more than the tolerance could hide; asked only where nothing was found, as is the next
+    "worth another",  # more could hide than is worth finding, and another placement helps
 ]
 """One thing that holds of a member; `marks` says when."""
 
@@ -74,7 +77,10 @@ BLADE = (
     Row(("in doubt",), "not known", "in doubt to the end", "larger"),
     Row(("shift likely",), "not known", "reference first", "moved"),
     Row(("blunt", "wide play"), "not known", "blunt within play", "moved", hides=True),
-    Row(("blunt", "placements left"), "not known", "blunt", "moved", hides=True, again=True),
+    Row(
+        ("worth another", "placements left"), "not known", "blunt", "moved", hides=True, again=True
+    ),
+    Row(("blunt", "placements left"), "not known", "blunt for good", "moved", hides=True),
     Row(("blunt",), "not known", "blunt to the end", "moved", hides=True),
     Row((), "steady", "steady", "moved", hides=True),
 )
@@ -111,7 +117,7 @@ SECOND_LOOK = 2
 
 
 def marks(seen: Evidence, terms: Terms) -> frozenset[Mark]:
-    """Return all that holds of a member, but for "blunt"."""
+    """Return all that holds of a member, but for what could hide."""
     limits = terms.thresholds
     reach = terms.play_deg + seen.noise_deg
     most = min(SECOND_LOOK, terms.max_placements) if seen.settled else terms.max_placements
@@ -190,8 +196,8 @@ def _decision(
     table, held = SHAFT if one.blade == REFERENCE else BLADE, marks(seen, terms)
     row = row_for(table, held)
     hide = _could_hide(one, shift, terms) if row.hides else None
-    if hide is not None and hide > terms.tolerance_deg:
-        row = row_for(table, held | {"blunt"})
+    if hide is not None:
+        row = row_for(table, held | _too_much_hides(one, shift, terms, hide))
     return Decision(
         one.blade,
         row.state,
@@ -239,9 +245,24 @@ def _partner(place: int, odds: Odds) -> tuple[int | None, float]:
     return pair[0] + pair[1] - place, pairs[pair]
 
 
-def _could_hide(one: Change, shift: Shift, terms: Terms) -> float:
-    """Return the smallest move (of the reference: shift) called by the looks that are left."""
+def _too_much_hides(one: Change, shift: Shift, terms: Terms, hide_deg: float) -> frozenset[Mark]:
+    """Return the marks that what could hide makes of a member of which nothing was found."""
+    held: set[Mark] = {"blunt"} if hide_deg > terms.tolerance_deg else set()
+    if hide_deg > terms.find_deg:
+        after_one = _could_hide(one, shift, terms, after=1)
+        after_all = _could_hide(one, shift, terms, after=terms.max_placements - one.placements)
+        if after_all <= terms.find_deg or after_one <= hide_deg * (1.0 - terms.least_gain):
+            held.add("worth another")
+    return frozenset(held)
+
+
+def _could_hide(one: Change, shift: Shift, terms: Terms, after: int = 0) -> float:
+    """Return the smallest move (of the reference: shift) called by the looks that are left.
+
+    after: with so many placements more.
+    """
     limits, fixed = terms.thresholds, fixed_variance(one, terms.play_deg)
+    first = one.placements + after
     prior, sd = prior_moved(one, terms), limits.move_sd_deg
     if one.blade == REFERENCE:
         prior, sd = limits.prior_shift, limits.shift_sd_deg
@@ -250,7 +271,7 @@ def _could_hide(one: Change, shift: Shift, terms: Terms) -> float:
     return could_hide(
         believed(fixed),
         one.u_new_deg**2 * one.placements,
-        tuple(range(one.placements, max(terms.max_placements, one.placements) + 1)),
+        tuple(range(first, max(terms.max_placements, first) + 1)),
         prior=prior,
         sd=sd,
         low=limits.steady_probability,

@@ -24,6 +24,8 @@ def diagnose(
     *,
     thresholds: Thresholds,
     tolerance_deg: float,
+    find_deg: float | None = None,
+    least_gain: float = 0.0,
     tightened: frozenset[int] = frozenset(),
     settled: frozenset[int] = frozenset(),
     stage: str,
@@ -39,6 +41,9 @@ def diagnose(
         changes: the blades that must be where they were, and the reference if it was read.
         thresholds: limits and priors.
         tolerance_deg: a blade is steady only if no move above this could hide.
+        find_deg: a blade of which nothing was found is placed again while a move above this could
+            hide; None: tolerance_deg.
+        least_gain: and only while that would be lessened by so much of it (0.1: a tenth).
         tightened: blades that tightening may have turned; they get the larger prior, and the
             word "turned".
         settled: blades of which it decides nothing whether they were turned: they are placed
@@ -61,12 +66,14 @@ def diagnose(
     terms = Terms(
         thresholds,
         tolerance_deg,
+        tolerance_deg if find_deg is None else find_deg,
         tightened,
         max_placements,
         reference_placements,
         play_deg,
         settled,
         prior_askew,
+        least_gain,
     )
     odds = weigh(changes, terms)
     decided = decide(changes, odds, terms)

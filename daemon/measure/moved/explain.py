@@ -12,6 +12,7 @@ from shared.angles import stated
 from shared.events import REFERENCE, BladeId
 
 SETTLE = "settle it after the nip: its play is wider than the tolerance"
+SEAT_BETTER = "another placement would hardly tell more, a level that seats better would"
 
 
 def explain(
@@ -145,7 +146,10 @@ def _hidden(one: Decision) -> str:
 
 def _blunt(what_next: str) -> Callable[[Decision, _Round], str]:
     def sentence(one: Decision, round_: _Round) -> str:
-        more = f"more than the tolerance of {round_.terms.tolerance_deg:.2f}"
+        terms = round_.terms
+        more = f"more than the tolerance of {terms.tolerance_deg:.2f}"
+        if one.could_hide_deg is not None and one.could_hide_deg <= terms.tolerance_deg:
+            more = f"more than the {terms.find_deg:.2f} that is to be found"
         return f"{round_.name(one.blade)} is not known: {_hidden(one)}, {more}; {what_next}"
 
     return sentence
@@ -190,6 +194,7 @@ SENTENCES: dict[Reason, Callable[[Decision, _Round], str]] = {
     "in doubt to the end": _in_doubt_to_the_end,
     "blunt within play": _blunt(SETTLE),
     "blunt": _blunt("place it again"),
+    "blunt for good": _blunt(SEAT_BETTER),
     "blunt to the end": _blunt("no placement is left"),
     "steady": _steady,
     "shift concluded": _shift_concluded,

@@ -54,12 +54,14 @@ class Terms:
 
     thresholds: Thresholds
     tolerance_deg: float
+    find_deg: float
     tightened: frozenset[int]
     max_placements: int
     reference_placements: int
     play_deg: float
     settled: frozenset[int] = frozenset()
     prior_askew: float = ASKEW_PRIOR
+    least_gain: float = 0.0
 
 
 ShiftStage = Literal["none", "possible", "likely", "concluded"]
@@ -87,6 +89,7 @@ Reason = Literal[
     "in doubt to the end",
     "blunt within play",  # nothing was found, but too much could hide: the play
     "blunt",  # the same, and another placement may help
+    "blunt for good",  # another placement would hardly help
     "blunt to the end",
     "steady",
     "shift concluded",

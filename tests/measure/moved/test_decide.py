@@ -15,8 +15,8 @@ from shared.events import REFERENCE, BladeId
 from shared.job import Thresholds
 
 HIGH, LOW = 0.9, 0.1
-TERMS = Terms(Thresholds(), 0.3, frozenset(), 3, 3, 0.0)
-WIDE = replace(TERMS, tolerance_deg=9.0)
+TERMS = Terms(Thresholds(), 0.3, 0.3, frozenset(), 3, 3, 0.0)
+WIDE = replace(TERMS, tolerance_deg=9.0, find_deg=9.0)
 
 # --- the table ----------------------------------------------------------------------------
 
@@ -74,9 +74,14 @@ BLADES: list[tuple[Held, Held, tuple[str, str, str, bool, bool]]] = [
         ("not known", "blunt within play", "moved", True, False),
     ),
     (
+        ("worth another", "placements left"),
+        ("tightened", "shift possible", "shift concluded", "blunt"),
+        ("not known", "blunt", "moved", True, True),
+    ),
+    (
         ("blunt", "placements left"),
         ("tightened", "shift possible", "shift concluded"),
-        ("not known", "blunt", "moved", True, True),
+        ("not known", "blunt for good", "moved", True, False),
     ),
     (
         ("blunt",),
@@ -306,7 +311,7 @@ def test_what_could_hide_counts_play_shift_and_the_looks_that_are_left() -> None
         move_sd_deg=0.7,
         shift_sd_deg=1.4,
     )
-    terms = Terms(limits, 9.0, frozenset({2}), 4, 3, 0.12)
+    terms = Terms(limits, 9.0, 9.0, frozenset({2}), 4, 3, 0.12)
     changes = [change(1, 0.0, 2), change(2, 0.0, 5), change(REFERENCE, 0.0, 3)]
 
     def wanted(fixed: float, looks: tuple[int, ...], prior: float, sd: float) -> float:
@@ -330,9 +335,33 @@ def test_a_blade_is_blunt_where_more_than_the_tolerance_could_hide() -> None:
     assert hide is not None
     just = decided(changes, odds, replace(TERMS, tolerance_deg=hide))
     assert [one.reason for one in just.decisions] == ["steady", "steady"]
-    less = decided(changes, odds, replace(TERMS, tolerance_deg=math.nextafter(hide, 0.0)))
+    under = math.nextafter(hide, 0.0)
+    less = decided(changes, odds, replace(TERMS, tolerance_deg=under, find_deg=under))
     assert [one.reason for one in less.decisions] == ["blunt", "steady"]
     assert of(less, 1).could_hide_deg == hide
+
+
+def test_a_placement_is_asked_for_until_nothing_worth_finding_could_hide() -> None:
+    changes, odds = [change(1), change(REFERENCE)], chances(0.0, 0.0)
+    hide = of(decided(changes, odds), 1).could_hide_deg
+    assert hide is not None
+    keen = decided(changes, odds, replace(TERMS, find_deg=hide / 2))
+    assert (of(keen, 1).reason, of(keen, 1).again) == ("blunt", True)
+    easy = replace(TERMS, tolerance_deg=hide / 2, find_deg=2 * hide)
+    assert (of(decided(changes, odds, easy), 1).reason) == "blunt for good"
+
+
+@pytest.mark.parametrize(("gain", "again"), [(-1e-9, True), (1e-9, False)])
+def test_none_is_asked_for_that_gains_less_than_is_worth_it(gain: float, again: bool) -> None:
+    changes, odds = [change(1), change(REFERENCE)], chances(0.0, 0.0)
+    now = of(decided(changes, odds), 1).could_hide_deg
+    each = changes[0].u_new_deg ** 2 * changes[0].placements
+    more = replace(changes[0], placements=2, u_new_deg=math.sqrt(each / 2))
+    then = of(decided([more, changes[1]], odds), 1).could_hide_deg
+    assert now is not None
+    assert then is not None
+    terms = replace(TERMS, tolerance_deg=0.01, find_deg=0.01, least_gain=1.0 - then / now + gain)
+    assert of(decided(changes, odds, terms), 1).again == again
 
 
 def test_no_uncertainty_at_all_hides_next_to_nothing() -> None:
@@ -393,7 +422,7 @@ def test_a_round_of_the_reference_alone_asks_for_nothing() -> None:
 
 
 def test_blades_of_which_too_much_could_hide_are_placed_again_but_not_counted_as_doubted() -> None:
-    sharp = replace(TERMS, tolerance_deg=0.1)
+    sharp = replace(TERMS, tolerance_deg=0.1, find_deg=0.1)
     found = decided(
         [change(1), change(2, 0.0, 3), change(REFERENCE)], chances(0.0, 0.0, 0.0), sharp
     )

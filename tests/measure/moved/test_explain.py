@@ -9,7 +9,7 @@ from daemon.measure.moved.model import Decided, Decision, Reason, Shift, ShiftSt
 from shared.events import REFERENCE, BladeId, VerdictState
 from shared.job import Thresholds
 
-TERMS = Terms(Thresholds(), 0.3, frozenset({3}), 3, 3, 0.25)
+TERMS = Terms(Thresholds(), 0.2, 0.1, frozenset({3}), 3, 3, 0.25)
 ONE = Decision(1, "steady", "steady", 0.1, 0.08, 0.04, 2, 0.2512345678, None, False, False)
 SIZE = "0.10 ± 0.08 coarser"
 
@@ -86,21 +86,35 @@ def test_every_reason_has_a_sentence() -> None:
             as_is("blunt"),
             (
                 "blade 1 is not known: a move under 0.25 could hide, more than the tolerance of "
-                "0.30; place it again"
+                "0.20; place it again"
+            ),
+        ),
+        (
+            but(as_is("blunt"), could_hide_deg=0.15),
+            (
+                "blade 1 is not known: a move under 0.15 could hide, more than the 0.10 that is "
+                "to be found; place it again"
+            ),
+        ),
+        (
+            as_is("blunt for good"),
+            (
+                "blade 1 is not known: a move under 0.25 could hide, more than the tolerance of "
+                "0.20; another placement would hardly tell more, a level that seats better would"
             ),
         ),
         (
             as_is("blunt to the end"),
             (
                 "blade 1 is not known: a move under 0.25 could hide, more than the tolerance of "
-                "0.30; no placement is left"
+                "0.20; no placement is left"
             ),
         ),
         (
             as_is("blunt within play"),
             (
                 "blade 1 is not known: a move under 0.25 could hide, more than the tolerance of "
-                "0.30; settle it after the nip: its play is wider than the tolerance"
+                "0.20; settle it after the nip: its play is wider than the tolerance"
             ),
         ),
         (

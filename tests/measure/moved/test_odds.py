@@ -258,7 +258,7 @@ def test_changes_are_weighed_by_what_is_known_of_each() -> None:
     limits = Thresholds(
         prior_shift=0.04, prior_moved=0.06, prior_tightened=0.2, move_sd_deg=0.8, shift_sd_deg=1.3
     )
-    terms = Terms(limits, 1.0, frozenset({2}), 3, 3, 0.12)
+    terms = Terms(limits, 1.0, 1.0, frozenset({2}), 3, 3, 0.12)
     changes = [
         Change(1, 0.3, 0.03, 0.04, 1, 0.02, 15.0, 1),
         Change(2, -0.3, 0.05, 0.06, 2, 0.01, 15.4, 2),
