@@ -6,7 +6,7 @@ import pytest
 
 from daemon.core.rules import RULES
 from daemon.demo.fast import fast
-from shared.events import Captured, Held, Noted, Verdict
+from shared.events import Captured, Held, Noted, StepChanged, Verdict
 from shared.plan import TOOLS_AWAY, Plan
 from tests.daemon.bench import header
 from tests.workflow.jobs import Crew
@@ -46,10 +46,8 @@ def test_tools_are_away_before_a_reading_is_the_final_one() -> None:
     crew = crew_of()
     steps = work(crew, BLADES)
     assert steps.count(("check off", None)) == 1
-    said = [
-        event.body.say for event in crew.events if "Tools away" in getattr(event.body, "say", "")
-    ]
-    assert said[0].startswith(TOOLS_AWAY)
+    said = [step.say for step in crew.said(StepChanged) if step.stage == "check off"]
+    assert [say.startswith(TOOLS_AWAY) for say in said] == [True]
 
 
 def test_with_clamps_of_their_own_each_is_read_after_its_nip() -> None:
@@ -134,7 +132,7 @@ def test_written_placements_are_kept() -> None:
 def test_a_smaller_move_worth_finding_asks_for_more_placements() -> None:
     """As long as those that are left can reach it, and not where none can."""
 
-    def readings(**plan: float) -> int:
+    def readings(**plan: Any) -> int:
         crew = crew_of(rounds=["check"], **plan)
         work(crew, BLADES)
         return len(crew.said(Captured))
