@@ -24,7 +24,7 @@ from daemon.session.recording import read
 from shared.events import Captured, Event, Verdict
 
 ROOT = Path(__file__).parent.parent
-KINDS = ("capture", "judged round", "view")
+KINDS = ("capture", "judged round", "view", "view again")
 LISTED = 8
 """So many calls into another file are listed a kind."""
 
@@ -85,7 +85,10 @@ def kind_of(events: Sequence[Event]) -> str | None:
 
 
 def ways(session: Path) -> dict[str, list[Way]]:
-    """Return the ways of every capture and judged round of a session, and of the view after each."""
+    """Return the ways of every capture and judged round of a session, and of two views after each.
+
+    Nothing happened before the second: it is what a face that draws itself anew asks for.
+    """
     recording, ours = read(session), roots()
     engine = Engine(recording.header)
     found: dict[str, list[Way]] = defaultdict(list)
@@ -94,6 +97,7 @@ def ways(session: Path) -> dict[str, list[Way]]:
         if (kind := kind_of(events)) is not None:
             found[kind].append(way)
             found["view"].append(followed(engine.view, ours)[1])
+            found["view again"].append(followed(engine.view, ours)[1])
     return found
 
 

@@ -11,7 +11,6 @@ from daemon.core.way import Way
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.suspicion import azimuth_doubt
-from daemon.measure.angle.verdict import SetVerdict
 from daemon.measure.stream.facts import (
     Fact,
     LearnedFact,
@@ -20,7 +19,6 @@ from daemon.workflow import carry, view, words
 from daemon.workflow.case import Case
 from daemon.workflow.closing import summary
 from daemon.workflow.commands import RefusedError, execute
-from daemon.workflow.result import judge_set
 from daemon.workflow.seatings import seatings
 from daemon.workflow.watching import Watching
 from shared.events import (
@@ -33,7 +31,7 @@ from shared.events import (
 )
 from shared.inputs import Bytes, Clock, Command, End, Input, Link
 from shared.job import Header
-from shared.view import BladeView, View
+from shared.view import View
 
 MEANT_FOR_THE_STEP = frozenset({"take", "done", "name", "again", "look", "set", "back"})
 """Commands that mean what was on the screen before a break: they do nothing after it."""
@@ -60,8 +58,8 @@ class Engine:
         self._none_before_ns = 0
         """No deadline is due earlier; so most inputs need not ask every pipe for its own."""
         self._answers: dict[str, Answered] = {}
-        self._table: tuple[int, tuple[BladeView, ...], SetVerdict] = (-1, (), SetVerdict(()))
-        """The table, its verdict and the event they are of: they cost more than all the rest."""
+        self._standing: View | None = None
+        """What of the view changes with events only, made after the last: it costs the most."""
         self.finished = False
 
     # --- inputs -------------------------------------------------------------------------
@@ -106,15 +104,13 @@ class Engine:
     def view(self, now_ns: int | None = None) -> View:
         """Return what a face shows now. Changes nothing."""
         now = self._now_ns if now_ns is None else max(now_ns, self._now_ns)
-        if self._table[0] != self._n:
-            self._table = (self._n, view.rows(self._case), judge_set(self._case))
-        _, rows, verdict = self._table
-        return view.view(self._case, self._way.watching, self._pipes, rows, verdict, now, self._n)
+        if self._standing is None or self._standing.seen != self._n:
+            self._standing = view.standing(self._case, self._n)
+        return view.view(self._standing, self._case, self._way.watching, self._pipes, now)
 
     def angles(self) -> dict[int, BladeAngle]:
         """Return the newest angle of every blade that has been read, with its budget."""
-        members = self._case.members
-        found = {blade: members.newest_angle(blade) for blade in members.numbers()}
+        found = self._case.members.newest_angles()
         return {blade: angle for blade, angle in found.items() if angle is not None}
 
     def _fire(self, due_ns: int) -> None:

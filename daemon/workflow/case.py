@@ -73,7 +73,8 @@ class Case:
 
     def aims(self) -> dict[At, float]:
         """Return what blades may be set to."""
-        held = [m.baseline.angle_deg for m in self.members if m.blade != REFERENCE and m.baseline]
+        of_blades = [m.baseline for m in self.members if m.blade != REFERENCE]
+        held = [baseline.angle_deg for baseline in of_blades if baseline is not None]
         return self.aim.choices(math.fsum(held) / len(held) if held else None)
 
     def tolerance(self, error_deg: float, u95_deg: float) -> Tolerance:

@@ -25,7 +25,7 @@ ENDS: dict[Over, End] = {
 def summary(case: Case, refused: dict[str, int]) -> Summary:
     """Return the summary of the job as it stands."""
     members = case.members
-    angles = [angle for b in members.numbers() if (angle := members.newest_angle(b)) is not None]
+    angles = [angle for angle in members.newest_angles().values() if angle is not None]
     all_there = len(angles) == members.blades
     verdict = judge_set(case)
     found = result(case, verdict)

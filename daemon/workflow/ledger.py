@@ -185,7 +185,8 @@ class Ledger:
             e = taken if self.seatings[now.level].n > 1 else now
             if isinstance(e.blade, int) and e.stage != "set" and not e.withdrawn:
                 passes.setdefault((e.blade, e.stage, e.passed), []).append(e)
-        found = {one: disagreement_deg(entries, WIDENS) for one, entries in passes.items()}
+        several = {one: entries for one, entries in passes.items() if len(entries) > 1}
+        found = {one: disagreement_deg(entries, WIDENS) for one, entries in several.items()}
         apart = {one: deg for one, deg in found.items() if deg is not None}
         self.scattered = bool(apart)
         times = {(b if stage in ON_ONE_SEAT else None, stage, n) for b, stage, n in apart}

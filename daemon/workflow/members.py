@@ -330,3 +330,7 @@ class Members:
     def newest_angle(self, blade: BladeId) -> BladeAngle | None:
         """Return the mean over the newest pass in which it was read, else what it is held to."""
         return self.ledger.newest_pass(blade) or self._all[blade].baseline
+
+    def newest_angles(self) -> dict[int, BladeAngle | None]:
+        """Return the newest angle of every blade, in order."""
+        return {blade: self.newest_angle(blade) for blade in self.numbers()}

@@ -44,8 +44,7 @@ def judge_set(case: Case) -> SetVerdict:
 
     While nothing is tight the aim takes the target's place; of what is over, the target judges.
     """
-    target, members = case.job.target, case.members
-    angles = [members.newest_angle(blade) for blade in members.numbers()]
+    target, angles = case.job.target, list(case.members.newest_angles().values())
     over = case.progress.over in {"finished", "abandoned"}
     aim = target.angle_deg if over else case.aim_deg
     return judge_angles(angles, aim, target.tolerance_deg, target.spread_deg)

@@ -255,7 +255,7 @@ def _alarm_the_set(case: Case) -> None:
     if case.alarms.of(REFERENCE):
         return
     verdict, target = judge_set(case), case.job.target
-    read = {b: case.members.newest_angle(b) for b in case.members.numbers()}
+    read = case.members.newest_angles()
     known = {blade: angle.angle_deg for blade, angle in read.items() if angle is not None}
     out = [b for b, one in zip(read, verdict.blades, strict=True) if one == "out"]
     all_there = len(known) == len(read) or case.progress.now.read == "these"

@@ -1,21 +1,21 @@
 """The view: what every face shows right now, and which keys do what. Changes nothing."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Protocol
 
 from daemon.measure.angle.geometry import side_in_words
 from daemon.measure.angle.means import BladeAngle
-from daemon.measure.angle.verdict import SetVerdict, settles
+from daemon.measure.angle.verdict import judge, settles
 from daemon.measure.stream.motion import Motion
 from daemon.workflow import hands_free, landing, words
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
-from daemon.workflow.commands import offered, press_means, settable
+from daemon.workflow.commands import closed, offered, press_means, settable
 from daemon.workflow.hands import dial_of, torque_of
 from daemon.workflow.members import Member
 from daemon.workflow.referred import SECOND
-from daemon.workflow.result import result
+from daemon.workflow.result import judge_set, result
 from daemon.workflow.takings import Taking
 from daemon.workflow.watching import Watching
 from shared.events import REFERENCE
@@ -28,7 +28,6 @@ from shared.view import (
     LevelView,
     Live,
     Question,
-    Turnover,
     View,
 )
 
@@ -52,34 +51,12 @@ class LevelState(Protocol):
 Levels = Mapping[str, LevelState]
 
 
-def rows(case: Case) -> tuple[BladeView, ...]:
-    """Return the table: the reference first. It changes with events only."""
-    read_ns, alarmed = case.ledger.last_read_ns(), {alarm.blade for alarm in case.alarms}
-    by_the_wall = {blade: case.breaks.by_the_wall(at_ns) for blade, at_ns in read_ns.items()}
-    return tuple(
-        replace(
-            _row(case, member),
-            alarm=member.blade in alarmed,
-            read_ns=by_the_wall.get(member.blade),
-        )
-        for member in case.members
-    )
-
-
-def view(
-    case: Case,
-    watching: Watching,
-    levels: Levels,
-    table: tuple[BladeView, ...],
-    verdict: SetVerdict,
-    now_ns: int,
-    seen: int,
-) -> View:
-    """Return the whole picture at `now_ns`; table: from `rows`; verdict: of the set."""
+def standing(case: Case, seen: int) -> View:
+    """Return the part of the view that changes with events only; seen: number of the last one."""
     job, step, propeller = case.job, case.step, case.job.propeller
-    asked = case.takings.question()
+    verdict = judge_set(case)
     return View(
-        t_ns=now_ns,
+        t_ns=0,
         seen=seen,
         job=job.name,
         tolerance_deg=job.target.tolerance_deg,
@@ -92,38 +69,44 @@ def view(
         placements=step.placements,
         say=case.instruction(step),
         stand=side_in_words(propeller.layout, propeller.rotation, beyond=step.half == SECOND),
-        live=_watched(case, watching, levels)
-        if step.stage == "watch"
-        else _live(case, levels, now_ns),
-        blades=table,
+        live=SILENT,
+        blades=_rows(case),
         spread_deg=verdict.spread_deg,
         alarms=tuple(_alarm(case, alarm) for alarm in case.alarms),
-        levels=tuple(level.shown(now_ns) for level in levels.values()),
+        levels=(),
         rounds=("reference", "set", *case.progress.names),
         next_say=_next_words(case),
         finished=step.stage == "finished",
         press=press_means(case),
-        offers=offered(case),
-        question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
         spread=verdict.spread,
         result=result(case, verdict) if step.stage == "finished" else None,
         people=tuple(person.name for person in job.people),
         aims=_aims(case),
         bolts=_bolts(case),
         step_ns=case.step_ns,
-        turnover=_turnover(case, now_ns),
     )
 
 
-def _turnover(case: Case, now_ns: int) -> Turnover:
-    """Return what turning over the level that a press is for would do."""
-    first = next(iter((*case.takings.for_a_press(), *case.takings)), None)
-    return hands_free.means(case, first, now_ns) if first else ""
+def view(standing: View, case: Case, watching: Watching, levels: Levels, now_ns: int) -> View:
+    """Return the whole picture at `now_ns`: what stands, and what changes with every sample."""
+    asked = case.takings.question()
+    in_turn = (*case.takings.for_a_press(), *case.takings)
+    return replace(
+        standing,
+        t_ns=now_ns,
+        live=_watched(case, watching, levels)
+        if standing.stage == "watch"
+        else _live(case, levels, in_turn, now_ns),
+        levels=tuple(level.shown(now_ns) for level in levels.values()),
+        offers=offered(case),
+        question=Question(asked.id, asked.blade, asked.say, asked.wants) if asked else None,
+        turnover=hands_free.means(case, in_turn[0], now_ns) if in_turn else "",
+    )
 
 
 def _aims(case: Case) -> tuple[Aiming, ...]:
     """Return what else blades may be set to, where somebody may say so now."""
-    if "aim" not in offered(case):
+    if closed(case, "aim"):
         return ()
     return tuple(Aiming(at, deg) for at, deg in case.aims().items())
 
@@ -162,15 +145,28 @@ def _alarm(case: Case, alarm: OpenAlarm) -> AlarmView:
 # --- the table ------------------------------------------------------------------------------
 
 
-def _row(case: Case, member: Member) -> BladeView:
-    """Return one row of the table."""
-    blade, target, step = member.blade, case.job.target, case.step
-    angle, verdict = case.members.newest_angle(blade), member.verdict
-    reference = blade == REFERENCE
+def _rows(case: Case) -> tuple[BladeView, ...]:
+    """Return the table: the reference first."""
+    read_ns, alarmed = case.ledger.last_read_ns(), {alarm.blade for alarm in case.alarms}
+    by_the_wall = {blade: case.breaks.by_the_wall(at_ns) for blade, at_ns in read_ns.items()}
+    aim_deg = case.aim_deg
+    return tuple(
+        replace(
+            _row(case, member, aim_deg),
+            alarm=member.blade in alarmed,
+            read_ns=by_the_wall.get(member.blade),
+        )
+        for member in case.members
+    )
+
+
+def _row(case: Case, member: Member, aim_deg: float) -> BladeView:
+    """Return one row of the table; aim_deg: what blades are judged by."""
+    blade, verdict = member.blade, member.verdict
     row = BladeView(
         blade=blade,
-        label="reference" if reference else case.job.propeller.label(int(blade)),
-        state=_state(case, member),
+        label="reference" if blade == REFERENCE else case.job.propeller.label(int(blade)),
+        state=member.state,
         angle_deg=None,
         u95_deg=None,
         error_deg=None,
@@ -178,35 +174,43 @@ def _row(case: Case, member: Member) -> BladeView:
         could_hide_deg=verdict.could_hide_deg if verdict else None,
         tolerance="",
         alarm=False,
-        working=step.blade == blade,
+        working=case.step.blade == blade,
     )
-    if angle is None:
-        return row
+    angle = case.members.newest_angle(blade)
+    if angle is not None:
+        row = _with_angle(row, angle, aim_deg, case.job.target.tolerance_deg)
+    return replace(row, state=_state(case, member, row))
+
+
+def _with_angle(
+    row: BladeView, angle: BladeAngle, aim_deg: float, tolerance_deg: float
+) -> BladeView:
+    """Return a row with its angle, and of a blade how far that is off."""
     u95 = angle.budget.u95_deg
     row = replace(row, angle_deg=angle.angle_deg, u95_deg=u95, budget=_budget(angle))
-    if reference:
+    if row.blade == REFERENCE:
         return row
-    error = angle.angle_deg - case.aim_deg
-    tolerance = case.tolerance(error, u95)
+    error = angle.angle_deg - aim_deg
+    tolerance = judge(error, u95, tolerance_deg)
     doubtful = tolerance == "too close to say"
     return replace(
         row,
         error_deg=error,
         tolerance=tolerance,
-        settles=settles(error, angle.budget, target.tolerance_deg) if doubtful else "",
+        settles=settles(error, angle.budget, tolerance_deg) if doubtful else "",
     )
 
 
-def _state(case: Case, member: Member) -> str:
+def _state(case: Case, member: Member, row: BladeView) -> str:
     """Return what a row says; "held" of nobody who was just read elsewhere, judged or not."""
-    step, blade = case.step, member.blade
-    if step.blade == blade and step.stage == "set":
+    if row.working and case.step.stage == "set":
         return "setting"
-    held, now = member.baseline, case.members.newest_angle(blade)
-    if member.state not in STANDS or held is None or now is None or not case.read_now(blade):
-        return member.state
-    far = max(case.job.target.tolerance_deg, 2.0 * now.budget.u95_deg)
-    return ELSEWHERE if abs(now.angle_deg - held.angle_deg) > far else member.state
+    held = member.baseline
+    if row.state not in STANDS or held is None or row.angle_deg is None or row.u95_deg is None:
+        return row.state
+    far = max(case.job.target.tolerance_deg, 2.0 * row.u95_deg)
+    elsewhere = abs(row.angle_deg - held.angle_deg) > far
+    return ELSEWHERE if elsewhere and case.read_now(row.blade) else row.state
 
 
 STANDS = frozenset({"held", "steady", "accepted", "may have turned"})
@@ -225,41 +229,43 @@ def _budget(angle: BladeAngle) -> tuple[BudgetLine, ...]:
 # --- the number to follow ---------------------------------------------------------------------
 
 
-def _live(case: Case, levels: Levels, now_ns: int) -> Live:
-    """Return the number to follow: of the level a press is for, as a blade angle."""
-    step = case.step
-    aim = case.aim_deg if step.stage == "set" else None
-    in_turn = [*case.takings.for_a_press(), *case.takings]
+def _live(case: Case, levels: Levels, in_turn: Sequence[Taking], now_ns: int) -> Live:
+    """Return the number to follow: of the level a press is for, as a blade angle.
+
+    in_turn: the levels for blades, the one that a press is for first.
+    """
+    aim = case.aim_deg if case.step.stage == "set" else None
     streaming = ((t, m) for t in in_turn if (m := levels[t.level].motion) is not None)
     taking, motion = next(streaming, (None, None))
     if taking is None or motion is None:
         return replace(SILENT, target_deg=aim)
-    angle = _followed(case, taking, motion)
-    error = None if aim is None else angle - aim
-    taken = step.reads and taking.placement != 0 and not taking.free
-    return Live(
+    angle, reads = _followed(case, taking, motion), case.step.reads
+    taken = reads and taking.placement != 0 and not taking.free
+    live = Live(
         angle_deg=angle,
-        error_deg=error,
+        error_deg=None if aim is None else angle - aim,
         target_deg=aim,
-        words="; ".join(
-            part
-            for part in (
-                _live_words(case, motion, taking, error, angle),
-                _tip(case, motion, taking),
-            )
-            if part
-        ),
+        words="",
         motion=motion.doing,
         progress=motion.progress,
         u_deg=motion.u_deg,
-        may_take=step.reads and motion.doing != "in hand" and not (taken or taking.asked),
+        may_take=reads and motion.doing != "in hand" and not (taken or taking.asked),
         taken=taken,
-        by_itself=_by_itself(case, motion, taking, angle),
         laid=taking.placement != 0
         and motion.doing in LYING
         and taking.landing.rested_ns > case.step_ns,
         near_deg=landing.near_deg(case),
-        lacks=_lacks(case, motion, taking, angle, now_ns) or "",
+    )
+    if not reads:
+        return live
+    still = motion.doing in {"still", "ready"}
+    lacking = landing.lacks(case, taking, case.step, angle) if still else "a press"
+    said = (_live_words(case, live, taking, lacking), _tip(case, live, taking, motion.psi_deg))
+    return replace(
+        live,
+        words="; ".join(part for part in said if part),
+        by_itself=lacking is None and not taking.armed and taking.free,
+        lacks=_lacks(case, live, taking, lacking, now_ns) or "",
     )
 
 
@@ -308,36 +314,28 @@ FIRST = "lay it once more: two must agree, or press"
 
 
 def _lacks(
-    case: Case, motion: Motion, taking: Taking, angle_deg: float, now_ns: int
+    case: Case, live: Live, taking: Taking, lacking: landing.Lacking | None, now_ns: int
 ) -> landing.Lacking | None:
     """Return what a level lacks that has lain long enough; None: nothing, or it is not offered."""
     step = case.step
-    asked_for = step.reads and case.proofs.given(taking.level)
-    lies = motion.doing == "ready" and taking.free and not (taking.asked or taking.armed)
-    if not (asked_for and lies):
+    if live.motion != "ready" or not taking.free or taking.asked or taking.armed:
+        return None
+    if not case.proofs.given(taking.level):
         return None
     if taking.landing.held_back == taking.placement:
         return "a turn"
     if landing.offered(case, taking, step) and not landing.waited(case, taking, step, now_ns):
         return None
-    lacking = landing.lacks(case, taking, step, angle_deg)
     return None if step.stage == "set" and lacking == "agreement" else lacking  # a tone leads there
 
 
-def _by_itself(case: Case, motion: Motion, taking: Taking, angle_deg: float) -> bool:
-    """Whether nothing but time lacks for a reading of what lies still."""
-    lies = motion.doing in {"still", "ready"} and taking.free and not taking.asked
-    by_itself = case.proofs.given(taking.level) and lies and taking.armed is None
-    return by_itself and landing.lacks(case, taking, case.step, angle_deg) is None
-
-
-def _tip(case: Case, motion: Motion, taking: Taking) -> str:
+def _tip(case: Case, live: Live, taking: Taking, psi_deg: float | None) -> str:
     """Return how far a blade's tip stands from horizontal, where level or witness knows it and it matters."""
-    blade, free = case.step.blade, taking.free or taking.placement == 0
-    if not isinstance(blade, int) or not case.step.reads or motion.doing == "in hand" or not free:
+    blade = case.step.blade
+    if not isinstance(blade, int) or live.motion == "in hand" or live.taken:
         return ""
     azimuth = case.hub.azimuth(blade)
-    psi = motion.psi_deg if azimuth is None else azimuth[0]
+    psi = psi_deg if azimuth is None else azimuth[0]
     if psi is None or not TIP_DEG < abs(psi) < ANOTHER_DEG:
         return ""
     up = (psi > 0.0) == (azimuth is not None or taking.sense == "normal")
@@ -350,40 +348,41 @@ ANOTHER_DEG = 30.0
 """Further off, another blade stands there, or none: that is asked about."""
 
 
-def _lacks_a_word(case: Case, taking: Taking) -> bool:
-    """Whether only a person's word makes a reading of it, by a press or by turning it over."""
-    return case.proofs.given(taking.level) and not landing.offered(case, taking, case.step)
-
-
-def _live_words(
-    case: Case, motion: Motion, taking: Taking, error_deg: float | None, angle_deg: float
-) -> str:
+def _live_words(case: Case, live: Live, taking: Taking, lacking: landing.Lacking | None) -> str:
     """Return what the person most needs to hear about the number."""
     if taking.asked:
         return "look: is this right? confirm, or lift the level"
-    if not case.step.reads:
-        return ""
-    if taking.placement != 0 and not taking.free:
+    if live.taken:
         return "taken: lift the level"
-    if motion.doing == "in hand":
+    if live.motion == "in hand":
         return "in hand"
     if taking.armed:
         return "hold still"
-    if error_deg is not None:
-        return words.error_words(error_deg, landing.near_deg(case))
-    if motion.doing == "ready" and case.proofs.wanted and _lacks_a_word(case, taking):
-        return "ready: press, or lift it and turn it over"
-    if motion.doing in {"still", "ready"} and landing.offered(case, taking, case.step):
-        lacking = landing.lacks(case, taking, case.step, angle_deg)
+    if live.error_deg is not None:
+        return words.error_words(live.error_deg, live.near_deg)
+    if live.motion in {"still", "ready"} and case.proofs.given(taking.level):
+        return _landed_words(case, live, taking, lacking)
+    return MOVES[live.motion]
+
+
+def _landed_words(case: Case, live: Live, taking: Taking, lacking: landing.Lacking | None) -> str:
+    """Return the same of a level that lies still, where nobody may have to press."""
+    if landing.offered(case, taking, case.step):
         first = case.step.blade == REFERENCE and case.referred.reference is None
         return FIRST if first and lacking == "agreement" else LANDED[lacking]
-    return {
-        "moving": "moving",
-        "creeping": "creeping: hold still",
-        "settling": "settling",
-        "still": "still: press",
-        "ready": "ready: press",
-    }[motion.doing]
+    if live.motion == "ready" and case.proofs.wanted:
+        return "ready: press, or lift it and turn it over"
+    return MOVES[live.motion]
+
+
+MOVES = {
+    "moving": "moving",
+    "creeping": "creeping: hold still",
+    "settling": "settling",
+    "still": "still: press",
+    "ready": "ready: press",
+}
+"""What is said of a level by what it does."""
 
 
 def _next_words(case: Case) -> str:

@@ -156,46 +156,76 @@ def label(job: Job, step: Step) -> str:
 
 def instruction(job: Job, step: Step, hand: Hand | None = None) -> str:
     """Return what to do now. hand: what the hands do next in this round."""
-    name = named(job, step.blade)
-    texts = {
-        "": "",
-        "prepare": PREPARE,
-        "tighten": _tighten(job, step, hand),
-        "wrench": _confirm_wrench(job, hand),
-        "check off": f"{hand.say if hand else ''}: checked? {_press_done(step)}",
-        "watch": (
-            "Watching the blades that levels were left on. Work elsewhere on the hub; do not turn "
-            "the propeller. Take every level off before anyone swings it."
-        ),
-        "slacken": (
-            f"Slacken until {name} just turns by hand. The clamp bolts in reverse order, a little at a "
-            "time. Hands off every other blade. Press when done."
-        ),
-        "answer": "An alarm needs an answer. Set the blade again, or accept with a reason.",
-        "finished": (
-            "All blades are read. If a hand was on hub or blade since, look at all of them again. "
-            "Bolts locked as the manual says, witness marks across them, then the track. Every level "
-            "off, tools counted, plugs and leads back. Press to close the record."
-        ),
-        "reference": f"{_at_the_reference(job, step)} {_press(step)}",
-        "found": (
-            f"As found: level on {name}, {_stands(job)}. {_at_station(job)}, before a bolt is touched. "
-            "Press once when it lies."
-        ),
-        "set": (
-            f"Set {name}, {_stands(job)}. {_at_station(job)}. "
-            "Turn the blade at its root until the angle is right, then let go."
-        ),
-        "baseline": (
-            f"Hands off {name}: lift the level, lay it on again. {_at_station(job)}. {_press(step)}"
-        ),
-    }
-    if step.stage in texts:
-        return texts[step.stage]
-    what = f"Level on {name}, {_stands(job)}. {_at_station(job)}, {after(job, step.stage)}."
+    match step.stage:
+        case "":
+            return ""
+        case "prepare":
+            return PREPARE
+        case "tighten":
+            return _tighten(job, step, hand)
+        case "wrench":
+            return _confirm_wrench(job, hand)
+        case "check off":
+            return f"{hand.say if hand else ''}: checked? {_press_done(step)}"
+        case "slacken":
+            return _slacken(named(job, step.blade))
+        case "answer" | "finished" | "watch":
+            return WAITS[step.stage]
+        case _:
+            return _place(job, step)
+
+
+WAITS = {
+    "answer": "An alarm needs an answer. Set the blade again, or accept with a reason.",
+    "finished": (
+        "All blades are read. If a hand was on hub or blade since, look at all of them again. "
+        "Bolts locked as the manual says, witness marks across them, then the track. Every level "
+        "off, tools counted, plugs and leads back. Press to close the record."
+    ),
+    "watch": (
+        "Watching the blades that levels were left on. Work elsewhere on the hub; do not turn "
+        "the propeller. Take every level off before anyone swings it."
+    ),
+}
+"""What is said in stages in which nothing is read and no bolt is touched."""
+
+
+def _slacken(name: str) -> str:
+    return (
+        f"Slacken until {name} just turns by hand. The clamp bolts in reverse order, a little at a "
+        "time. Hands off every other blade. Press when done."
+    )
+
+
+def _place(job: Job, step: Step) -> str:
+    """Return what to lay the level on, and how."""
     if step.blade == REFERENCE:
-        what = _at_the_reference(job, step)
-    if step.placement > 1:
+        return _read(step, _at_the_reference(job, step))
+    name, stands, at_station = named(job, step.blade), _stands(job), _at_station(job)
+    match step.stage:
+        case "found":
+            return (
+                f"As found: level on {name}, {stands}. {at_station}, before a bolt is touched. "
+                "Press once when it lies."
+            )
+        case "set":
+            return (
+                f"Set {name}, {stands}. {at_station}. "
+                "Turn the blade at its root until the angle is right, then let go."
+            )
+        case "baseline":
+            return (
+                f"Hands off {name}: lift the level, lay it on again. {at_station}. {_press(step)}"
+            )
+        case _:
+            return _read(
+                step, f"Level on {name}, {stands}. {at_station}, {after(job, step.stage)}."
+            )
+
+
+def _read(step: Step, what: str) -> str:
+    """Return what a round reads, and which placement of it; the reference before all rounds too."""
+    if step.round and step.placement > 1:
         what = f"Once more: l{what.removeprefix('L')} Lift it and place it again."
     return f"{what} {_press(step)}"
 

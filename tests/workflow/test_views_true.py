@@ -289,6 +289,23 @@ def the_last_view_agrees_with_the_summary(now: Instant) -> None:
         assert (said["label"], said["angle_deg"], said["state"]) == (row.label, angle, row.state)
 
 
+# --- what was made before and is shown again ------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_who_looks_all_the_time_sees_what_somebody_sees_who_looks_for_the_first_time(
+    name: str,
+) -> None:
+    head, inputs = sources()[name]
+    looked_at, never = Engine(head), Engine(head)
+    for number, item in enumerate(inputs):
+        looked_at.feed(item)
+        never.feed(item)
+        shown = looked_at.view()
+        if number % 7 == 0:
+            assert twin_of(never).view() == shown, number
+
+
 # --- the keys -----------------------------------------------------------------------------------
 
 
