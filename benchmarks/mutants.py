@@ -1,12 +1,13 @@
 """Would a test notice? Seeded mutants of the program, each run against the tests that reach it.
 
     python -m benchmarks.mutants [ROOM ...] [--count 400] [--seed 1] [--results FILE]
-                                 [--processes 2] [--again]
+                                 [--processes 2] [--again] [--budget 20]
 
 A room is a folder or a file; `benchmarks/mutation_sites.py` says what is changed. First every test
 is run once and what it calls is noted (`benchmarks/mutation_tests.py`). Then each mutant is
 written into a copy of the tree, never into the tree itself, and the tests that call its function
-are run until one fails: those of its room first, the quick ones first, a golden session last.
+are run until one fails: those of its room first, the quick ones first, today's golden session last;
+they are so many as take --budget seconds.
 A mutant that no test calls has survived, and so has one that every test passes.
 
 With --results what was found is kept and taken up again; a mutant is run anew only when its file
@@ -27,7 +28,16 @@ from queue import Queue
 from random import Random
 from tempfile import TemporaryDirectory
 
-from benchmarks.mutation_runs import Copy, Found, Kept, Reached, chosen_tests, importing, reach
+from benchmarks.mutation_runs import (
+    BUDGET_S,
+    Copy,
+    Found,
+    Kept,
+    Reached,
+    chosen_tests,
+    importing,
+    reach,
+)
 from benchmarks.mutation_sites import Site, sites
 
 ROOT = Path(__file__).parent.parent
@@ -88,7 +98,11 @@ def _files(room: Path) -> Iterator[tuple[Path, bytes]]:
 
 
 def run_all(
-    mutants: Sequence[Mutant], reached: Reached, copies: Sequence[Copy], kept: Kept
+    mutants: Sequence[Mutant],
+    reached: Reached,
+    copies: Sequence[Copy],
+    kept: Kept,
+    budget_s: float,
 ) -> None:
     """Run every mutant that has no result yet, as many at a time as there are copies."""
     free: Queue[Copy] = Queue()
@@ -97,7 +111,7 @@ def run_all(
 
     def one(mutant: Mutant) -> tuple[Mutant, Found]:
         naming = () if mutant.site.within else importing(ROOT, mutant.file)
-        tests = chosen_tests(reached, mutant.file, mutant.site.within, naming)
+        tests = chosen_tests(reached, mutant.file, mutant.site.within, naming, budget_s)
         if not tests:
             return mutant, Found("not reached", "")
         copy = free.get()
@@ -149,7 +163,7 @@ def main(given: Sequence[str] | None = None) -> int:
         if reached is None:
             reached = reach(copies[0], files, suite, asked.processes)
             kept.keep_reached(digest, files, reached)
-        run_all(mutants, reached, copies, kept)
+        run_all(mutants, reached, copies, kept, asked.budget)
     return 1 if report(mutants, kept) else 0
 
 
@@ -162,6 +176,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--suite", nargs="+", default=SUITE)
     parser.add_argument("--again", action="store_true")
+    parser.add_argument("--budget", type=float, default=BUDGET_S)
     return parser.parse_args(given)
 
 

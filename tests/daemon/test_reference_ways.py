@@ -1,5 +1,6 @@
 """The ways to read the shaft's tilt: the hub face, half a turn apart, both sides of one blade."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -194,6 +195,19 @@ def test_a_session_that_goes_on_elsewhere_starts_from_the_same_tilt(by: str) -> 
     found = carried(person.events, by)  # type: ignore[arg-type]
     assert found["reference"]["theta_deg"] == pytest.approx(TILT, abs=0.03)
     assert 0.0 < found["reference"]["u_deg"] < 0.1
+
+
+def test_a_tilt_that_is_carried_over_is_as_unsure_as_both_halves_of_it() -> None:
+    """Half the root of the squares of two standard uncertainties; each is half of its 95 %."""
+    person = begun("half-turn")
+    person.read(-TILT)
+    person.read(-TILT)
+    first, second = (one for one in person.events if isinstance(one.body, Captured))
+    halves = [
+        replace(one, body=replace(one.body, half=half, u95_deg=u95))  # type: ignore[type-var]
+        for one, half, u95 in ((first, 1, 0.06), (second, 2, 0.08))
+    ]
+    assert carried(halves, "half-turn")["reference"]["u_deg"] == pytest.approx(0.025)
 
 
 def test_the_screen_is_told_when_the_reference_was_read() -> None:

@@ -332,6 +332,8 @@ def test_a_moved_blade_is_called_and_waits_for_an_answer() -> None:
 def test_accepting_needs_a_name_and_a_reason() -> None:
     person = moved()
     assert person.press("acknowledge", id=1, then="accept").result == "refused"
+    unnamed = person.press("acknowledge", then="accept", by="R. Fell", reason="within limits")
+    assert (unnamed.result, unnamed.say) == ("refused", "there is no such open alarm")
     answer = person.press("acknowledge", id=1, then="accept", by="R. Fell", reason="within limits")
     assert answer.result == "done"
     assert person.said(Cleared)[-1] == Cleared(1, "accept", "R. Fell", "within limits")

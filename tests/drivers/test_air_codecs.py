@@ -129,6 +129,44 @@ def test_no_such_object(source: str) -> None:
         profile_of("bthome", fields={"angle": {"source": source}})
 
 
+# Examples of the table of objects at bthome.io/format (version 2).
+@pytest.mark.parametrize(
+    ("packet", "role", "source", "expected"),
+    [
+        ("400164", "battery", "battery", 100.0),
+        ("4002ca09", "temperature", "temperature", 25.06),
+        ("400218fc", "temperature", "temperature", -10.0),
+        ("40451101", "temperature", "temperature", 27.3),
+        ("405711", "temperature", "temperature", 17.0),
+        ("403f020c", "angle", "rotation", 307.4),
+    ],
+)
+def test_bthome_objects_have_the_sizes_signs_and_factors_of_the_format(
+    packet: str, role: str, source: str, expected: float
+) -> None:
+    field = {"source": source} | ({"unit": "degC"} if role == "temperature" else {})
+    codec = codecs.make(profile_of("bthome", fields={role: field}))
+    (sample,) = codec.feed(0, bytes.fromhex(packet))
+    assert sample.values[role] == pytest.approx(expected)  # type: ignore[index]
+
+
+# The same table: objects that no level needs, before a rotation of one degree.
+@pytest.mark.parametrize(
+    "objects",
+    [
+        *("03bf13", "04138a01", "05138a14", "065e1f", "073e1d", "08ca06", "0960", "0a138a14"),
+        *("0b021b00", "0c020c", "0d120c", "0e021c", "0f01", "1001", "1101", "12e204", "133301"),
+        *("14020c", "1501", "2101", "2901", "2b01", "2d01", "2e34", "2f2d", "3c0103", "400c00"),
+        *("414e00", "424e3400", "434e34", "444e34", "4632", "478756", "48dc87", "4a020c"),
+        *("f104030201", "f2030201"),
+    ],
+)
+def test_bthome_objects_that_are_not_read_are_skipped_by_their_size(objects: str) -> None:
+    codec = codecs.make(profile_of("bthome"))
+    assert angles(codec, bytes.fromhex(f"40{objects}3f0a00")) == [1.0]
+    assert not codec.refused
+
+
 def test_sizes_agree_with_what_is_read() -> None:
     assert all(SIZES[identity] == kind.size for identity, kind in KINDS.items())
 

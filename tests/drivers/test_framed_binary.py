@@ -42,6 +42,18 @@ def test_a_sync_inside_a_payload_is_not_lost() -> None:
     assert angles(codec, frame[:3] + summed(100)) == [1.0]
 
 
+def test_a_frame_that_begins_just_behind_a_false_sync_of_one_byte_is_not_lost() -> None:
+    codec = codec_of(sync="aa")
+    assert angles(codec, b"\xaa" + summed(1234)[1:].replace(b"\x55", b"\xaa", 1)) == [12.34]
+
+
+def test_half_a_frame_from_before_a_break_is_not_put_together_with_what_comes_after() -> None:
+    codec = codec_of()
+    assert angles(codec, summed(1234)[:4]) == []
+    codec.reset()
+    assert angles(codec, summed(1234)[4:], summed(-5)) == [-0.05]
+
+
 @pytest.mark.parametrize("name", ["xor8", "sum8-negative", "crc8-smbus", "crc16-xmodem"])
 @pytest.mark.parametrize("start", ["sync", "length", "payload"])
 def test_checks_cover_what_the_options_say(name: str, start: str) -> None:
@@ -184,6 +196,13 @@ def test_axes_in_frames_of_their_own_are_put_together() -> None:
         ("u16", 65535, 1.0, "no angle"),
         ("u16", 65535, 0.005, "no angle"),
         ("u16", 65535, 360 / 65536, ""),
+        (
+            "u16",
+            65535,
+            0.996 * 360 / 65536,
+            "",
+        ),  # still meant as a whole turn: within half a percent
+        ("u16", 65535, 0.994 * 360 / 65536, "no angle"),
         ("i16", -32768, 180 / 32768, ""),
         ("u16", 40000, 0.01, "out of range"),
         ("u16", 36000, 0.01, ""),

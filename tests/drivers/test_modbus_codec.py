@@ -47,10 +47,30 @@ def test_exceptions_are_ordinary_traffic() -> None:
     assert dict(codec.refused) == {"exception: illegal register": 1}
 
 
+def test_a_broken_exception_is_counted_once() -> None:
+    codec = codecs.make(profile_of("modbus-rtu"))
+    frame = with_crc(bytes([1, 0x83, 2]))
+    assert angles(codec, frame[:-1] + bytes([frame[-1] ^ 1]) + REPLY) == [12.5]
+    assert dict(codec.refused) == {"checksum": 1, "byte": 4}
+
+
 def test_noise_and_half_replies() -> None:
     codec = codecs.make(profile_of("modbus-rtu"))
     assert angles(codec, b"\x00\xff", REPLY[:5], REPLY, REPLY[:3], REPLY[3:]) == [12.5, 12.5]
     assert codec.refused["byte"] >= 2
+
+
+@pytest.mark.parametrize(
+    ("unit", "function"),
+    [(0x83, 3), (4, 4)],  # a false exception: 83 83; a false reply: 04 04 04
+)
+def test_a_reply_that_begins_with_the_second_byte_of_a_false_frame_is_not_lost(
+    unit: int, function: int
+) -> None:
+    channel = {"number": 0, "unit": unit, "function": function, "address": 0, "count": 2}
+    codec = codecs.make(profile_of("modbus-rtu", channels=[channel]))
+    reply = with_crc(bytes([unit, function]) + bytes.fromhex("0441480000"))
+    assert angles(codec, bytes([unit]) + reply) == [12.5]
 
 
 def test_wrong_crc_is_refused() -> None:

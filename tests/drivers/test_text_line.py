@@ -210,6 +210,24 @@ AXES = {"convention": "roll-pitch"}
 
 
 @pytest.mark.parametrize(
+    ("pattern", "options", "why"),
+    [
+        ("x y", {}, "at least one"),
+        ("{x} {x}", {}, "each once"),
+        ("{x}{y}", {}, "something between them, or a width"),
+        ("{x}.{y}", {}, "'.' cannot both separate"),
+        ("{x} , {y}", {"decimal": "comma"}, "',' cannot both separate"),
+        ("{x} {*} {*} {y}", {}, "once is enough"),
+    ],
+)
+def test_a_pattern_that_cannot_be_told_apart_is_refused_with_the_reason(
+    pattern: str, options: dict[str, Any], why: str
+) -> None:
+    with pytest.raises(BadInputError, match=why):
+        read({"pattern": pattern} | options, TWO_AXES, b"", **AXES)
+
+
+@pytest.mark.parametrize(
     ("pattern", "options", "line", "expected"),
     [
         ("{x},{y}", {}, "12,34", {"roll": 12.0, "pitch": 34.0}),

@@ -8,6 +8,7 @@ import pytest
 
 from benchmarks.mutants import drawn
 from benchmarks.mutation_runs import (
+    GOLDEN,
     Copy,
     Followed,
     Found,
@@ -90,6 +91,20 @@ def test_the_tests_of_its_room_come_first_and_a_golden_session_last() -> None:
     top = [name.rpartition("::")[2] for name, _ in chosen_tests(tests, here[0], (), ())]
     assert top[:2] == ["other", "own"]
     assert chosen_tests(tests, here[0], (1,), ()) == []
+    longer = [
+        name.rpartition("::")[2] for name, _ in chosen_tests(tests, here[0], (1, 5), (), 30.0)
+    ]
+    assert longer == ["own", "quick", "slow", "long", golden.rpartition("::")[2]]
+
+
+def test_of_the_golden_sessions_todays_is_chosen() -> None:
+    """The outputs of older rules are held against what was recorded within its uncertainty only."""
+    here = ("daemon/measure/a.py", 5)
+    names = [f"tests/whole/{GOLDEN}format1-rules{n}]" for n in (9, 10, 2)]
+    tests = [Followed(name, 30.0 + n, frozenset({here})) for n, name in enumerate(names)]
+    quick = Followed("tests/measure/test_b.py::own", 2.0, frozenset({here}))
+    chosen = chosen_tests([*tests, quick], here[0], (1, 5), ())
+    assert [name for name, _ in chosen] == [quick.name, names[1]]
 
 
 def test_a_mutant_is_killed_where_a_test_looks_and_survives_where_none_does(

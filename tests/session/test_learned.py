@@ -71,6 +71,16 @@ def test_sessions_are_pooled_by_their_numbers(tmp_path: Path) -> None:
     assert profile.seating.n == 7, "three degrees of freedom and three, and one"
 
 
+def test_what_is_kept_is_stated_to_a_millionth(tmp_path: Path) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.03, 300, 0.0), seating(0.03, 5)))
+    remember(tmp_path, header, said(noise(0.04, 600, 0.5), seating(0.04, 9)))
+    profile = fresh(tmp_path).profiles["chord"]
+    # sqrt((300 * 9 + 600 * 16) / 900) and sqrt((4 * 9 + 8 * 16) / 12) hundredths, and a third
+    assert (profile.noise.sd_deg, profile.noise.lag1) == (0.036968, 0.333333)
+    assert profile.seating.u_deg == 0.036968
+
+
 def test_what_someone_measured_is_never_replaced(tmp_path: Path) -> None:
     header = fresh(tmp_path, LEVEL)
     remember(tmp_path, header, said(noise(0.5, 3000), seating(0.4, 30)))

@@ -277,6 +277,20 @@ def test_a_spoiled_first_page_costs_nothing(person: Person, tmp_path: Path, at: 
     )
 
 
+def test_a_session_that_is_gone_on_with_holds_all_that_it_says(
+    person: Person, tmp_path: Path
+) -> None:
+    path = tmp_path / "a.session"
+    written(person, path, 8).close()
+    store = Store.append(path)
+    for one in commits(person)[8:]:
+        store.commit(*one)
+    store.close()
+    found = read(path)  # raises where the seal tells of other counts than there are
+    assert not found.damage
+    assert found.events == person.events
+
+
 def test_a_file_without_a_seal_is_read_and_gone_on_with(person: Person, tmp_path: Path) -> None:
     """Sessions written before there were seals stay what they were."""
     from daemon.session.tables import OLDEST, crc_of, statements

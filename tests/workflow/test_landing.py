@@ -63,6 +63,33 @@ def test_the_first_reference_and_the_last_round_want_a_press() -> None:
     assert not lay(crew, 17.0)
 
 
+@pytest.mark.parametrize(("tilt", "taken"), [(-3.4, True), (-2.6, True), (-3.6, False)])
+def test_a_reference_is_expected_within_half_a_degree_of_the_one_before(
+    tilt: float, taken: bool
+) -> None:
+    assert lay(to_the_check(), tilt) == taken
+
+
+@pytest.mark.parametrize(("second", "taken"), [(17.3, True), (17.5, False)])
+def test_a_fresh_placement_is_expected_within_four_tenths_of_the_setting(
+    second: float, taken: bool
+) -> None:
+    crew = crew_of()
+    crew.on_hub_face()
+    crew.on_blade(1)
+    assert crew.step() == ("baseline", 1)
+    assert lay(crew, second) == taken
+
+
+@pytest.mark.parametrize(("angle", "taken"), [(17.25, True), (17.35, False)])
+def test_in_a_round_a_blade_is_expected_within_three_tenths_of_what_it_is_held_to(
+    angle: float, taken: bool
+) -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert lay(crew, angle) == taken
+
+
 @pytest.mark.parametrize("bench", [0.0, 12.0, 18.2])
 def test_a_level_on_a_bench_is_not_taken(bench: float) -> None:
     crew = to_the_check()
