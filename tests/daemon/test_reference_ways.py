@@ -7,7 +7,17 @@ import pytest
 
 from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
 from daemon.workflow.carry import carried
-from shared.events import REFERENCE, Asked, Captured, Held, Noted, StepChanged, Summary, Verdict
+from shared.events import (
+    REFERENCE,
+    Asked,
+    Captured,
+    Event,
+    Held,
+    Noted,
+    StepChanged,
+    Summary,
+    Verdict,
+)
 from shared.sentences import sentence
 from tests.daemon.bench import LEVEL, Person, header
 
@@ -202,11 +212,9 @@ def test_a_tilt_that_is_carried_over_is_as_unsure_as_both_halves_of_it() -> None
     person = begun("half-turn")
     person.read(-TILT)
     person.read(-TILT)
-    first, second = (one for one in person.events if isinstance(one.body, Captured))
-    halves = [
-        replace(one, body=replace(one.body, half=half, u95_deg=u95))  # type: ignore[type-var]
-        for one, half, u95 in ((first, 1, 0.06), (second, 2, 0.08))
-    ]
+    first, second = person.said(Captured)
+    told = replace(first, half=1, u95_deg=0.06), replace(second, half=2, u95_deg=0.08)
+    halves = [Event(n, n, body) for n, body in enumerate(told, 1)]
     assert carried(halves, "half-turn")["reference"]["u_deg"] == pytest.approx(0.025)
 
 

@@ -53,6 +53,7 @@ def test_a_blade_out_after_torque_closes_out_though_it_was_accepted() -> None:
     assert summary.result == "out"
     red, white = summary.blades
     assert (red["tolerance"], white["tolerance"], summary.spread) == ("out", "in", "in")
+    assert red["state"] == "accepted"
     assert red["accepted"] == [{"kind": "out", "by": "R. Fell", "reason": "seen"}]
     assert white["accepted"] == []
     assert sentence(summary).startswith("OUT: blade 1 out: 0.8")

@@ -51,6 +51,19 @@ class Aboard(Person):
         return self.engine._case.ledger.entries
 
 
+class Later(Aboard):
+    """The wind rises only when somebody says so."""
+
+    calm = True
+
+    def send(self, angle_deg: float, noise_deg: float = 0.0) -> None:
+        """One sample."""
+        if self.calm:
+            Person.send(self, angle_deg, noise_deg)
+        else:
+            super().send(angle_deg, noise_deg)
+
+
 def sway_of(entry: Entry) -> list[Line]:
     return [line for line in entry.angle.budget.lines if line.name == "sway"]
 
@@ -120,6 +133,24 @@ def test_nobody_is_accused(seed: int) -> None:
     said = {verdict.state for verdict in person.said(Verdict)}
     assert said <= {"steady", "not known", "place again"}
     assert said
+
+
+def test_what_is_held_is_said_anew_once_the_reference_was_read_in_the_sway() -> None:
+    person = Later(header())
+    person.up_to_round()
+    person.calm = False
+    for _ in range(40):
+        if any("sways" in noted.say for noted in person.said(Noted)):
+            break
+        person.carry()
+        person.lay(-TILT_DEG, 120)  # and nothing is pressed
+    assert person.step() == ("reference", REFERENCE)
+    before = len(person.said(Held))
+    while person.step()[0] == "reference":
+        person.place()
+    said = {held.blade: held.angle_deg for held in person.said(Held)[before:]}
+    shown = {row.blade: row.angle_deg for row in person.engine.view().blades[1:]}
+    assert said == pytest.approx(shown, abs=1e-6)
 
 
 def test_a_sway_that_is_found_to_be_more_widens_further_but_reads_nothing_again() -> None:

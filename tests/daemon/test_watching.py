@@ -9,6 +9,7 @@ from shared.events import Alarm, Asked, Captured, Cleared, Noted, StepChanged, S
 from shared.inputs import NS, Bytes, Link
 from shared.job import Header
 from tests.daemon.bench import LEVEL, Person, header, sentence
+from tests.workflow.jobs import Crew
 
 WATCH: dict[str, Any] = {
     "name": "left",
@@ -117,6 +118,21 @@ def test_watching_alone_asks_for_nothing_and_ends_when_told() -> None:
     assert person.press("take").result == "refused"
     assert person.press("done").result == "done"
     assert person.said(Summary)[-1].state == "finished"
+
+
+def test_of_two_levels_left_on_blades_the_one_that_changed_is_shown() -> None:
+    right = {**WATCH, "name": "right", "watches": 2}
+    right["settings"] = {**WATCH["settings"], "fields": {"angle": {"source": "RIGHT"}}}
+    head = header(level=[WATCH, right]).model_copy(update={"procedure": "watch"})
+    crew = Crew(head, level="left")
+    crew.lies("right", 12.0)
+    crew.lay(17.0, 150)
+    assert crew.engine.view().live.words == "left: quiet"
+    crew.lies("right", 12.8)
+    crew.lay(17.0, 150)
+    live = crew.engine.view().live
+    assert live.words == "right: changed"
+    assert live.angle_deg == pytest.approx(12.8, abs=0.1)
 
 
 def turn(person: Watcher, azimuth_deg: float) -> None:

@@ -230,6 +230,16 @@ def test_a_value_that_means_nothing_beside_the_angle_does_no_harm() -> None:
     assert codec.feed(0, b"\xaa\x55" + body + bytes([sum(body) & 0xFF])) == [Sample({"angle": 1.0})]
 
 
+@pytest.mark.parametrize("sign", [1, -1])
+def test_an_axis_that_shows_more_than_gravity_has_no_angle(sign: int) -> None:
+    field = {"angle": {"source": "angle", "scale": 0.001, "unit": "g"}}
+    codec = bare_codec("framed-binary", PLAIN, field, convention="projection")
+    assert angles(codec, summed(sign * 500), summed(sign * 1000), summed(sign * 1200)) == (
+        pytest.approx([sign * 30.0, sign * 90.0])
+    )
+    assert dict(codec.refused) == {"number": 1}
+
+
 def test_an_offset_may_carry_an_angle_out_of_its_turn() -> None:
     fields = {"angle": {"source": "angle", "scale": 0.01, "offset": -270.0}}
     codec = codec_of(fields)

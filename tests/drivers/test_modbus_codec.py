@@ -54,6 +54,13 @@ def test_a_broken_exception_is_counted_once() -> None:
     assert dict(codec.refused) == {"checksum": 1, "byte": 4}
 
 
+def test_a_reply_that_is_no_angle_is_counted_once() -> None:
+    codec = codecs.make(profile_of("modbus-rtu"))
+    wrong = with_crc(b"\x01\x03\x04" + struct.pack(">f", 1000.0))
+    assert angles(codec, wrong + REPLY) == [12.5]
+    assert dict(codec.refused) == {"out of range": 1}
+
+
 def test_noise_and_half_replies() -> None:
     codec = codecs.make(profile_of("modbus-rtu"))
     assert angles(codec, b"\x00\xff", REPLY[:5], REPLY, REPLY[:3], REPLY[3:]) == [12.5, 12.5]

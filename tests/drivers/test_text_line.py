@@ -200,6 +200,21 @@ def test_a_sign_that_cannot_be_told_is_refused(line: str, reason: str) -> None:
     assert dict(codec.refused) == {reason: 1}
 
 
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("4° 59.9'", [4.0 + 59.9 / 60.0]),
+        ("4° 60'", []),
+        ("4° 75'", []),
+        ("4° 45' 59.9\"", [4.75 + 59.9 / 3600.0]),
+        ("4° 45' 60\"", []),
+        ("4° 45' 75\"", []),
+    ],
+)
+def test_sixty_minutes_or_seconds_are_none(line: str, expected: list[float]) -> None:
+    assert angle_of(line.encode()) == pytest.approx(expected, abs=1e-8)
+
+
 def read(options: dict[str, Any], fields: dict[str, Any], data: bytes, **tables: Any) -> Any:
     codec = bare_codec("text-line", KEEP | options, fields, **tables)
     return [one.values for one in codec.feed(0, data)], dict(codec.refused)

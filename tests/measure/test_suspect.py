@@ -1,6 +1,6 @@
 import pytest
 
-from daemon.measure.angle.suspicion import azimuth_doubt, question
+from daemon.measure.angle.suspicion import UNSET_DEG, azimuth_doubt, far_folded, question
 from tests.measure.levels import profile
 
 
@@ -18,6 +18,14 @@ from tests.measure.levels import profile
 )
 def test_look_alikes_are_asked_about(angle: float, target: float, says: str) -> None:
     assert says in (question(angle, target) or "")
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_of_two_angles_one_may_be_as_far_off_as_a_blade_that_is_not_set(side: float) -> None:
+    near = 20.0 + side * UNSET_DEG
+    assert far_folded((near, near + side * 40.0), 20.0) is None
+    assert far_folded((near + side * 0.125, near + side * 40.0), 20.0) is not None
+    assert far_folded((near + side * 0.125,), 20.0) is None
 
 
 @pytest.mark.parametrize(

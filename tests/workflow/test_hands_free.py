@@ -91,6 +91,7 @@ def test_under_older_rules_a_job_by_itself_wants_no_proof() -> None:
 def test_two_landings_that_agree_are_the_first_reference() -> None:
     crew = crew_of()
     assert not lay(crew, -3.0)
+    assert crew.engine.view().live.words == "lay it once more: two must agree, or press"
     assert not lay(crew, -3.4)
     assert lay(crew, -3.4)
     assert crew.said(Captured)[-1].by == "landing"
@@ -131,6 +132,13 @@ def test_the_same_blade_again_is_the_next_one_once_the_level_was_turned_over() -
     assert crew.engine.view().live.lacks == "a turn"
     assert turn_and_lay(crew, 17.0, 1.0)
     assert crew.said(Captured)[-1].by == "gesture"
+
+
+def test_what_is_not_expected_in_a_round_is_said_so() -> None:
+    crew = to_the_check()
+    assert lay(crew, -3.0)
+    assert not lay(crew, 18.5)
+    assert crew.engine.view().live.words == "not as expected: lay it again, or press"
 
 
 def test_a_surprise_counts_once_the_level_was_turned_over() -> None:
