@@ -57,6 +57,14 @@ def test_two_blades_that_do_widen_every_reading_by_the_second() -> None:
     assert last.angle.budget.u95_deg > HAND_DEG
 
 
+def test_what_was_withdrawn_widens_nothing() -> None:
+    person = setting((20.0, 20.0, 20.0 + HAND_DEG), (20.0, 20.0, 20.0 + HAND_DEG))
+    assert scatter(person)[0] > 0.0
+    for one in [one.id for one in person.said(Captured) if one.angle_deg > 20.0 + HAND_DEG / 2.0]:
+        assert person.press("withdraw", id=one, reason="a hand was on it").result == "done"
+    assert scatter(person)[0] == 0.0
+
+
 def test_an_innocent_is_not_accused_of_what_a_hand_did() -> None:
     """Its baseline was read with the hand on it, the round without."""
     unlike = (20.0, 20.0, 20.0 + HAND_DEG)

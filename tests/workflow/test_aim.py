@@ -49,6 +49,17 @@ def test_aimed_off_the_blades_are_set_and_judged_beside_the_target_until_the_bol
     assert crew.said(Summary)[-1].result == "within"
 
 
+def test_what_is_over_is_judged_by_the_target_though_no_bolt_was_tight() -> None:
+    crew = known()
+    crew.press("aim", at="off")
+    work_until(crew, "check", {1: 19.6, 2: 19.6})
+    while crew.step()[0] == "check":
+        at(crew, {1: 19.6, 2: 19.6})
+    assert {row["tolerance"] for row in crew.said(Judged)[-1].blades} == {"in"}
+    crew.press("abandon", by="Ada", reason="dusk")
+    assert {row["tolerance"] for row in crew.said(Summary)[-1].blades} == {"out"}
+
+
 def test_aimed_off_and_not_turned_by_the_bolts_is_out_by_the_target() -> None:
     crew = known()
     crew.press("aim", at="off")
