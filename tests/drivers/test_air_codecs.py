@@ -147,7 +147,7 @@ def test_bthome_objects_have_the_sizes_signs_and_factors_of_the_format(
     field = {"source": source} | ({"unit": "degC"} if role == "temperature" else {})
     codec = codecs.make(profile_of("bthome", fields={role: field}))
     (sample,) = codec.feed(0, bytes.fromhex(packet))
-    assert sample.values[role] == pytest.approx(expected)  # type: ignore[index]
+    assert sample.values[role] == pytest.approx(expected)
 
 
 # The same table: objects that no level needs, before a rotation of one degree.

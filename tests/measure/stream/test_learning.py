@@ -6,7 +6,7 @@ import random
 import pytest
 
 from daemon.measure.stream.average import inflation
-from daemon.measure.stream.learning import NoiseStudy, PlacementStudy, SeatingStudy
+from daemon.measure.stream.learning import NoiseStudy, PlacementStudy, SeatingStudy, Sums
 from tests.measure.levels import profile, reading
 from tests.measure.stream.test_average import ar1
 
@@ -21,6 +21,14 @@ def test_noise_from_short_stretches(lag1: float) -> None:
     assert got.sd_deg == pytest.approx(0.03, rel=0.12)
     assert got.lag1 == pytest.approx(lag1, abs=0.05)
     assert got.n > 4000
+
+
+@pytest.mark.parametrize("n", [8, 15, 40])
+@pytest.mark.parametrize("lag1", [0.0, 0.3, 0.8])
+def test_the_lag_of_a_stretch_is_freed_of_its_bias(n: int, lag1: float) -> None:
+    """A stretch of n shows r - (1 + 3 r) / n on average (Kendall 1954; Marriott and Pope)."""
+    shown = lag1 - (1.0 + 3.0 * lag1) / n
+    assert Sums(n, 1.0, shown).lag1 == pytest.approx(lag1)
 
 
 @pytest.mark.parametrize("lag1", [0.0, 0.5, 0.9])

@@ -60,6 +60,15 @@ def test_without_a_witness_one_level_cannot_say_which() -> None:
     )
 
 
+@pytest.mark.parametrize(("own", "followed"), [(0.05, False), (0.0501, True), (-0.0501, True)])
+def test_a_witness_that_went_with_the_blade_is_told_from_the_least_change_on(
+    own: float, followed: bool
+) -> None:
+    found, _ = outcome(at(own, 0.0, u=0.001), anchor=at(0.0, 0.0, u=0.001))
+    assert found.state == "shaken"
+    assert ("witness" in found.say) == followed
+
+
 def test_a_blade_moved_where_the_witness_did_not_follow() -> None:
     found, _ = outcome(at(-0.3, -0.3))
     assert found == WatchOutcome("moved", -0.3, 0.0392, found.say)
