@@ -83,6 +83,17 @@ def test_rounding_and_outliers_are_taken_out() -> None:
     assert got.lag1 < 0.08
 
 
+def test_a_level_too_coarse_to_show_its_noise_learns_none_from_what_moved() -> None:
+    study = NoiseStudy(profile(resolution_deg=0.1))
+    for _ in range(30):
+        study.add([18.0] * 20)
+    for _ in range(5):
+        study.add([18.0 + 0.1 * (k // 4) for k in range(20)])
+    got = study.noise()
+    assert got is not None
+    assert got.sd_deg == 0.0
+
+
 def test_too_little_is_nothing() -> None:
     study = NoiseStudy(profile())
     study.add([18.0] * 7)
