@@ -6,7 +6,9 @@ from typing import Any
 import pytest
 
 from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
+from daemon.measure.moved.model import Diagnosis, Finding
 from daemon.workflow.carry import carried
+from daemon.workflow.judging import all_alike
 from shared.events import (
     REFERENCE,
     Asked,
@@ -17,6 +19,7 @@ from shared.events import (
     StepChanged,
     Summary,
     Verdict,
+    VerdictState,
 )
 from shared.sentences import sentence
 from tests.daemon.bench import LEVEL, Person, header
@@ -151,6 +154,22 @@ def test_a_level_that_shifted_looks_like_all_blades_and_that_is_said() -> None:
         person.read(on_blade(20.05 if blade == 2 else 20.0, 180.0 if half == 2 else 0.0) + shift)
     assert person.step()[0] == "answer"
     assert any("all blades changed alike" in note.say for note in person.said(Noted))
+
+
+@pytest.mark.parametrize(
+    ("second_deg", "state", "alike"),
+    [(0.64, "moved", True), (0.36, "moved", True), (0.65, "moved", False), (0.5, "steady", False)],
+)
+def test_all_alike_are_blades_that_changed_by_one_amount_within_what_a_difference_is_known_to(
+    second_deg: float, state: VerdictState, alike: bool
+) -> None:
+    """Each is known to 0.1: their difference to the root of two of that."""
+    findings = (
+        Finding(REFERENCE, "steady", 0.0, 0.03, 0.0, None, ""),
+        Finding(1, "moved", 0.5, 0.1, 1.0, None, ""),
+        Finding(2, state, second_deg, 0.1, 1.0, None, ""),
+    )
+    assert all_alike(Diagnosis(findings, (), shifted=False, probability_shifted=0.0)) == alike
 
 
 def test_one_position_of_a_face_that_may_lean_says_so_in_every_budget_but_in_no_change() -> None:
