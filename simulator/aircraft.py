@@ -17,7 +17,10 @@ Array = npt.NDArray[np.float64]
 SEA_LEVEL_DENSITY = 1.225
 GRAVITY = 9.80665
 KNOT_M_S = 1852.0 / 3600.0
-ADVANCES = np.linspace(0.0, 1.3, 27)
+ADVANCE_STEP = 0.05
+ADVANCES = np.linspace(0.0, 26 * ADVANCE_STEP, 27)
+Curve = list[float]
+"""A coefficient at each of these advance ratios."""
 LEAST_SPEED, MOST_SPEED = 20.0, 140.0
 REACH_DEG = 6.0
 """So far to either side of its design angle a propeller is worked out."""
@@ -113,34 +116,39 @@ class Aircraft:
         """Return the turns a minute at full throttle at a speed, at sea level."""
         return 60.0 * self._turns(self._of(angle_deg), speed_m_s, 1.0)[0]
 
-    def _spare_n(self, curves: tuple[Array, Array], speed: float, relative: float) -> float:
+    def _spare_n(self, curves: tuple[Curve, Curve], speed: float, relative: float) -> float:
         density = SEA_LEVEL_DENSITY * relative
         hz, thrust = self._turns(curves, speed, relative)
         force = thrust * density * hz * hz * self.blades.diameter_m**4
         return force - self.airframe.drag_n(speed, density)
 
-    def _of(self, angle_deg: float) -> tuple[Array, Array]:
+    def _of(self, angle_deg: float) -> tuple[Curve, Curve]:
         """Return thrust and torque coefficients of one setting over the advance ratios."""
         at = float(np.interp(angle_deg, self._angles, np.arange(len(self._angles))))
         below = min(int(at), len(self._angles) - 2)
         part = at - below
-        return (
-            (1.0 - part) * self._thrust[below] + part * self._thrust[below + 1],
-            (1.0 - part) * self._torque[below] + part * self._torque[below + 1],
-        )
+        thrust = (1.0 - part) * self._thrust[below] + part * self._thrust[below + 1]
+        torque = (1.0 - part) * self._torque[below] + part * self._torque[below + 1]
+        return thrust.tolist(), torque.tolist()
 
     def _turns(
-        self, curves: tuple[Array, Array], speed: float, relative: float
+        self, curves: tuple[Curve, Curve], speed: float, relative: float
     ) -> tuple[float, float]:
         """Return turns a second at which engine and blades agree, and the thrust coefficient there."""
         density, diameter = SEA_LEVEL_DENSITY * relative, self.blades.diameter_m
         low, high = 5.0, 100.0
         for _ in range(45):
             hz = 0.5 * (low + high)
-            advance = speed / (hz * diameter)
-            asked = float(np.interp(advance, ADVANCES, curves[1])) * density * hz**2 * diameter**5
+            asked = _along(curves[1], speed / (hz * diameter)) * density * hz**2 * diameter**5
             low, high = (hz, high) if self.engine.torque(hz, relative) > asked else (low, hz)
-        return low, float(np.interp(speed / (low * diameter), ADVANCES, curves[0]))
+        return low, _along(curves[0], speed / (low * diameter))
+
+
+def _along(curve: Curve, advance: float) -> float:
+    """Return a coefficient at an advance ratio; beyond the last one the last."""
+    at = min(advance / ADVANCE_STEP, len(curve) - 1.0)
+    below = min(int(at), len(curve) - 2)
+    return curve[below] + (at - below) * (curve[below + 1] - curve[below])
 
 
 def drawn(draws: Draws) -> Aircraft:

@@ -39,6 +39,7 @@ aircraft = {aircraft}
 # least_deg = 0.0             # the settings that the propeller's manual allows
 # most_deg = 0.0
 # never_exceed_kt = 0         # true airspeed
+# level_above_static_percent = 0   # rpm at full throttle in level flight above static, where its maker says so
 
 # [[limit]]                   # one for each: static least, static most, redline
 # name = "static, least"

@@ -61,9 +61,7 @@ def plot(trial: Trial) -> Plot | None:
     made = Plot(list(_dots(evidence)), {}, limits)
     low, high = made.degrees
     angles = [low + (high - low) * n / 40 for n in range(41)]
-    return Plot(
-        made.dots, {run: _band(evidence, run, angles) for run in evidence.lines.runs}, limits
-    )
+    return Plot(made.dots, {run: _band(evidence, run, angles) for run in evidence.runs}, limits)
 
 
 def _dots(evidence: Evidence) -> Iterator[Dot]:

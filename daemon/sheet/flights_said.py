@@ -23,6 +23,10 @@ DANGERS = {
     "no static rpm": "DANGER: as it is set it does not turn its least static rpm; do not take off.",
     "overspeeds in a dive": "DANGER: as it is set, full throttle at the never-exceed speed turns more than the redline.",
 }
+ASK = (
+    "Ask who made the propeller how many percent level flight at full throttle turns above the static run on this "
+    "aircraft, and enter it as manual.level_above_static_percent; or add a point of an earlier flight with this propeller."
+)
 VIBRATION = (
     "a vibration was felt (point {}): that is a question of the spread between blades, of balance and track, never "
     "of the pitch; look at the spread first"
@@ -72,7 +76,7 @@ def _slopes(trial: Trial) -> Iterator[str]:
     evidence = weighed(trial, trial.counting)
     if evidence.fitted is None:
         return
-    for run in evidence.fitted.runs:
+    for run in evidence.runs:
         mean, sd = SLOPES[run]
         slope, u95 = evidence.fitted.slope(run)
         own = own_slope(evidence.readings, run)
@@ -92,15 +96,24 @@ def advised(trial: Trial, advice: Advice) -> Iterator[str]:
     yield from (_conflict(one, trial) for one in advice.conflicts)
     if advice.vibrating:
         yield VIBRATION.format(", ".join(map(str, advice.vibrating)))
-    yield from (_unflown(limit, run) for limit, run in advice.unflown)
+    if advice.kind in {"step", "angle", "stay"}:
+        yield from (_unflown(limit, run) for limit, run in advice.unflown)
     yield from map(_verdict, advice.verdicts)
     yield CAUTION
 
 
 def _unflown(limit: Limit, run: Run) -> str:
-    """Say that a step was worked out without this limit."""
+    """Say that of this limit a step knows only what is believed."""
     slowly = "; open the throttle only as far as it allows" if limit.side < 0 else ""
-    return f"not flown yet, so not looked at: {limit.name} in {run}{slowly}"
+    return f"not flown yet, so only believed: {limit.name} in {run}{slowly}"
+
+
+def _believed(advice: Advice) -> Iterator[str]:
+    """Say what an answer rests on where a run that stands against it was never flown, and what would say more."""
+    runs = dict.fromkeys(one[1] for one in advice.against if one in advice.unflown)
+    if runs:
+        yield f"Nobody has flown {' and '.join(runs)} yet, and as it is set nobody may: that rests on what is believed before."
+        yield ASK
 
 
 def _answer(advice: Advice) -> Iterator[str]:
@@ -116,8 +129,12 @@ def _answer(advice: Advice) -> Iterator[str]:
             yield "Nothing is advised: points contradict each other."
         case "no setting":
             yield f"Nothing is advised: no setting meets every limit; these contradict: {against}. Ask who made engine and propeller."
+            yield from _believed(advice)
         case "hold":
             yield f"No step: one might break {against}. Another point at this setting, or a checked instrument, would say more."
+            yield from _believed(advice)
+        case "fly first":
+            yield f"No step yet: fly it as it is set first, for {against}; open the throttle only as far as every limit allows."
         case "stay":
             yield f"Leave it at {advice.to_deg:.2f}°." + _range(advice)
         case "step" | "angle":

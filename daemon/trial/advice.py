@@ -7,11 +7,16 @@ The rules, from top to bottom; the first that applies is the answer.
     nothing that counts was flown                                    no points
     a point does not fit the others                                  points contradict
     no setting meets every limit, as sure as ENDS                    no setting
+    a step is wanted towards a limit of a run that nobody has flown,
+      the static limits are met, and it might be broken              fly first
     two settings 0.5 degrees apart, and every limit met over the
       whole 90 % range                                               angle (stay, where it is set already)
     else                                                             step (hold, where none is safe)
 
-A step never goes where a limit that it comes nearer to may be broken: the chance is under one in a thousand.
+A step never goes where a limit that it comes nearer to may be broken: the chance is under one in a thousand. What
+is known of a run that nobody has flown is what is believed before any point, wide, beside the static run: where the
+static run is not within its limits, so that nothing may be flown, a step goes no further than it must to be within
+them, and the chance to break a limit of such a run is under UNFLOWN.
 """
 
 import math
@@ -27,14 +32,14 @@ from daemon.trial.forecast import (
     bounds,
     chance_met,
     looked_ahead,
-    unspoken,
+    unflown,
 )
 from daemon.trial.margins import Verdict, dive_rpm, missing, verdicts
 from daemon.trial.points import Limit, Run, Trial
 
 Kind = Literal[
     "forbidden", "limits missing", "no points", "points contradict", "no setting",
-    "angle", "stay", "step", "hold",
+    "fly first", "angle", "stay", "step", "hold",
 ]  # fmt: skip
 Danger = Literal["overspeeds", "no static rpm", "overspeeds in a dive"]
 
@@ -46,6 +51,10 @@ SMALLEST_DEG = 0.1
 """Less is not worth slackening a bolt."""
 SURE = 0.999
 """How sure a limit must be met where a step comes nearer to it, and at an angle that is proposed."""
+SURE_UNFLOWN = 0.98
+"""The same of a limit in a run that nobody has flown, where nothing may be flown before the step."""
+WITHIN = 0.9
+"""So sure the static run must be within its limits that a setting is one to be flown."""
 SURE_ENDS = 0.95
 """How sure every limit must be met at the ends of the range."""
 ENDS = 0.3
@@ -61,9 +70,9 @@ class Advice:
 
     dangers: of the setting as it is, before any number. step_deg: 0 where nothing is to be changed; to_deg: where it
     leads. forecast: the best allowed setting with its range, where anything is known of it. against: the limits that
-    stand against it (no setting: those that contradict each other; hold: those that a step might break). open_: limits
-    that are still not met after the step. unflown: limits of runs that nobody has flown. vibrating: points on which a
-    vibration was felt.
+    stand against it (no setting: those that contradict each other; hold: those that a step might break; fly first:
+    those whose run must be flown before). open_: limits that are still not met after the step. unflown: limits of
+    runs that nobody has flown. vibrating: points on which a vibration was felt.
     """
 
     kind: Kind
@@ -113,7 +122,7 @@ def _facts(trial: Trial, evidence: Evidence, conflicts: Sequence[Conflict]) -> d
     return found | {
         "verdicts": tuple(judged),
         "dangers": _dangers(trial, evidence, judged),
-        "unflown": tuple(unspoken(trial, evidence)),
+        "unflown": _pairs(unflown(evidence, bounds(trial, evidence))),
         "vibrating": tuple(n for n, one in evidence.points if one.vibration),
     }
 
@@ -133,26 +142,59 @@ def _dangers(trial: Trial, evidence: Evidence, judged: Sequence[Verdict]) -> tup
     return tuple(found)
 
 
+def _pairs(limits: Sequence[Bound]) -> tuple[tuple[Limit, Run], ...]:
+    return tuple((one.limit, one.run) for one in limits)
+
+
 def _on_the_lines(trial: Trial, evidence: Evidence, facts: dict[str, object]) -> Advice:
     limits = bounds(trial, evidence)
     ahead = looked_ahead(trial, evidence, limits)
     facts = facts | {"forecast": ahead}
     if ahead.best_deg is None or ahead.exists < ENDS:
         return _made("no setting", facts, against=_contradicting(evidence, limits))
-    proposed = evidence.wide and _all_met(evidence, limits, ahead) and not facts["unflown"]
+    now = evidence.now.angle_deg
+    wanted = _wanted(trial, evidence, limits, ahead.best_deg - now)
+    blind = unflown(evidence, limits)
+    proposed = evidence.wide and _all_met(evidence, limits, ahead) and not blind
     cap = min(STEP_DEG if proposed else FIRST_STEP_DEG, trial.manual.step_deg or STEP_DEG)
-    wanted = ahead.best_deg - evidence.now.angle_deg
     if abs(wanted) < SMALLEST_DEG:
-        return _made("stay", facts, to_deg=evidence.now.angle_deg)
-    step, against = _safe(evidence, limits, wanted, cap)
+        if blind:
+            return _made("fly first", facts, against=_pairs(blind), to_deg=now)
+        return _made("stay", facts, to_deg=now)
+    flyable = within_static(trial, evidence)
+    step, against = _safe(evidence, limits, wanted, cap, flyable=flyable)
     if step == 0.0:
-        return _made("hold", facts, against=against, to_deg=evidence.now.angle_deg)
-    to_deg = evidence.now.angle_deg + step
-    still = tuple(
-        (b.limit, b.run) for b in limits if chance_met(evidence.lines, b, to_deg) < SURE_ENDS
-    )
-    kind: Kind = "angle" if proposed else "step"
+        first = flyable and any(one in blind for one in against)
+        kind: Kind = "fly first" if first else "hold"
+        return _made(kind, facts, against=_pairs(against), to_deg=now)
+    to_deg = now + step
+    still = _pairs([b for b in limits if chance_met(evidence.lines, b, to_deg) < SURE_ENDS])
+    kind = "angle" if proposed else "step"
     return _made(kind, facts, step_deg=step, to_deg=to_deg, open_=still)
+
+
+def within_static(trial: Trial, evidence: Evidence) -> bool:
+    """Whether the setting as it is may be flown: no static limit is broken as far as was measured."""
+    number, point = evidence.points[-1]
+    judged = verdicts(trial, evidence, number, point)
+    return all(one.judgement != "out" for one in judged if one.run == "static")
+
+
+def _wanted(trial: Trial, evidence: Evidence, limits: Sequence[Bound], best_deg: float) -> float:
+    """Return how far to go: to the best setting, but before a flight only as far as the static limits ask.
+
+    best_deg: how far away the best setting is.
+    """
+    blind = [one for one in unflown(evidence, limits) if one.limit.side * best_deg > 0.0]
+    if not blind or within_static(trial, evidence):
+        return best_deg
+    static = [one for one in limits if one.run == "static" and one.limit.side * best_deg < 0.0]
+    side = math.copysign(ROUND_DEG, best_deg)
+    for n in range(1, int(abs(best_deg) / ROUND_DEG) + 1):
+        to_deg = evidence.now.angle_deg + n * side
+        if all(chance_met(evidence.lines, one, to_deg) >= WITHIN for one in static):
+            return n * side
+    return best_deg
 
 
 def _all_met(evidence: Evidence, limits: Sequence[Bound], ahead: Forecast) -> bool:
@@ -169,23 +211,28 @@ def _all_met(evidence: Evidence, limits: Sequence[Bound], ahead: Forecast) -> bo
 
 
 def _safe(
-    evidence: Evidence, limits: Sequence[Bound], wanted: float, cap: float
-) -> tuple[float, tuple[tuple[Limit, Run], ...]]:
+    evidence: Evidence, limits: Sequence[Bound], wanted: float, cap: float, *, flyable: bool
+) -> tuple[float, list[Bound]]:
     """Return the largest step towards what is wanted that is safe; 0, and which limits stand against the smallest.
 
     A coarser setting comes nearer to what is the least, a finer one to what is the most.
     """
     side = 1.0 if wanted > 0 else -1.0
     nearer = [one for one in limits if one.limit.side == side]
+    ground = [] if flyable else unflown(evidence, limits)
     size = min(abs(wanted), cap)
     steps = [round(n * ROUND_DEG, 2) for n in range(int(size / ROUND_DEG + 1e-6), 1, -1)]
     broken: list[Bound] = []
     for step in steps:
         to_deg = evidence.now.angle_deg + side * step
-        broken = [b for b in nearer if chance_met(evidence.lines, b, to_deg) < SURE]
+        broken = [
+            one
+            for one in nearer
+            if chance_met(evidence.lines, one, to_deg) < (SURE_UNFLOWN if one in ground else SURE)
+        ]
         if not broken:
-            return side * step, ()
-    return 0.0, tuple((one.limit, one.run) for one in broken)
+            return side * step, []
+    return 0.0, broken
 
 
 def _contradicting(evidence: Evidence, limits: Sequence[Bound]) -> tuple[tuple[Limit, Run], ...]:

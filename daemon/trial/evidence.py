@@ -22,6 +22,14 @@ Z95 = 1.96
 APART_DEG = 0.5
 """So far apart two settings say something of a slope."""
 
+ABOVE: dict[Run, tuple[float, float]] = {
+    "static": (0.0, 0.0),
+    "climb": (3.0, 4.0),
+    "level": (11.0, 5.0),
+}
+"""Percent of rpm above the static run, mean and standard deviation. At one torque rpm grows with the root of 1 over the
+power coefficient; at 55 to 75 % of the advance at which a propeller takes no more power, that is 6 to 25 % (from the
+curves of NACA Report 640), less what an engine's torque falls with its turns."""
 SLOPES: dict[Run, tuple[float, float]] = {
     "static": (-4.0, 1.2),
     "climb": (-4.2, 1.3),
@@ -100,16 +108,26 @@ class Evidence:
         """Whether two settings are so far apart that a slope can be told from them."""
         return any(_apart(a, b) for (_, a), (_, b) in combinations(self.points, 2))
 
+    @property
+    def runs(self) -> tuple[Run, ...]:
+        """The runs that somebody has flown."""
+        return tuple(run for run in RUNS if any(one.run == run for one in self.readings))
+
     def airs(self, run: Run) -> tuple[float, float]:
-        """Return between which density altitudes a limit must hold: sea level, and where it was flown."""
-        flown = [one.air_kft for one in self.readings if one.run == run]
+        """Return between which density altitudes a limit must hold: sea level, and where it, or any run, was flown."""
+        known = run in self.runs
+        flown = [one.air_kft for one in self.readings if one.run == run or not known]
         return min(0.0, *flown), max(0.0, *flown)
 
 
 def priors(trial: Trial) -> dict[Run, Prior]:
     """Return what is believed of this aircraft before a point is read."""
-    air = AIR[trial.manual.induction]
-    return {run: Prior(SLOPES[run], BEND, air[run]) for run in RUNS}
+    manual = trial.manual
+    air, above = AIR[manual.induction], dict(ABOVE)
+    if manual.level_above_static_percent is not None:
+        given = 100.0 * math.log1p(manual.level_above_static_percent / 100.0)
+        above["level"] = (given, manual.level_above_u95_percent / Z95)
+    return {run: Prior(above[run], SLOPES[run], BEND, air[run]) for run in RUNS}
 
 
 def weighed(trial: Trial, points: Sequence[tuple[int, Point]]) -> Evidence:

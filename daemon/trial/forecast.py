@@ -45,38 +45,26 @@ class Forecast:
 
 
 def bounds(trial: Trial, evidence: Evidence) -> list[Bound]:
-    """Return the limits that the lines can speak of."""
-    lines = evidence.lines
+    """Return every limit in every run, but for those of a run that nobody has flown and that another limit covers."""
     found = []
     for limit in trial.limit:
         stated = limit.density_altitude_ft
         for run in limit.runs:
-            if run in lines.runs:
+            if run in evidence.runs or not _covered(trial, limit, run):
                 kft = evidence.airs(run) if stated is None else (stated / 1000.0,)
                 found.append(Bound(limit, run, kft))
     return found
 
 
-def unspoken(trial: Trial, evidence: Evidence) -> list[tuple[Limit, Run]]:
-    """Return the limits of runs that nobody has flown yet and that no other limit covers.
-
-    A propeller turns slower in a climb than in level flight, so what holds there for the most holds in a climb too.
-    """
-    known = evidence.fitted.runs if evidence.fitted else ()
+def _covered(trial: Trial, limit: Limit, run: Run) -> bool:
+    """Whether what holds in level flight holds here too: a propeller turns slower in a climb."""
     level = [one.rpm for one in trial.limit if "level" in one.runs and one.side < 0]
-    return [
-        (limit, run)
-        for limit in trial.limit
-        for run in limit.runs
-        if run not in known
-        and not (
-            run == "climb"
-            and limit.side < 0
-            and "level" in known
-            and level
-            and min(level) <= limit.rpm
-        )
-    ]
+    return run == "climb" and limit.side < 0 and bool(level) and min(level) <= limit.rpm
+
+
+def unflown(evidence: Evidence, limits: Sequence[Bound]) -> list[Bound]:
+    """Return the limits of runs that nobody has flown: what is known of them is only what is believed."""
+    return [one for one in limits if one.run not in evidence.runs]
 
 
 def chance_met(lines: Lines, bound: Bound, angle_deg: float) -> float:
@@ -91,9 +79,10 @@ def looked_ahead(trial: Trial, evidence: Evidence, limits: Sequence[Bound]) -> F
     grid = _grid(trial, evidence.now.angle_deg)
     drawn = _draws(lines)
     allowed = np.ones((DRAWS, len(grid)), dtype=bool)
-    for bound in limits:
-        for kft in bound.kft:
-            allowed &= _met(lines, bound, kft, grid, drawn)
+    for run in lines.runs:
+        here = [one for one in limits if one.run == run]
+        if here:
+            _keep_met(allowed, lines, here, grid, drawn)
     some = allowed.any(axis=1) if len(grid) else np.zeros(DRAWS, dtype=bool)
     exists = float(some.mean())
     if exists < LOW:
@@ -125,15 +114,16 @@ def _draws(lines: Lines) -> Array:
     return np.asarray(lines.mean + normal * wide[:, None])
 
 
-def _met(lines: Lines, bound: Bound, kft: float, grid: Array, drawn: Array) -> np.ndarray:
-    """Return where a limit is met: a row a draw, a column a setting."""
-    at = 4 * lines.runs.index(bound.run)
+def _keep_met(
+    allowed: np.ndarray, lines: Lines, limits: Sequence[Bound], grid: Array, drawn: Array
+) -> None:
+    """Take away where a limit of one run is not met; a row a draw, a column a setting."""
+    at = 4 * lines.runs.index(limits[0].run)
     deg = grid - lines.middle_deg
-    level = drawn[:, at] + drawn[:, at + 3] * (kft - lines.middle_kft)
-    percent = (
-        level[:, None]
-        + drawn[:, at + 1][:, None] * deg[None, :]
-        + 0.5 * drawn[:, at + 2][:, None] * (deg * deg)[None, :]
-    )
-    over = percent - 100.0 * np.log(bound.limit.rpm)
-    return np.asarray(bound.limit.side * over >= 0.0)
+    percent = drawn[:, at + 1 : at + 3] @ np.stack([deg, 0.5 * deg * deg])
+    for bound in limits:
+        for kft in bound.kft:
+            level = drawn[:, at] + drawn[:, at + 3] * (kft - lines.middle_kft)
+            short = 100.0 * np.log(bound.limit.rpm) - level
+            met = percent >= short[:, None] if bound.limit.side > 0 else percent <= short[:, None]
+            allowed &= met

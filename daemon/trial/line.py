@@ -1,9 +1,11 @@
 """A Bayesian straight line for each run, all of them fitted together: percent of rpm a degree.
 
 Numbers of runs are taken as 100 ln(rpm), so that a difference of one is one percent. A line has four coefficients:
-its level, which is free; its slope against the angle; what it bends; and what the air does to it, percent for a
-thousand feet of density altitude. The last three have priors, wide and physical. What the runs of one point share
-(its angle) and what the points of one instrument share (its error) stands in the covariance of what was read.
+its level; its slope against the angle; what it bends; and what the air does to it, percent for a thousand feet of
+density altitude. All have priors, wide and physical, but for one: how fast the aircraft turns at all is free. How far
+the other runs lie above the static one is believed, and how alike their slopes are, so that a run that nobody has
+flown yet has a line too, with a range that says so. What the runs of one point share (its angle) and what the points
+of one instrument share (its error) stands in the covariance of what was read.
 
 Normal-inverse-gamma conjugate model (Gelman et al., Bayesian Data Analysis, 3rd ed., 14.2 and 14.8): the covariance
 is known up to a factor, whose prior is worth `DOF` readings, so that every range comes from a Student's t.
@@ -22,7 +24,9 @@ from daemon.trial.points import Run
 Array = npt.NDArray[np.float64]
 
 FREE = 1000.0
-"""Standard deviation of the prior of a level, percent: it says nothing."""
+"""Standard deviation of the prior of the level that all runs share, percent: it says nothing."""
+ALIKE = 0.6
+"""Correlation of the slopes of two runs before a point is read: the same blades, the same engine."""
 DOF = 10.0
 """The stated repeatability counts as much as so many readings of one's own."""
 OWN_FROM = 3
@@ -33,10 +37,12 @@ OWN_FROM = 3
 class Prior:
     """What is believed of a line before a point is read: mean and standard deviation of each.
 
-    slope: percent of rpm a degree. bend: percent a degree squared, of (angle - middle)^2 / 2. air: percent for a
-    thousand feet of density altitude.
+    above: percent of rpm above the level that all runs share, which is the static run's. slope: percent of rpm a
+    degree. bend: percent a degree squared, of (angle - middle)^2 / 2. air: percent for a thousand feet of density
+    altitude.
     """
 
+    above: tuple[float, float]
     slope: tuple[float, float]
     bend: tuple[float, float]
     air: tuple[float, float]
@@ -66,7 +72,7 @@ class Reading:
 class Lines:
     """The lines of all runs: a Student's t over their coefficients, four a run.
 
-    runs: in the order of the coefficients. mean, scale: of the coefficients; scale is the t's scale matrix.
+    runs: in the order of the coefficients, all that something is believed of. mean, scale: of the coefficients; scale is the t's scale matrix.
     factor: by how much the readings scatter more (>1) or less than was stated, as a standard deviation.
     middle_deg, middle_kft: where a level is the line's own value.
     """
@@ -141,7 +147,7 @@ def framed(readings: Sequence[Reading], priors: dict[Run, Prior]) -> Frame:
     """
     if not readings:
         raise ValueError("no readings")
-    runs = tuple(run for run in priors if any(one.run == run for one in readings))
+    runs = tuple(priors)
     deg = math.fsum(one.angle_deg for one in readings) / len(readings)
     kft = math.fsum(one.air_kft for one in readings) / len(readings)
     design = np.zeros((len(readings), 4 * len(runs)))
@@ -149,24 +155,23 @@ def framed(readings: Sequence[Reading], priors: dict[Run, Prior]) -> Frame:
         at = 4 * runs.index(one.run)
         design[n, at : at + 4] = _features(one.angle_deg - deg, one.air_kft - kft)
     read = np.array([100.0 * math.log(one.rpm) for one in readings])
-    mean, believed = _prior(runs, priors, {run: _first(readings, run) for run in runs})
+    shared = read[0] - priors[readings[0].run].above[0]
+    mean, believed = _prior(priors, float(shared))
     return Frame(runs, deg, kft, read, design, mean, believed, _covariance(readings, priors))
 
 
-def _first(readings: Sequence[Reading], run: Run) -> float:
-    return next(100.0 * math.log(one.rpm) for one in readings if one.run == run)
-
-
-def _prior(
-    runs: Sequence[Run], priors: dict[Run, Prior], level: dict[Run, float]
-) -> tuple[Array, Array]:
+def _prior(priors: dict[Run, Prior], shared: float) -> tuple[Array, Array]:
+    """Return mean and covariance of all coefficients; shared: the level that all runs share, about."""
     mean: list[float] = []
     deviations: list[float] = []
-    for run in runs:
-        prior = priors[run]
-        mean += [level[run], prior.slope[0], prior.bend[0], prior.air[0]]
-        deviations += [FREE, prior.slope[1], prior.bend[1], prior.air[1]]
-    return np.array(mean), np.diag(np.square(deviations))
+    for prior in priors.values():
+        mean += [shared + prior.above[0], prior.slope[0], prior.bend[0], prior.air[0]]
+        deviations += [prior.above[1], prior.slope[1], prior.bend[1], prior.air[1]]
+    believed = np.diag(np.square(deviations))
+    believed[::4, ::4] += FREE * FREE
+    slopes = np.array(deviations[1::4])
+    believed[1::4, 1::4] += ALIKE * (np.outer(slopes, slopes) - np.diag(slopes * slopes))
+    return np.array(mean), believed
 
 
 def _covariance(readings: Sequence[Reading], priors: dict[Run, Prior]) -> Array:
@@ -197,7 +202,7 @@ def fit(readings: Sequence[Reading], priors: dict[Run, Prior], dof: float = DOF)
     mean = frame.mean + gain @ off
     spread = frame.believed - gain @ frame.design @ frame.believed
     enough = len({one.point for one in readings}) >= OWN_FROM
-    own = len(readings) - len(frame.runs) if enough else 0
+    own = len(readings) - 1 if enough else 0
     scatter = float(off @ np.linalg.solve(seen, off)) if enough else 0.0
     factor2 = (dof + scatter) / (dof + own)
     scale = factor2 * 0.5 * (spread + spread.T)

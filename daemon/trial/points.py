@@ -81,6 +81,12 @@ class Manual(Written):
     """The settings that the propeller's manual allows."""
     never_exceed_kt: Annotated[float, Field(gt=0, le=500)] | None = None
     """The never-exceed speed, true."""
+    level_above_static_percent: Annotated[float, Field(ge=0, le=40)] | None = None
+    """How far rpm at full throttle in level flight lies above the static one, as the propeller's maker says for this
+    aircraft or as one of its kind with such a propeller shows; None: nobody has said. Asked for before the first flight
+    only where a step might pass a limit of level flight."""
+    level_above_u95_percent: Annotated[float, Field(gt=0, le=40)] = 4.0
+    """How good that figure is."""
     induction: Literal["natural", "boosted"] = "natural"
 
     @model_validator(mode="after")

@@ -177,4 +177,4 @@ def test_a_limit_of_a_run_that_nobody_flew_is_said_with_the_step(
     assert advise(folder) == 0
     told = capsys.readouterr().out
     assert "finer" in told
-    assert "not flown yet, so not looked at: redline in level; open the throttle only" in told
+    assert "not flown yet, so only believed: redline in level; open the throttle only" in told

@@ -98,6 +98,50 @@ def test_a_setting_that_meets_all_is_left_alone() -> None:
     assert advise(trial(FINE, MIDDLE, LATER, DONE)).kind == "stay"
 
 
+def tied_down(angle: float, static: float) -> dict[str, Any]:
+    return point(1, angle, static, 0.0) | {"level_rpm": None}
+
+
+def redline(rpm: float) -> list[dict[str, Any]]:
+    return [*LIMITS[:2], {**LIMITS[2], "most_rpm": rpm}]
+
+
+def test_before_a_flight_a_step_goes_no_further_than_the_static_run_asks() -> None:
+    advice = advise(trial(tied_down(17.0, 2100)))
+    assert advice.kind == "step"
+    assert -FIRST_STEP_DEG <= advice.step_deg < 0
+    assert [(limit.name, run) for limit, run in advice.unflown] == [("redline", "level")]
+    near = advise(trial(tied_down(17.0, 2120)))
+    assert near.forecast
+    assert near.forecast.best_deg is not None
+    assert near.forecast.best_deg < 17.0 + near.step_deg - 0.3
+    assert near.step_deg > advice.step_deg - 1e-9
+
+
+def test_where_the_unflown_redline_may_lie_beside_the_static_limit_it_holds_and_names_it() -> None:
+    """2150 rpm tied down are 2390 in level flight, give or take a tenth: 2450 may be too few, 2700 are not."""
+    advice = advise(trial(tied_down(17.0, 2080), limits=redline(2450)))
+    assert (advice.kind, advice.step_deg) == ("hold", 0.0)
+    assert [(limit.name, run) for limit, run in advice.against] == [("redline", "level")]
+
+
+def test_what_the_propellers_maker_says_of_level_flight_lets_it_go_on_or_says_that_none_will_do() -> (
+    None
+):
+    limits = redline(2450)
+    low = trial(tied_down(17.0, 2080), limits=limits, level_above_static_percent=5.0)
+    assert advise(low).kind == "step"
+    assert advise(low).step_deg < 0
+    high = trial(tied_down(17.0, 2080), limits=limits, level_above_static_percent=20.0)
+    assert advise(high).kind == "no setting"
+
+
+def test_a_setting_that_may_be_flown_is_flown_before_a_step_towards_an_unflown_limit() -> None:
+    advice = advise(trial(tied_down(16.5, 2170), limits=redline(2500)))
+    assert (advice.kind, advice.step_deg) == ("fly first", 0.0)
+    assert [(limit.name, run) for limit, run in advice.against] == [("redline", "level")]
+
+
 def test_limits_that_contradict_each_other_are_named_and_nothing_is_advised() -> None:
     limits = [*LIMITS[:2], {**LIMITS[2], "most_rpm": 2250}]
     advice = advise(trial(FINE, MIDDLE, LATER, limits=limits))

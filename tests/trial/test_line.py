@@ -13,8 +13,8 @@ from daemon.trial.line import DOF, Lines, Prior, Reading, fit, framed, own_slope
 from daemon.trial.points import RUNS, Run
 
 PRIORS: dict[Run, Prior] = {
-    "static": Prior((-4.0, 1.2), (0.0, 0.25), (-0.2, 0.15)),
-    "level": Prior((-4.5, 1.5), (0.0, 0.25), (-0.3, 0.2)),
+    "static": Prior((0.0, 0.0), (-4.0, 1.2), (0.0, 0.25), (-0.2, 0.15)),
+    "level": Prior((11.0, 5.0), (-4.5, 1.5), (0.0, 0.25), (-0.3, 0.2)),
 }
 SETS = 100
 
@@ -49,7 +49,7 @@ def test_the_lines_are_what_scipy_makes_of_them(seed: int) -> None:
     readings = data(seed)
     lines, frame = fit(readings, PRIORS), framed(readings, PRIORS)
     white = np.linalg.inv(np.linalg.cholesky(frame.noise))
-    weight = np.diag(1 / np.sqrt(np.diag(frame.believed)))
+    weight = np.linalg.inv(np.linalg.cholesky(frame.believed))
 
     def off(theta: np.ndarray) -> np.ndarray:
         return np.concatenate(
@@ -58,6 +58,7 @@ def test_the_lines_are_what_scipy_makes_of_them(seed: int) -> None:
 
     best = optimize.least_squares(off, frame.mean, x_scale=np.sqrt(np.diag(frame.believed)))
     assert lines.mean == pytest.approx(best.x, abs=2e-3)
+    assert lines.runs == ("static", "level")
     for run in lines.runs:
         at = 4 * lines.runs.index(run) + 1
         low, high = between_scipy(frame, at)
@@ -72,8 +73,7 @@ def between_scipy(frame: object, at: int) -> tuple[float, float]:
     """5 % and 95 % of a coefficient: the joint density of it and all differences, normalised."""
     read, design = frame.read, frame.design  # type: ignore[attr-defined]
     believed, noise = frame.believed, frame.noise  # type: ignore[attr-defined]
-    levels = design[:, ::4]
-    free = np.linalg.svd(levels.T)[2][levels.shape[1] :]
+    free = np.linalg.svd(np.ones((1, len(read))))[2][1:]
     seen = free @ (design @ believed @ design.T + noise) @ free.T
     cross = free @ design @ believed[:, at]
     shape = np.block([[believed[at : at + 1, at : at + 1], cross[None, :]], [cross[:, None], seen]])
@@ -99,6 +99,22 @@ def test_one_point_leaves_the_prior_as_it_is() -> None:
     assert lines.slope("static")[0] == pytest.approx(-4.0)
     assert lines.at("static", 16.0, 0.0)[0] == pytest.approx(100 * math.log(2400))
     assert own_slope([reading(1, 16.0, 2400.0)], "static") is None
+
+
+def test_a_run_that_nobody_flew_lies_where_it_is_believed_and_as_unsure() -> None:
+    lines = fit([reading(1, 16.0, 2400.0)], PRIORS)
+    mean, scale = lines.at("level", 16.0, 0.0)
+    assert mean == pytest.approx(100 * math.log(2400) + 11.0)
+    assert scale == pytest.approx(math.hypot(5.0, 0.5), rel=1e-3)
+    flown = fit([reading(1, 16.0, 2400.0), reading(1, 16.0, 2700.0, "level")], PRIORS)
+    assert flown.at("level", 16.0, 0.0)[1] < 0.6
+
+
+def test_what_one_run_says_of_its_slope_is_half_believed_of_the_other() -> None:
+    steep = [reading(n, 15.0 + n, 2400 * math.exp(-0.065 * n)) for n in range(4)]
+    lines = fit(steep, PRIORS)
+    assert lines.slope("static")[0] < -6.0
+    assert lines.slope("static")[0] < lines.slope("level")[0] < -5.2
 
 
 def test_own_points_soon_overrule_the_prior() -> None:
