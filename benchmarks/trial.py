@@ -107,6 +107,8 @@ class Came:
     kind: str = ""
     off_deg: float = 9.0
     held: bool | None = None
+    beside_deg: float = 0.0
+    misplaced_deg: float = 0.0
     width_deg: float = 0.0
     said_wrong: bool = False
     said_none: bool = False
@@ -157,6 +159,7 @@ class Story:
         shown = flown(self.aircraft, angle, self.habit, self.draws, bias)
         measured = angle + self.draws.normal(ANGLE_U95 / 2.0)
         if spoilt and self.wrong == "session" and came.trials > 1:
+            came.misplaced_deg = abs(angle - before)
             measured = before + self.draws.normal(ANGLE_U95 / 2.0)
         tied = point_of(came.trials, shown, measured, False, self.checked)
         if not may_fly(trial, tied):
@@ -213,6 +216,7 @@ class Story:
         came.off_deg = abs(advised - self.limits.best_deg)
         if ahead and ahead.low_deg is not None and ahead.high_deg is not None:
             came.held = ahead.low_deg <= self.limits.best_deg <= ahead.high_deg
+            came.beside_deg = (ahead.best_deg or 0.0) - self.limits.best_deg
             came.width_deg = ahead.high_deg - ahead.low_deg
 
 

@@ -51,7 +51,7 @@ def add(
     celsius
         Outside air there.
     flown
-        Date, as 2031-05-17; the session's where none is given.
+        Date, as 2031-05-17, or with the time, as 2031-05-17T15:30; the session's where no later one set this hub.
     static_rpm
         Tied down, full throttle.
     climb_rpm
@@ -86,11 +86,13 @@ def add(
     given: dict[str, Any] = {key: value for key, value in locals().items() if key != "session"}
     from daemon.session.recording import read
     from daemon.sheet import flights
+    from daemon.sheet.shelf import settings_in
     from shared.plain import plain
 
     recording = read(session)
     setting = flights.measured(session.name, recording)
     point = flights.point_of(setting, recording, given)
+    flights.check_flown(setting, settings_in(session.parent)[0], flown)
     path = flights.place(session.parent, setting.hub)
     made = flights.add(path, recording, point)
     number = len(made.point)

@@ -10,7 +10,7 @@ import os
 import re
 import tempfile
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +114,39 @@ def measured(name: str, recording: Recording) -> Setting:
             name, "", problem, "a setting counts as measured then, never as aimed at"
         )
     return found
+
+
+def set_since(found: Setting, others: Sequence[Setting], flown: str) -> Setting | None:
+    """Return the newest session that set the hub after this one and may have set it before a flight; None: none did.
+
+    flown: date of the flight, with its time or without: then a session of that day may be before it; "": not said.
+    """
+    moment = flown[:16].replace(" ", "T")
+    later = [
+        one
+        for one in others
+        if one.hub == found.hub
+        and one.started > found.started
+        and (not moment or one.started[: len(moment)] <= moment)
+    ]
+    return max(later, key=lambda one: one.started, default=None)
+
+
+def check_flown(found: Setting, others: Sequence[Setting], flown: str) -> None:
+    """Refuse a point whose session is not the one that set the propeller as it was flown, as far as dates tell.
+
+    Raises:
+        BadInputError: another session set the hub since, or this one is later than the flight.
+    """
+    since = set_since(found, others, flown)
+    if since is not None:
+        problem = f"{since.name} of {since.started[:16]} set hub {found.hub} again after it"
+        remedy = "name that session; or give --flown, with the time, where the flight was before it"
+        raise BadInputError(found.name, "", problem, remedy)
+    moment = flown[:16].replace(" ", "T")
+    if moment and moment < found.started[: len(moment)]:
+        problem = f"{flown} is before {found.name}, of {found.started[:16]}"
+        raise BadInputError("command line", "--flown", problem, "name the session before the flight")
 
 
 def point_of(found: Setting, recording: Recording, given: Mapping[str, Any]) -> Point:

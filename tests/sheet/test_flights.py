@@ -11,7 +11,7 @@ from daemon.__main__ import main
 from daemon.session.jobs import load_job
 from daemon.session.store import Store
 from shared.errors import BadInputError
-from tests.sheet.test_history import session, setting
+from tests.sheet.test_history import DATES, session, setting
 
 LIMITS = """
 [[limit]]
@@ -44,7 +44,7 @@ def flown(number: int) -> list[str]:
         *("--static-rpm", f"{static:.0f}", "--level-rpm", f"{level:.0f}"),
         *("--true-airspeed-kt", "105", "--pressure-altitude-ft", "500", "--celsius", "14"),
         *("--wind-kt", "2", "--read-on", "panel", "--checked-by", "optical"),
-        *("--checked-rpm", "2000", "--shown-rpm", "2000"),
+        *("--checked-rpm", "2000", "--shown-rpm", "2000", "--flown", f"{DATES[number]}T15:00"),
     ]
 
 
@@ -172,9 +172,32 @@ def test_a_limit_of_a_run_that_nobody_flew_is_said_with_the_step(
 ) -> None:
     first = str(folder / "job-0.session")
     air = ("--pressure-altitude-ft", "500", "--celsius", "14", "--read-on", "panel")
+    air += ("--flown", f"{DATES[0]} 12:00")
     assert main(["trial", "add", first, "--static-rpm", "2080", *air]) == 0
     limited(folder)
     assert advise(folder) == 0
     told = capsys.readouterr().out
     assert "finer" in told
     assert "not flown yet, so only believed: redline in level; open the throttle only" in told
+
+
+@pytest.mark.parametrize(
+    ("flown_on", "said"),
+    [
+        ("", "job-2.session of 2032-03-11T09:00 set hub H-77 again after it"),
+        (DATES[1], "job-1.session of 2031-09-20T09:00 set hub H-77 again after it"),
+        (f"{DATES[1]}T09:30", "job-1.session of 2031-09-20T09:00 set hub H-77 again after it"),
+        (f"{DATES[1]}T08:30", ""),
+        ("2031-06-01", ""),
+        ("2031-04-01", "is before job-0.session"),
+    ],
+)
+def test_a_session_that_was_not_the_last_before_the_flight_is_refused(
+    folder: Path, flown_on: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The first of three sessions is named: by its date the flight belongs to it, or to a later one."""
+    given = flown(0)[:-2] + (["--flown", flown_on] if flown_on else [])
+    code = main(["trial", "add", str(folder / "job-0.session"), *given])
+    assert code == (2 if said else 0)
+    assert said in capsys.readouterr().err
+    assert (folder / "H-77.trial.toml").exists() == (not said)
