@@ -1,6 +1,6 @@
 """What trial flights come to on 1,000 simulated aircraft: followed advice, ranges, wrong points, limits that contradict.
 
-    python -m benchmarks.trial [--aircraft 1000] [--first 1]
+    python -m benchmarks.trial [--aircraft 1000] [--first 1] [--way sound] [--processes 1]
 
 A simulated person starts within 2 degrees of the best allowed setting, flies, does what is advised, and flies again, until
 three flights are flown. Where the static run is out of its limits nothing is flown before the next step, and where
@@ -11,7 +11,6 @@ with their exact 95 % bound, one-sided (Clopper and Pearson).
 
 import argparse
 import math
-import os
 from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
@@ -270,13 +269,19 @@ def rate(words: str, count: int, of: int, bound: str = "lower") -> str:
 def table(way: str, came: list[Came]) -> Iterator[str]:
     """Yield the figures of one way."""
     many = len(came)
+    asked = sum(bool(c.asked) for c in came)
     yield f"{way}: {many} simulated aircraft, {sum(c.trials for c in came) / many:.1f} runs-up for {FLIGHTS} flights"
+    yield f"  asked the propeller's maker: {asked}; ended before {FLIGHTS} flights: {sum(c.flights < FLIGHTS for c in came)}"
     broken = [v for c in came for v in c.violated]
     yield rate("a limit violated by following", sum(bool(c.violated) for c in came), many, "upper")
     yield from (f"    {one}" for one in broken[:5])
     yield f"  steps followed: {sum(c.followed for c in came)}; last advice {dict(Counter(c.kind for c in came))}"
     yield rate("advised within 0.5 degrees of the best", sum(c.off_deg <= 0.5 for c in came), many)
-    ranged = [c for c in came if c.held is not None and c.kind in {"angle", "stay", "step", "hold"}]
+    ranged = [
+        c
+        for c in came
+        if c.held is not None and c.kind in {"angle", "stay", "step", "hold", "fly first"}
+    ]
     yield rate("90 % range holds the best", sum(bool(c.held) for c in ranged), len(ranged))
     named = [c for c in ranged if c.kind == "angle"]
     yield rate("  the same, of angles proposed", sum(bool(c.held) for c in named), len(named))
@@ -284,6 +289,11 @@ def table(way: str, came: list[Came]) -> Iterator[str]:
     if width:
         yield f"  width of the range: median {width[len(width) // 2]:.2f} degrees"
     yield rate("points said to contradict", sum(c.said_wrong for c in came), many)
+    if way == "session":
+        for low, high in ((0.0, 0.2), (0.2, 0.4), (0.4, 9.0)):
+            some = [c for c in came if low <= c.misplaced_deg < high]
+            words = f"  the same, its session {low} degrees off or more, up to {high}"
+            yield rate(words, sum(c.said_wrong for c in some), len(some))
     yield rate("no setting said to meet all", sum(c.said_none for c in came), many)
     yield rate("an angle proposed on the way", sum(c.proposed for c in came), many, "upper")
 
@@ -294,9 +304,10 @@ def main() -> None:
     asked.add_argument("--aircraft", type=int, default=1000)
     asked.add_argument("--first", type=int, default=1)
     asked.add_argument("--way", choices=WAYS, action="append")
+    asked.add_argument("--processes", type=int, default=1)
     told = asked.parse_args()
     seeds = range(told.first, told.first + told.aircraft)
-    with ProcessPoolExecutor(os.cpu_count()) as pool:
+    with ProcessPoolExecutor(told.processes) as pool:
         for way in told.way or WAYS:
             came = list(pool.map(partial(story, way=way), seeds, chunksize=10))
             print("\n".join(table(way, came)), flush=True)

@@ -5,6 +5,7 @@ engines without a blower (Altitude Performance of Aircraft Engines, S.A.E., 1934
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -21,7 +22,8 @@ ADVANCE_STEP = 0.05
 ADVANCES = np.linspace(0.0, 26 * ADVANCE_STEP, 27)
 Curve = list[float]
 """A coefficient at each of these advance ratios."""
-LEAST_SPEED, MOST_SPEED = 20.0, 140.0
+MOST_SPEED = 140.0
+TURNS_HZ = (5.0, 100.0)
 REACH_DEG = 6.0
 """So far to either side of its design angle a propeller is worked out."""
 CLIMB_SPEED = 1.35
@@ -104,13 +106,13 @@ class Aircraft:
     def level(self, angle_deg: float, relative_density: float = 1.0) -> tuple[float, float]:
         """Return turns a minute and true airspeed (m/s) in level flight at full throttle."""
         curves = self._of(angle_deg)
-        low = self.airframe.best_glide_m_s(SEA_LEVEL_DENSITY * relative_density)
-        high = MOST_SPEED
-        for _ in range(40):
-            speed = 0.5 * (low + high)
-            more = self._spare_n(curves, speed, relative_density) > 0.0
-            low, high = (speed, high) if more else (low, speed)
-        return 60.0 * self._turns(curves, low, relative_density)[0], low
+
+        def spare_n(speed: float) -> float:
+            return self._spare_n(curves, speed, relative_density)
+
+        slow = self.airframe.best_glide_m_s(SEA_LEVEL_DENSITY * relative_density)
+        speed = falls_to_zero(spare_n, slow, MOST_SPEED)
+        return 60.0 * self._turns(curves, speed, relative_density)[0], speed
 
     def dive_rpm(self, angle_deg: float, speed_m_s: float) -> float:
         """Return the turns a minute at full throttle at a speed, at sea level."""
@@ -136,12 +138,35 @@ class Aircraft:
     ) -> tuple[float, float]:
         """Return turns a second at which engine and blades agree, and the thrust coefficient there."""
         density, diameter = SEA_LEVEL_DENSITY * relative, self.blades.diameter_m
-        low, high = 5.0, 100.0
-        for _ in range(45):
-            hz = 0.5 * (low + high)
+
+        def left(hz: float) -> float:
             asked = _along(curves[1], speed / (hz * diameter)) * density * hz**2 * diameter**5
-            low, high = (hz, high) if self.engine.torque(hz, relative) > asked else (low, hz)
-        return low, _along(curves[0], speed / (low * diameter))
+            return self.engine.torque(hz, relative) - asked
+
+        hz = falls_to_zero(left, *TURNS_HZ)
+        return hz, _along(curves[0], speed / (hz * diameter))
+
+
+def falls_to_zero(falling: Callable[[float], float], low: float, high: float) -> float:
+    """Return where a falling function is zero, to 1e-9; the end next to it where that is not between.
+
+    False position with the Illinois rule (Dowell and Jarratt, BIT 11, 1971).
+    """
+    above, below = falling(low), falling(high)
+    if above <= 0.0 or below >= 0.0:
+        return low if above <= 0.0 else high
+    side, before = 0, math.inf
+    for _ in range(100):
+        at = high - below * (high - low) / (below - above)
+        here = falling(at)
+        if here == 0.0 or abs(at - before) < 1e-9 * abs(at):
+            break
+        if here > 0.0:
+            low, above, below, side = at, here, below * (0.5 if side > 0 else 1.0), 1
+        else:
+            high, below, above, side = at, here, above * (0.5 if side < 0 else 1.0), -1
+        before = at
+    return at
 
 
 def _along(curve: Curve, advance: float) -> float:

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from simulator.aircraft import KNOT_M_S, SEA_LEVEL_DENSITY, Aircraft
+from simulator.aircraft import KNOT_M_S, SEA_LEVEL_DENSITY, Aircraft, falls_to_zero
 from simulator.draws import Draws
 
 FOOT_M = 0.3048
@@ -65,11 +65,7 @@ def _ten(rpm: float) -> float:
 
 def turning(rpm_at: Callable[[float], float], rpm: float, near_deg: float) -> float:
     """Return the setting within 4 degrees at which a run turns so many rpm."""
-    fine, coarse = near_deg - 4.0, near_deg + 4.0
-    for _ in range(40):
-        middle = 0.5 * (fine + coarse)
-        fine, coarse = (middle, coarse) if rpm_at(middle) > rpm else (fine, middle)
-    return 0.5 * (fine + coarse)
+    return falls_to_zero(lambda angle: rpm_at(angle) - rpm, near_deg - 4.0, near_deg + 4.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,8 @@ from typing import Any
 
 from daemon.cli.options import check
 
+BY_FLIGHTS = " by trial flights, confirmed by "
+
 
 def job(session: Path, *, out: Path) -> int:
     """Write the job file that a session was done by: the next job of a hub starts from its last.
@@ -61,15 +63,18 @@ def proposed(session: Path, out: Path, target_deg: float, confirmed_by: str) -> 
     tables.pop("stillblade_job", None)
     target = tables.pop("target")
     before = target.pop("angle_deg")
+    notes = str(tables.pop("notes", "")).splitlines()
     line = f"angle_deg = {target_deg:.2f}"
+    notes = [one for one in notes if not (one.startswith("Target ") and BY_FLIGHTS in one)]
     if confirmed_by:
-        confirmed = f"Target {target_deg:.2f} by trial flights, confirmed by {confirmed_by}."
-        tables["notes"] = f"{tables.get('notes', '')} {confirmed}".strip()
+        notes.append(f"Target {target_deg:.2f}{BY_FLIGHTS}{confirmed_by}.")
     else:
         line = (
             "# Proposed by trial flights; who answers for it takes the # away, or enters another:\n"
             f"# {line}"
         )
+    if notes:
+        tables["notes"] = "\n".join(notes)
     text = (
         f"# The next job of session {header.session}, which aimed at {before:g} degrees.\n"
         f"stillblade_job = 1\n{tomli_w.dumps(tables)}\n[target]\n{line}\n{tomli_w.dumps(target)}"

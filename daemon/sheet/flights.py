@@ -146,7 +146,9 @@ def check_flown(found: Setting, others: Sequence[Setting], flown: str) -> None:
     moment = flown[:16].replace(" ", "T")
     if moment and moment < found.started[: len(moment)]:
         problem = f"{flown} is before {found.name}, of {found.started[:16]}"
-        raise BadInputError("command line", "--flown", problem, "name the session before the flight")
+        raise BadInputError(
+            "command line", "--flown", problem, "name the session before the flight"
+        )
 
 
 def point_of(found: Setting, recording: Recording, given: Mapping[str, Any]) -> Point:

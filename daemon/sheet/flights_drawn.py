@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
 from daemon.sheet.settings_of_hub import HEIGHT, INKS, LEFT, TOP, WIDTH
+from daemon.trial.advice import advise
 from daemon.trial.evidence import Evidence, weighed
+from daemon.trial.forecast import Forecast
 from daemon.trial.points import Run, Trial
 
-RIGHT = 150
-BESIDE_DEG = 0.7
+RIGHT = 56
+BESIDE_DEG = 0.5
 RUN_INKS: dict[Run, str] = {"static": INKS[0], "climb": INKS[2], "level": INKS[4]}
+ALLOWED = INKS[2]
 MARKS: dict[Run, str] = {"static": "s", "climb": "c", "level": "l"}
 ACROSS, DOWN = 64, 18
 
@@ -29,19 +32,22 @@ class Dot:
 
 @dataclass(frozen=True, slots=True)
 class Plot:
-    """What is drawn; band: degrees, lowest, middle and highest rpm (95 %) of each run."""
+    """What is drawn.
+
+    band: degrees, lowest, middle and highest rpm (95 %) of each run. best: the middle of what is allowed with the ends of
+    its 90 % range, where an angle is proposed or left.
+    """
 
     dots: list[Dot]
     band: dict[Run, list[tuple[float, float, float, float]]]
     limits: list[tuple[str, float]]
+    best: tuple[float, float, float] | None = None
 
     @property
     def degrees(self) -> tuple[float, float]:
         """Ends of the angles."""
-        return (
-            min(d.deg for d in self.dots) - BESIDE_DEG,
-            max(d.deg for d in self.dots) + BESIDE_DEG,
-        )
+        shown = [d.deg for d in self.dots] + list(self.best or ())
+        return min(shown) - BESIDE_DEG, max(shown) + BESIDE_DEG
 
     @property
     def rpm(self) -> tuple[float, float]:
@@ -54,14 +60,23 @@ class Plot:
 
 def plot(trial: Trial) -> Plot | None:
     """Return what is to be drawn; None: no point counts."""
+    advice = advise(trial)
     evidence = weighed(trial, trial.counting)
     if evidence.fitted is None:
         return None
     limits = [(f"{one.name} {one.rpm:.0f}", one.rpm) for one in trial.limit]
-    made = Plot(list(_dots(evidence)), {}, limits)
+    best = _best(advice.forecast) if advice.kind in {"angle", "stay"} else None
+    made = Plot(list(_dots(evidence)), {}, limits, best)
     low, high = made.degrees
     angles = [low + (high - low) * n / 40 for n in range(41)]
-    return Plot(made.dots, {run: _band(evidence, run, angles) for run in evidence.runs}, limits)
+    band = {run: _band(evidence, run, angles) for run in evidence.runs}
+    return Plot(made.dots, band, limits, best)
+
+
+def _best(ahead: Forecast | None) -> tuple[float, float, float] | None:
+    if ahead is None or ahead.low_deg is None or ahead.best_deg is None or ahead.high_deg is None:
+        return None
+    return ahead.low_deg, ahead.best_deg, ahead.high_deg
 
 
 def _dots(evidence: Evidence) -> Iterator[Dot]:
@@ -123,16 +138,42 @@ def svg(made: Plot) -> str:
     for words, rpm in made.limits:
         parts.append(
             f'<line x1="{LEFT}" x2="{x(right):.1f}" y1="{y(rpm):.1f}" y2="{y(rpm):.1f}" stroke="#a30000" '
-            f'stroke-dasharray="5 3"/><text x="{WIDTH - 4}" y="{y(rpm) + 4:.1f}" text-anchor="end" '
-            f'fill="#a30000">{escape(words)}</text>'
+            f'stroke-dasharray="5 3"/><text x="{LEFT + 4}" y="{y(rpm) - 4:.1f}" '
+            f'fill="#a30000" stroke="white" stroke-width="3" paint-order="stroke">{escape(words)}</text>'
         )
-    for part in (0.0, 0.5, 1.0):
-        rpm, deg = low + part * (high - low), left + part * (right - left)
-        parts.append(f'<text x="4" y="{y(rpm) + 4:.1f}">{rpm:.0f} rpm</text>')
+    if made.best is not None:
+        parts += _allowed([x(deg) for deg in made.best], made.best[1], foot)
+    for rpm in _round(low, high):
         parts.append(
-            f'<text x="{x(deg):.1f}" y="{HEIGHT - 6}" text-anchor="middle">{deg:.2f}°</text>'
+            f'<text x="{LEFT - 6}" y="{y(rpm) + 4:.1f}" text-anchor="end">{rpm:.0f}</text>'
+            f'<path d="M{LEFT - 4},{y(rpm):.1f}h4" stroke="#444444"/>'
         )
+    for deg in _round(left, right):
+        parts.append(
+            f'<text x="{x(deg):.1f}" y="{HEIGHT - 6}" text-anchor="middle">{deg:g}°</text>'
+            f'<path d="M{x(deg):.1f},{foot}v4" stroke="#444444"/>'
+        )
+    parts.append(f'<text x="4" y="{TOP - 8}">rpm against blade angle; bands 95 %</text>')
     return "\n".join([*parts, "</svg>"]) + "\n"
+
+
+def _allowed(across: list[float], best_deg: float, foot: float) -> list[str]:
+    """Return the bar of the best allowed setting and its range, at the foot."""
+    low, best, high = across
+    words = f"middle of what is allowed {best_deg:.2f}°; bar: 90 % range"
+    return [
+        f'<path d="M{low:.1f},{foot - 4:.1f}H{high:.1f}" stroke="{ALLOWED}" stroke-width="5" stroke-opacity="0.5"/>',
+        f'<path d="M{best:.1f},{foot:.1f}V{TOP}" stroke="{ALLOWED}" stroke-dasharray="1 3"/>',
+        f'<text x="{WIDTH - RIGHT}" y="{TOP - 8}" text-anchor="end" fill="{ALLOWED}">{words}</text>',
+    ]
+
+
+def _round(low: float, high: float) -> list[float]:
+    """Return four to nine round numbers between two."""
+    size = 10.0 ** math.floor(math.log10((high - low) / 4.0))
+    step = next(n * size for n in (5.0, 2.0, 1.0) if (high - low) / (n * size) >= 4.0)
+    first = math.ceil(low / step)
+    return [n * step for n in range(first, math.floor(high / step) + 1)]
 
 
 def trial_svg(trial: Trial | None) -> str:

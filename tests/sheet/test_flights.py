@@ -107,6 +107,26 @@ def test_from_three_flights_to_the_next_job_file(
     assert "confirmed by R. Example" in made.notes
 
 
+def test_a_confirmed_target_is_noted_once_and_other_notes_stay(folder: Path) -> None:
+    """The session's job was itself confirmed: its note of another target goes, the workshop's stays."""
+    add(folder, 0)
+    limited(folder)
+    again = session(1, DRIFTS[1])
+    notes = "The shed.\nTarget 19.00 by trial flights, confirmed by R. Example."
+    job = again.header.job.model_copy(update={"notes": notes})
+    (folder / "job-1.session").unlink()
+    store = Store.create(folder / "job-1.session", again.header.model_copy(update={"job": job}))
+    store.commit(again.inputs, again.events, again.reach_ns)
+    store.close()
+    add(folder, 1)
+    next_job = folder / "next.toml"
+    assert advise(folder, "--job", str(next_job), "--confirmed-by", "T. Other") == 0
+    first, last = load_job(next_job).notes.splitlines()
+    assert first == "The shed."
+    assert last.startswith("Target 2")
+    assert last.endswith("confirmed by T. Other.")
+
+
 def test_the_angle_is_what_was_measured_and_never_the_target(folder: Path) -> None:
     add(folder, 1)
     (point,) = tomllib.loads((folder / "H-77.trial.toml").read_text("utf-8"))["point"]
@@ -128,7 +148,9 @@ def test_the_picture_stands_in_the_history_and_on_the_sheet(
     titles = [one.text for one in ET.parse(out).iter("{http://www.w3.org/2000/svg}title")]
     assert titles == ["Blade angles of one hub", "Angle against rpm: trial flights"]
     assert main(["sheet", str(folder / "job-2.session"), "--html"]) == 0
-    assert "Angle against rpm" in (folder / "job-2.html").read_text("utf-8")
+    page = (folder / "job-2.html").read_text("utf-8")
+    assert "Angle against rpm" in page
+    assert "middle of what is allowed" in page
     assert main(["trial", "show", "H-77", "--folder", str(folder)]) == 0
     assert "believed before any point" in capsys.readouterr().out
 
@@ -172,8 +194,8 @@ def test_a_limit_of_a_run_that_nobody_flew_is_said_with_the_step(
 ) -> None:
     first = str(folder / "job-0.session")
     air = ("--pressure-altitude-ft", "500", "--celsius", "14", "--read-on", "panel")
-    air += ("--flown", f"{DATES[0]} 12:00")
-    assert main(["trial", "add", first, "--static-rpm", "2080", *air]) == 0
+    flown_on = ("--flown", f"{DATES[0]} 12:00")
+    assert main(["trial", "add", first, "--static-rpm", "2080", *air, *flown_on]) == 0
     limited(folder)
     assert advise(folder) == 0
     told = capsys.readouterr().out
