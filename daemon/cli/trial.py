@@ -1,7 +1,7 @@
 """`stillblade trial`: what the engine says of a setting, and the next small step."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from cyclopts import App
 
@@ -26,6 +26,7 @@ def add(
     climb_rpm: float | None = None,
     level_rpm: float | None = None,
     true_airspeed_kt: float | None = None,
+    level_throttle: Literal["full", "part"] = "full",
     ground_altitude_ft: float | None = None,
     ground_celsius: float | None = None,
     wind_kt: float | None = None,
@@ -58,6 +59,8 @@ def add(
         In the climb, full throttle.
     level_rpm
         In level flight, full throttle.
+    level_throttle
+        Part where it was opened only until a limit was reached, with more to spare.
     true_airspeed_kt
         In level flight.
     ground_altitude_ft

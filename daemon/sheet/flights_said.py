@@ -38,12 +38,20 @@ def told(trial: Trial) -> Iterator[str]:
     advice = advise(trial)
     for number, point in enumerate(trial.point, 1):
         yield _point(number, point)
-        yield from (f"  {RUN_NAMES[run]}: {rpm:.0f} rpm" for run in RUNS if (rpm := point.rpm(run)))
+        yield from (
+            f"  {_run(point, run)}: {rpm:.0f} rpm" for run in RUNS if (rpm := point.rpm(run))
+        )
         if point.withdrawn:
             yield f"  does not count: {point.withdrawn}"
     yield from map(_verdict, advice.verdicts)
     yield from map(_unlimited, advice.missing)
     yield from _slopes(trial)
+
+
+def _run(point: Point, run: Run) -> str:
+    if run == "level" and point.level_throttle == "part":
+        return "level, throttle opened to a limit, so more at full throttle"
+    return RUN_NAMES[run]
 
 
 def _point(number: int, point: Point) -> str:

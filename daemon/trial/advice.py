@@ -133,7 +133,7 @@ def _dangers(trial: Trial, evidence: Evidence, judged: Sequence[Verdict]) -> tup
     dive = dive_rpm(trial, evidence, evidence.now)
     redline = [one.rpm for one in trial.limit if one.side < 0 and "level" in one.runs]
     found: list[Danger] = []
-    if any(one.judgement == "out" for one in over):
+    if evidence.now.level_throttle == "part" or any(one.judgement == "out" for one in over):
         found.append("overspeeds")
     if any(one.judgement == "out" for one in under):
         found.append("no static rpm")

@@ -18,6 +18,8 @@ UNCHECKED_PERCENT = 1.0
 WIND_PERCENT_KT = 0.1
 """What a knot of wind may do to a static rpm; either way, as the simulated aircraft show."""
 WIND_UNSAID_KT = 3.0
+PART_PERCENT = (4.0, 3.0)
+"""What full throttle may add to a level run that was stopped at a limit: mean and standard deviation, wide, no source."""
 Z95 = 1.96
 APART_DEG = 0.5
 """So far apart two settings say something of a slope."""
@@ -154,7 +156,7 @@ def instruments(trial: Trial) -> dict[str, Instrument]:
 
 
 def seen(point: Point, run: Run, known: dict[str, Instrument]) -> Seen | None:
-    """Return what a point says of a run, corrected by the check of its instrument."""
+    """Return what a point says of a run at full throttle, corrected by the check of its instrument."""
     shown = point.rpm(run)
     if shown is None:
         return None
@@ -163,7 +165,11 @@ def seen(point: Point, run: Run, known: dict[str, Instrument]) -> Seen | None:
         wind = WIND_UNSAID_KT if point.wind_kt is None else point.wind_kt
         alone = math.hypot(alone, WIND_PERCENT_KT * wind)
     instrument = known[point.read_on]
-    return Seen(shown * instrument.factor, alone, instrument.sd_percent)
+    rpm = shown * instrument.factor
+    if run == "level" and point.level_throttle == "part":
+        rpm *= math.exp(PART_PERCENT[0] / 100.0)
+        alone = math.hypot(alone, PART_PERCENT[1])
+    return Seen(rpm, alone, instrument.sd_percent)
 
 
 def _readings(points: Sequence[tuple[int, Point]], known: dict[str, Instrument]) -> list[Reading]:

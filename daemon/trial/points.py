@@ -117,6 +117,8 @@ class Point(Written):
     level_rpm: Rpm | None = None
     true_airspeed_kt: Annotated[float, Field(gt=0, le=500)] | None = None
     """In the level run."""
+    level_throttle: Literal["full", "part"] = "full"
+    """part: it was opened only until a limit was reached, with more to spare: at full throttle it turns faster."""
     pressure_altitude_ft: Feet
     """Of the level run, and of every other where nothing else is said."""
     celsius: Celsius
@@ -148,6 +150,8 @@ class Point(Written):
         given = [bool(self.checked_by), self.checked_rpm is not None, self.shown_rpm is not None]
         if any(given) != all(given):
             raise ValueError("a check needs checked_by, checked_rpm and shown_rpm")
+        if self.level_throttle == "part" and self.level_rpm is None:
+            raise ValueError("level_throttle is of the level run: give level_rpm")
         if (self.ground_altitude_ft is None) != (self.ground_celsius is None):
             raise ValueError("ground_altitude_ft and ground_celsius go together")
         return self

@@ -175,6 +175,19 @@ def test_a_point_that_does_not_belong_is_said_and_does_not_count(
     assert [number for number, _ in advice.evidence.points] == [1]
 
 
+def test_a_level_run_that_was_stopped_at_the_redline_is_an_overspeed_and_asks_for_coarser() -> None:
+    """2700 rpm with throttle to spare: full throttle turns more, how much more is hardly known."""
+    advice = advise(trial(point(1, 15.5, 2390, 2700, level_throttle="part")))
+    assert "overspeeds" in advice.dangers
+    assert (advice.kind, advice.step_deg) == ("step", FIRST_STEP_DEG)
+    full = advise(trial(point(1, 15.5, 2390, 2700)))
+    assert full.evidence
+    assert advice.evidence
+    band, wide = (one.evidence.lines.band("level", 15.5, 0.0) for one in (full, advice))  # type: ignore[union-attr]
+    assert wide[1] > band[1]
+    assert wide[2] - wide[0] > 3.0 * (band[2] - band[0])
+
+
 def test_overspeed_in_a_dive_is_named() -> None:
     advice = advise(trial(MIDDLE, never_exceed_kt=150))
     assert advice.dangers == ("overspeeds in a dive",)
@@ -203,6 +216,7 @@ def test_a_limit_with_a_guard_band() -> None:
         {"static_rpm": None, "level_rpm": None},
         {"static_rpm": 90},
         {"checked_rpm": None},
+        {"level_rpm": None, "level_throttle": "part"},
         {"ground_altitude_ft": 500},
         {"flown": "yesterday"},
         {"read_on": ""},
