@@ -228,6 +228,6 @@ def all_alike(diagnosis: Diagnosis) -> bool:
     """Whether every blade is called, and by the same change within what is known of each."""
     blades = [f for f in diagnosis.findings if f.blade != REFERENCE]
     changes = [f.change_deg for f in blades]
-    if len(called(diagnosis)) < len(blades):
+    if not blades or len(called(diagnosis)) < len(blades):
         return False
     return max(changes) - min(changes) <= max(f.u95_deg for f in blades) * math.sqrt(2.0)

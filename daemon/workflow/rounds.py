@@ -125,9 +125,9 @@ def _gross(case: Case, diagnosis: Diagnosis) -> bool:
 
 
 def _ask_for_the_unread(case: Case, diagnosis: Diagnosis) -> None:
-    """Where a part was read, the reference may be wanted beside it."""
+    """Where a part was read, the reference may be wanted beside it, all of its halves."""
     for blade in diagnosis.again:
-        if not case.read_now(blade):
+        if not case.placed_now(blade):
             case.members[blade].read_again(1)
 
 
