@@ -5,6 +5,7 @@ it. The same walk is walked by two kinds of hands: `Sampling` sends a level's by
 tests; `Telling` tells what a level's pipe would make of them, which costs a hundredth.
 """
 
+import math
 import random
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -12,10 +13,21 @@ from functools import cache
 from typing import Any, Protocol
 
 from daemon.core.engine import Engine
-from daemon.measure.stream.facts import Fact, Hearing, InHand, Ready, Rested, Restless, TurnedOver
+from daemon.measure.stream.facts import (
+    Fact,
+    Hearing,
+    InHand,
+    LinkFact,
+    Ready,
+    Rested,
+    Restless,
+    TurnedOver,
+)
 from daemon.measure.stream.reading import Reading
+from daemon.measure.stream.settling import TURNED_DEG
 from daemon.workflow.case import Case
 from daemon.workflow.commands import offered, settable
+from daemon.workflow.takings import Takings
 from shared.events import (
     REFERENCE,
     Alarm,
@@ -42,6 +54,8 @@ LOOKS = 0.05
 LONG_WALK = 400
 """So many steps bring anybody who errs no more to the end of any of these jobs."""
 AWAY_NS = 31 * 60 * NS
+SILENT_NS = 2 * NS
+"""After so long without a sample the level's profile has it called silent."""
 ONE = {"reference_placements": 1, "baseline_placements": 1}
 TWO_RINGS: list[dict[str, Any]] = [
     {"name": "hub", "count": 4, "torque": 25.0, "unit": "N.m", "passes": [0.5, 1.0]},
@@ -164,26 +178,36 @@ class Hands(Protocol):
 
 
 class Sampling(Person):
-    """Hands that hold a level: ten samples a second, as bytes.
-
-    Attributes:
-        lain: what every placement read, as it was taken or at its last.
-    """
+    """Hands that hold a level: ten samples a second, as bytes."""
 
     def __init__(self, header_: Header, seed: int = 1) -> None:
         super().__init__(header_, seed, LEVEL)
-        self.lain: list[Reading] = []
+        self._lies = 0.0
 
     def lift(self) -> None:
         self.carry()
 
     def lie(self, angle_deg: float) -> None:
-        self.lay(angle_deg, 26)
+        self._lies = angle_deg
+        self.lay(angle_deg, 36)
 
     def turn(self, angle_deg: float) -> None:
-        for step in range(1, 9):
-            self.send(angle_deg + (8 - step) * 0.2, 0.02)
-        self.lay(angle_deg, 30)
+        by_deg = angle_deg - self._lies
+        steps = math.ceil(8.0 * abs(by_deg))  # slower, it would creep
+        for step in range(steps):
+            self.send(self._lies + by_deg * step / steps, 0.02)
+        self._lies = angle_deg
+        self.lay(angle_deg, 36)
+
+    def press(self, kind: Any = "take", seen: int | None = None, **args: Any) -> Answered:
+        for _ in range(10):  # whoever presses to take waits until the level is seen to rest
+            if kind == "take" and any(one.free and not one.reading for one in self._takings):
+                self.lay(self._lies, 1)
+        return super().press(kind, seen, **args)
+
+    @property
+    def _takings(self) -> Takings:
+        return self.engine._case.takings
 
     def turn_over(self) -> None:
         for angle, samples in ((20.0, 5), (110.0, 2), (-160.0, 6), (110.0, 2), (20.0, 6)):
@@ -237,45 +261,67 @@ class Telling:
         self.events: list[Event] = []
         self._random = random.Random(seed)
         self._count = self._placement = 0
+        self._heard = self._in_hand = False
+        self._silent = self._turned = False
+        self._first_rest = 0.0
         self.t_ns = 0
-        self._tell(0, Hearing(LEVEL, heard=True))
+        self._tell(0, LinkFact(LEVEL, "up", "bench"))
 
     def lift(self) -> None:
-        self._tell(12 * NS // 10, InHand(LEVEL))
+        self._hear()
+        self._take_up()
+        self._later(12 * NS // 10)
 
     def lie(self, angle_deg: float) -> None:
-        self.lie_as(replace(READ, mean_deg=round(angle_deg + self._random.gauss(0, 0.0063), 4)))
+        self.lie_as(self._read(angle_deg))
 
     def lie_as(self, reading: Reading) -> None:
         """Lay the level down until it reads this."""
+        self._hear()
         self._placement += 1
+        self._in_hand = False
         self._tell(NS, Rested(LEVEL, self._placement))
-        self._ready(reading, turned=False)
+        self._first_rest, self._turned = reading.mean_deg, False
+        self._ready(reading)
 
     def turn(self, angle_deg: float) -> None:
-        self.turn_as(replace(READ, mean_deg=round(angle_deg + self._random.gauss(0, 0.0063), 4)))
+        self.turn_as(self._read(angle_deg))
 
     def turn_as(self, reading: Reading) -> None:
         """What it lies on is turned until it reads this."""
-        self._tell(NS, Restless(LEVEL))
-        self._ready(reading, turned=True)
+        self._hear()
+        self._tell(NS // 10, Restless(LEVEL))
+        self._later(16 * NS // 10)
+        self._turned |= abs(reading.mean_deg - self._first_rest) > TURNED_DEG
+        self._ready(reading)
 
-    def _ready(self, reading: Reading, *, turned: bool) -> None:
-        for ns in (NS // 10, 12 * NS // 10, NS):  # what waits for a level at rest is asked again
-            self._tell(ns, Ready(LEVEL, self._placement, turned, reading))
+    def _read(self, angle_deg: float) -> Reading:
+        return replace(READ, mean_deg=round(angle_deg + self._random.gauss(0, READ.u_deg), 4))
+
+    def _ready(self, reading: Reading) -> None:
+        for ns in (0, 12 * NS // 10, 14 * NS // 10):  # what waits for its rest is asked again
+            self._tell(ns, Ready(LEVEL, self._placement, self._turned, reading))
 
     def turn_over(self) -> None:
-        self._tell(2 * NS, TurnedOver(LEVEL))
+        self._hear()
+        self._tell(21 * NS // 10, TurnedOver(LEVEL))
 
     def wait(self, ns: int) -> None:
-        self.t_ns += ns
+        if self._heard and ns >= SILENT_NS:
+            self._tell(SILENT_NS, LinkFact(LEVEL, "silent"), *self._gone())
+            self._silent = True
+            ns -= SILENT_NS
+        self._later(ns)
 
     def go(self) -> None:
-        self._tell(1, Hearing(LEVEL, heard=False), InHand(LEVEL))
-        self._tell(1, Hearing(LEVEL, heard=True))
+        self._tell(1, LinkFact(LEVEL, "down", "unplugged"), *self._gone())
+        self._tell(1, LinkFact(LEVEL, "up", "bench"))
+        self._silent = False
 
     def stop(self, wall: str) -> None:
         self._feed(Clock(wall, "boot", "resume", self._later(1)))
+        self._take_up()
+        self._later(NS)  # what comes now may have lain in a buffer
 
     def press(self, kind: Any = "take", seen: int | None = None, **args: Any) -> Answered:
         self._count += 1
@@ -290,6 +336,24 @@ class Telling:
     def _later(self, ns: int) -> int:
         self.t_ns += ns
         return self.t_ns
+
+    def _hear(self) -> None:
+        """A sample comes: first it is said that the level is heard, where it was not."""
+        if not self._heard:
+            back = [LinkFact(LEVEL, "back")] if self._silent else []
+            self._heard, self._silent = True, False
+            self._tell(NS // 10, *back, Hearing(LEVEL, heard=True))
+
+    def _take_up(self) -> None:
+        if not self._in_hand:
+            self._in_hand = True
+            self._tell(NS // 10, InHand(LEVEL))
+
+    def _gone(self) -> list[Fact]:
+        """The level is not heard, and whatever it lay on is over."""
+        heard, held, self._heard, self._in_hand = self._heard, self._in_hand, False, True
+        told: list[Fact] = [Hearing(LEVEL, heard=False)] if heard else []
+        return told if held else [*told, InHand(LEVEL)]
 
     def _feed(self, item: Command | Clock | End) -> list[Event]:
         events = self.engine.feed(item)
@@ -392,6 +456,7 @@ class Walk:
         self.blades = self.hands.header.job.propeller.blades
         self.truth = {b: AIM_DEG + self._random.uniform(-0.5, 0.5) for b in self._numbers}
         self.tilt = TILT_DEG
+        self.lies_at = 0.0
         self.read_first = False
         """The last thing asked for came after a break."""
 
@@ -490,8 +555,9 @@ class Walk:
         if stage == "set" and isinstance(blade, int):
             off = self._random.choice((0.0, 0.15, 0.9)) if careless else 0.0
             self.truth[blade] = self.case.aim_deg + off
-        self.lays(self._shows(blade))
-        if stage == "set" and self._random.random() < 0.3:
+        turns = stage == "set" and self._random.random() < 0.3
+        self.lays(self._shows(blade) - (2.0 if turns else 0.0))
+        if turns:
             self._turns(self._shows(blade))
         self._presses()
 
@@ -499,10 +565,12 @@ class Walk:
         """Lift the level and lay it down."""
         self._did("lift")
         self.hands.lift()
+        self.lies_at = angle_deg
         self._did("lie", angle_deg)
         self.hands.lie(angle_deg)
 
     def _turns(self, angle_deg: float) -> None:
+        self.lies_at = angle_deg
         self._did("turn", angle_deg)
         self.hands.turn(angle_deg)
 
@@ -517,15 +585,13 @@ class Walk:
         return -self.tilt + lean
 
     def _presses(self) -> None:
-        """Press; who presses a level that lies there gets a reading, a question or a reason."""
+        """Press; who presses a level that lies there at rest gets a reading, a question or a reason."""
         before = len(self.hands.events)
-        taken = [e for e in self.hands.events[self.record.heard :] if isinstance(e.body, Captured)]
         answer = self._asks("take")
-        said = self.hands.events[before:]
-        reads = self.record.stage not in {*HANDS, "answer"}
-        if answer.result == "done" and reads and not taken:
-            heard = (Captured, Asked, Noted, StepChanged)
-            assert self.question or any(isinstance(e.body, heard) for e in said), said
+        left = [one for one in self.case.takings if one.free and one.ready and one.reading]
+        if answer.result == "done" and left and self.question is None:
+            said = [event.body for event in self.hands.events[before:]]
+            assert any(isinstance(one, Captured | Noted) for one in said), said
 
     def _asks(self, kind: str, seen: int | None = None, **args: Any) -> Answered:
         self._did("press", kind, seen, args)
@@ -616,10 +682,11 @@ class Walk:
         elif what == 2:
             self.lays(self._shows(self.case.step.blade))  # and nobody presses
         else:
+            blade = self.case.step.blade
             self._reads()
-            blade = draw.choice(list(self._numbers))
-            self.truth[blade] += 0.4
-            self._turns(self._shows(blade))
+            if isinstance(blade, int):
+                self.truth[blade] += 0.4
+            self._turns(self.lies_at + 0.4)
 
     # --- to a record --------------------------------------------------------------------------------
 
