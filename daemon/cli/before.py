@@ -25,11 +25,11 @@ def before(job_path: Path, job: Job) -> Before:
     of_hub = [one for one in settings if one.hub == job.propeller.hub]
     if not of_hub:
         return Before()
-    last = of_hub[-1]
+    was_set = [one for one in of_hub if not one.read_only]
     return Before(
-        earlier=f"{last.started[:10] or 'no date'}, {last.result}",
+        earlier=f"{was_set[-1].day}, {was_set[-1].result}" if was_set else "",
         pulled_deg=pulled_alike(of_hub),
-        remarks=tuple(_parts(last, job)),
+        remarks=tuple(_parts(of_hub[-1], job)),
     )
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 def history(
     hub: str = "", /, *, folder: Path = Path(), json_: AsJson = False, svg: Path | None = None
 ) -> int:
-    """Say what a hub was set to in every finished session of a folder, and what changed between them.
+    """Say what a hub was found at and set to in every finished session of a folder, and what changed.
 
     Exits with 1 where there is no session of it.
 
@@ -33,8 +33,9 @@ def history(
     from daemon.cli.outputs import refuse_record, write_out
     from daemon.sheet import flights_drawn
     from daemon.sheet import flights_said as said
+    from daemon.sheet import history_drawn as drawn
     from daemon.sheet.flights import flown_beside
-    from daemon.sheet.settings_of_hub import plotted, to_data, told
+    from daemon.sheet.settings_of_hub import to_data, told
     from daemon.sheet.shelf import settings_in
     from shared.plain import plain
 
@@ -55,16 +56,18 @@ def history(
             file=sys.stderr,
         )
         return 1
-    for line in map(json.dumps, map(to_data, chosen)) if json_ else map(plain, told(chosen)):
-        print(line)
     flown, wrong = flown_beside(folder, chosen[-1].hub)
     if wrong:
         print(plain(wrong), file=sys.stderr)
-    if flown and not json_:
-        for line in ("trial flights", *said.told(flown), *flights_drawn.in_characters(flown)):
-            print(plain(line))
+    lines = [json.dumps(to_data(one)) for one in chosen]
+    if not json_:
+        lines = [*told(chosen), *drawn.in_characters(chosen)]
+        if flown:
+            lines += ["trial flights", *said.told(flown), *flights_drawn.in_characters(flown)]
+    for line in lines:
+        print(line if json_ else plain(line))
     if svg is not None:
-        write_out(svg, "--svg", [flights_drawn.below(plotted(chosen), flown).encode()])
+        write_out(svg, "--svg", [flights_drawn.below(drawn.plotted(chosen), flown).encode()])
     return 0
 
 

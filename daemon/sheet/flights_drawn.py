@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
-from daemon.sheet.settings_of_hub import HEIGHT, INKS, LEFT, TOP, WIDTH
+from daemon.sheet.history_drawn import HEIGHT, INKS, LEFT, TOP, WIDTH
 from daemon.trial.advice import advise
 from daemon.trial.evidence import Evidence, weighed
 from daemon.trial.forecast import Forecast

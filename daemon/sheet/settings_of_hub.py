@@ -1,27 +1,32 @@
-"""What one hub was set to over the years: settings, differences between them, how far its bolts pull. Pure.
+"""What one hub was found at and set to over the years, and the differences between. Pure.
 
 A difference is proven where it is more than the two uncertainties together, as independent (JCGM 100:2008,
 5.1.2); what both readings share, such as the level's own zero, would make it smaller, so this asks for more.
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from daemon.session.recording import Recording
+from daemon.sheet.pulls import pulls_of
 from shared.events import Judged, Summary
 from shared.wording import blade_name, change
 
-PULLS = ("snug", "nip", "torque")
-BEFORE_BOLTS = "check"
+FOUND = "found"
+"""The stage in which everything is read as it was found."""
+Angles = dict[int, tuple[float, float]]
+"""By the blade's number: its angle and U95, degrees."""
 
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """What one finished session left. Angles and uncertainties in degrees, by the blade's number.
+    """What one finished session found, and what it left. Angles and uncertainties in degrees.
 
-    pulls: by tightening, how far each blade stood from where it was before any bolt.
+    angles: as it was left; where nothing was set, as it was found. found: before anything was touched,
+    where that was read. pulls: by tightening round, how far each blade stood from where it was before
+    any bolt. read_only: nothing was set.
     """
 
     name: str
@@ -37,8 +42,15 @@ class Setting:
     spread_deg: float | None
     labels: dict[int, str]
     serials: dict[int, str]
-    angles: dict[int, tuple[float, float]]
+    angles: Angles
     pulls: dict[str, dict[int, float]] = field(default_factory=dict)
+    found: Angles = field(default_factory=dict)
+    read_only: bool = False
+
+    @property
+    def day(self) -> str:
+        """When it began, for people."""
+        return self.started[:10] or "no date"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +71,10 @@ def setting_of(name: str, recording: Recording) -> Setting | None:
     """Return what a session left; None where it is not finished, or only watched."""
     last = recording.events[-1].body if recording.events else None
     header, job = recording.header, recording.header.job
-    if not isinstance(last, Summary) or header.procedure != "set":
+    if not isinstance(last, Summary) or header.procedure == "watch":
         return None
-    propeller = job.propeller
+    propeller, read_only = job.propeller, header.procedure == "read"
+    left = _angles(last.blades)
     numbers = range(1, propeller.blades + 1)
     return Setting(
         name=name,
@@ -77,47 +90,42 @@ def setting_of(name: str, recording: Recording) -> Setting | None:
         spread_deg=last.spread_deg,
         labels={n: propeller.label(n) for n in numbers},
         serials=dict(zip(numbers, propeller.serials, strict=False)),
-        angles={
-            one["blade"]: (one["angle_deg"], one["u95_deg"])
-            for one in last.blades
-            if one.get("angle_deg") is not None and one.get("u95_deg") is not None
-        },
-        pulls=_pulls(recording),
+        angles=left,
+        pulls=pulls_of(recording),
+        found=left if read_only else _as_found(recording),
+        read_only=read_only,
     )
 
 
-def _pulls(recording: Recording) -> dict[str, dict[int, float]]:
-    before: dict[int, float] = {}
-    found: dict[str, dict[int, float]] = {}
-    for event in recording.events:
-        body = event.body
-        if not isinstance(body, Judged):
-            continue
-        angles = {
-            one["blade"]: one["angle_deg"]
-            for one in body.blades
-            if one.get("angle_deg") is not None
-        }
-        if body.stage == BEFORE_BOLTS:
-            before = angles
-        elif body.stage in PULLS and body.stage not in found:
-            found[body.stage] = {
-                blade: round(angles[blade] - before[blade], 6)
-                for blade in angles
-                if blade in before
-            }
-    return {stage: each for stage, each in found.items() if each}
+def _angles(blades: Sequence[Mapping[str, Any]]) -> Angles:
+    return {
+        one["blade"]: (one["angle_deg"], one["u95_deg"])
+        for one in blades
+        if one.get("angle_deg") is not None and one.get("u95_deg") is not None
+    }
+
+
+def _as_found(recording: Recording) -> Angles:
+    """Return what was read before anything was touched, as it was judged last."""
+    bodies = (event.body for event in reversed(recording.events))
+    found = (one for one in bodies if isinstance(one, Judged) and one.stage == FOUND)
+    return next((_angles(one.blades) for one in found), {})
 
 
 def differences(earlier: Setting, later: Setting) -> list[Difference]:
+    """Return the difference of every blade that both have, as they were left."""
+    return between(earlier.angles, later.angles)
+
+
+def between(earlier: Angles, later: Angles) -> list[Difference]:
     """Return the difference of every blade that both have."""
     return [
         Difference(
             blade,
-            later.angles[blade][0] - earlier.angles[blade][0],
-            math.hypot(later.angles[blade][1], earlier.angles[blade][1]),
+            later[blade][0] - earlier[blade][0],
+            math.hypot(later[blade][1], earlier[blade][1]),
         )
-        for blade in sorted(set(earlier.angles) & set(later.angles))
+        for blade in sorted(set(earlier) & set(later))
     ]
 
 
@@ -146,18 +154,48 @@ def not_alike(earlier: Setting, later: Setting) -> list[str]:
 def told(settings: Sequence[Setting]) -> Iterator[str]:
     """Yield the history of one hub as lines, the oldest first."""
     for number, one in enumerate(settings):
+        earlier = left_before(settings[:number])
         hours = f", {one.hours} h" if one.hours else ""
-        yield f"{one.started[:10] or 'no date'}{hours}  {one.job}  {one.result}  ({one.name})"
-        earlier = settings[number - 1] if number else None
-        changes = {each.blade: each for each in differences(earlier, one)} if earlier else {}
-        for blade, (angle, u95) in sorted(one.angles.items()):
-            words = f"  {blade_name(blade, one.labels[blade]):18} {angle:6.2f}° ± {u95:.2f}"
-            yield words + (f"  {_change(changes[blade])}" if blade in changes else "")
+        result = f"read only: {one.result}" if one.read_only else one.result
+        yield f"{one.day}{hours}{_hours_since(earlier, one)}  {one.job}  {result}  ({one.name})"
+        if one.found:
+            yield from _told(one, one.found, "found", earlier)
+        if not one.read_only:
+            yield from _told(one, one.angles, "left", earlier)
         if earlier:
             yield from (f"  {words}" for words in not_alike(earlier, one))
         for stage, pulled in one.pulls.items():
             mean = math.fsum(pulled.values()) / len(pulled)
-            yield f"  {stage} turned the blades by {mean:+.2f}° on average"
+            blades = "" if len(pulled) == len(one.labels) else f" {_listed(pulled)}"
+            yield f"  {stage} turned the blades{blades} by {mean:+.2f}° on average"
+
+
+def left_before(settings: Sequence[Setting]) -> Setting | None:
+    """Return the newest that set anything, else the newest; None: there is none."""
+    return next((one for one in reversed(settings) if not one.read_only), None) or (
+        settings[-1] if settings else None
+    )
+
+
+def _told(one: Setting, angles: Angles, how: str, earlier: Setting | None) -> Iterator[str]:
+    """Yield a line a blade, against what the session before left, or found where it set nothing."""
+    changes = {each.blade: each for each in between(earlier.angles, angles)} if earlier else {}
+    for blade, (angle, u95) in sorted(angles.items()):
+        words = f"  {blade_name(blade, one.labels[blade]):18} as {how:5} {angle:6.2f}° ± {u95:.2f}"
+        yield words + (f"  {_change(changes[blade])}" if blade in changes else "")
+
+
+def _listed(blades: Iterable[int]) -> str:
+    return ", ".join(map(str, sorted(blades)))
+
+
+def _hours_since(earlier: Setting | None, one: Setting) -> str:
+    """Return the hours between, where both logs say a number of hours."""
+    try:
+        hours = float(one.hours) - float(earlier.hours) if earlier else 0.0
+    except ValueError:
+        return ""
+    return f" ({hours:.1f} h after {earlier.day})" if earlier and hours > 0.0 else ""
 
 
 def _change(one: Difference) -> str:
@@ -190,7 +228,8 @@ def from_data(data: Mapping[str, Any]) -> Setting:
         whole = dict(data)
         for key in ("labels", "serials"):
             whole[key] = {int(n): str(text) for n, text in whole[key].items()}
-        whole["angles"] = {int(n): (float(a), float(u)) for n, (a, u) in whole["angles"].items()}
+        for key in ("angles", "found"):
+            whole[key] = {int(n): (float(a), float(u)) for n, (a, u) in whole[key].items()}
         whole["pulls"] = {
             str(stage): {int(n): float(deg) for n, deg in each.items()}
             for stage, each in whole["pulls"].items()
@@ -198,55 +237,3 @@ def from_data(data: Mapping[str, Any]) -> Setting:
         return Setting(**whole)
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise ValueError(f"no setting: {error}") from error
-
-
-# --- a picture ------------------------------------------------------------------------------------
-
-WIDTH, HEIGHT, LEFT, TOP = 640, 300, 60, 24
-INKS = ("#0b3d91", "#a30000", "#00561c", "#7a3e00", "#5b2a86", "#444444")
-
-
-def plotted(settings: Sequence[Setting]) -> str:
-    """Return an SVG: every blade's angle over the sessions, with its uncertainty and the target."""
-    values = [v for one in settings for a, u in one.angles.values() for v in (a - u, a + u)]
-    values += [one.target_deg for one in settings]
-    low, high = (min(values), max(values)) if values else (0.0, 1.0)
-    margin = max(0.05, 0.1 * (high - low))
-    low, high = low - margin, high + margin
-    step = (WIDTH - LEFT - 130) / max(1, len(settings) - 1)
-
-    def x(number: int) -> float:
-        return LEFT + 20 + step * number
-
-    def y(deg: float) -> float:
-        return TOP + (HEIGHT - 2 * TOP) * (high - deg) / (high - low)
-
-    parts = [
-        (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" font-size="11" '
-            'font-family="sans-serif"><title>Blade angles of one hub</title>'
-        )
-    ]
-    parts += [
-        f'<line x1="{x(n) - 12:.1f}" x2="{x(n) + 12:.1f}" y1="{y(one.target_deg):.1f}" '
-        f'y2="{y(one.target_deg):.1f}" stroke="#888" stroke-dasharray="3 2"/>'
-        f'<text x="{x(n):.1f}" y="{HEIGHT - 6}" text-anchor="middle">{one.started[:10]}</text>'
-        for n, one in enumerate(settings)
-    ]
-    for deg in (low + margin, (low + high) / 2, high - margin):
-        parts.append(f'<text x="4" y="{y(deg) + 4:.1f}">{deg:.2f}°</text>')
-    for blade in sorted({b for one in settings for b in one.angles}):
-        ink = INKS[(blade - 1) % len(INKS)]
-        points = [(n, *one.angles[blade]) for n, one in enumerate(settings) if blade in one.angles]
-        way = " ".join(f"{x(n):.1f},{y(a):.1f}" for n, a, _ in points)
-        parts.append(f'<polyline points="{way}" fill="none" stroke="{ink}"/>')
-        for n, a, u in points:
-            parts.append(
-                f'<line x1="{x(n):.1f}" x2="{x(n):.1f}" y1="{y(a - u):.1f}" y2="{y(a + u):.1f}" '
-                f'stroke="{ink}"/><circle cx="{x(n):.1f}" cy="{y(a):.1f}" r="3.5" fill="{ink}"/>'
-            )
-        n, a, _ = points[-1]
-        parts.append(
-            f'<text x="{x(n) + 10:.1f}" y="{y(a) + 4:.1f}" fill="{ink}">blade {blade}</text>'
-        )
-    return "\n".join([*parts, "</svg>"]) + "\n"

@@ -6,27 +6,34 @@ import sqlite3
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.__main__ import main
+from daemon.cli.before import before
 from daemon.session.recording import Recording, read
 from daemon.session.store import Store
+from daemon.sheet.history_drawn import in_characters, plotted
+from daemon.sheet.pulls import pulls_of
 from daemon.sheet.settings_of_hub import (
     Setting,
+    between,
     compared,
     differences,
     from_data,
+    left_before,
     not_alike,
-    plotted,
     setting_of,
     to_data,
     told,
 )
 from daemon.sheet.shelf import INDEX, settings_in
 from shared.events import Judged, Summary
+from tests.sheet import hub_sessions
+from tests.workflow.jobs import Crew
 
 GOLDEN = max((Path(__file__).parents[1] / "golden").glob("*.jsonl"))
 DATES = ("2031-04-02", "2031-09-20", "2032-03-11")
@@ -241,5 +248,105 @@ def test_two_sessions_are_compared(tmp_path: Path, capsys: pytest.CaptureFixture
 def test_a_history_reads_like_one() -> None:
     lines = list(told([setting(0), setting(1, 0.4)]))
     assert lines[0].startswith("2031-04-02, 100.5 h  Set three blades  within")
-    assert lines[1].startswith("  blade 1 (red)       20.96° ± 0.06")
+    assert lines[1].startswith("  blade 1 (red)      as left   20.96° ± 0.06")
     assert any("coarser" in line for line in lines)
+
+
+# --- found and left: whole jobs through the ordinary core ------------------------------------------------
+
+
+@functools.cache
+def of_one_hub() -> tuple[Setting, ...]:
+    return tuple(found for one in hub_sessions.three() if (found := setting_of("x", one)))
+
+
+def test_what_a_read_only_session_found_is_held_against_what_was_left() -> None:
+    first, read_only, again = of_one_hub()
+    assert (read_only.read_only, read_only.found) == (True, read_only.angles)
+    assert not read_only.pulls
+    for later in (read_only, again):
+        one, two = between(first.angles, later.found)
+        assert (one.proven, two.proven) == (False, True)
+        assert abs(two.deg - -0.28) <= two.u95_deg
+        assert abs(one.deg) <= one.u95_deg
+    assert [each.proven for each in differences(first, again)] == [False, False]
+
+
+def test_what_is_found_is_held_against_the_last_that_set_anything() -> None:
+    first, read_only, again = of_one_hub()
+    assert left_before([first, read_only]) == first
+    assert left_before([read_only]) == read_only
+    assert left_before([]) is None
+    lines = list(told([read_only, again]))
+    assert "no difference proven" in next(one for one in lines[3:] if "as found" in one)
+
+
+def test_rounds_of_a_procedure_tell_how_far_their_bolts_turned_blades_also_where_nothing_is_read() -> (
+    None
+):
+    """`rim` is read in `last`; each is told from where the blades were set."""
+    for one in (of_one_hub()[0], of_one_hub()[2]):
+        assert list(one.pulls) == ["hub", "rim"]
+        for blade in (1, 2):
+            hub, rim = (hub_sessions.TURNS[name][blade] for name in ("hub", "rim"))
+            u95 = one.angles[blade][1] * 1.5
+            assert one.pulls["hub"][blade] == pytest.approx(hub, abs=u95)
+            assert one.pulls["rim"][blade] == pytest.approx(hub + rim, abs=u95)
+
+
+def test_bolts_of_one_clamp_tell_of_its_own_blades() -> None:
+    rounds = ["snug", "nip", "torque", "final"]
+    plan: dict[str, Any] = {"clamps": [[1], [2]], "order": "clamp by clamp", "rounds": rounds}
+    crew = Crew(hub_sessions.head("2031-04-02", "1", **plan))
+    work_to_the_end(crew)
+    pulls = pulls_of(Recording(crew.header, crew.inputs, crew.events, crew.t_ns))
+    assert {name: sorted(each) for name, each in pulls.items()} == {
+        "nip 1": [1],
+        "nip 2": [2],
+        "torque": [1, 2],
+    }
+
+
+def work_to_the_end(crew: Crew) -> None:
+    for _ in range(60):
+        stage, blade = crew.step()
+        if stage == "finished":
+            break
+        if blade is None:
+            crew.press("done")
+        elif blade == "reference":
+            crew.on_hub_face()
+        else:
+            crew.on_blade(blade)
+    crew.press("done")
+    assert crew.engine.finished
+
+
+def test_the_page_shows_the_history_of_three_sessions_as_it_is_printed(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert hub_sessions.printed() == 0
+    shown = capsys.readouterr().out
+    page = (Path(__file__).parents[2] / "docs" / "sheet.md").read_text("utf-8")
+    assert f"```text\n{shown}```" in page
+
+
+def test_what_is_told_of_a_hub_before_a_job_is_when_it_was_set_last_not_looked_at(
+    tmp_path: Path,
+) -> None:
+    sessions = hub_sessions.three()[:2]
+    hub_sessions.keep(tmp_path, sessions)
+    known = before(tmp_path / "job.toml", sessions[0].header.job)
+    assert known.earlier == "2031-04-02, within"
+    assert known.pulled_deg == pytest.approx(0.18, abs=0.04)
+
+
+def test_a_chart_in_characters_puts_coarser_to_the_right_and_reaches_as_far_as_is_known() -> None:
+    first, read_only, _ = of_one_hub()
+    heading, green, yellow, *_, drifted = in_characters([first, read_only])
+    assert heading.split()[0].startswith("-")
+    middle = green.index("|")
+    assert yellow.index("|") == middle
+    assert green.rindex("o") > middle > yellow.rindex("o") > drifted.index("x")
+    assert drifted.split()[-2] == "---x----"
+    assert list(in_characters([])) == []
