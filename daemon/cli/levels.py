@@ -10,8 +10,10 @@ from daemon.cli.options import check
 from shared.plain import plainly
 
 if TYPE_CHECKING:
-    from daemon.levels.proof import Proof
+    from daemon.levels.ear import Target
+    from daemon.levels.proof import Outcome, Proof
     from daemon.measure.proving.zero import Standard
+    from shared.profile import Seating
 
 levels = App(name="levels", help="What kinds of level there are, what is there, what one says.")
 
@@ -153,7 +155,7 @@ def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float =
 
     _check_seconds(seconds)
     level = look.target(name, job, port)
-    code = _tried(proof.zero(level, job), seconds)
+    code = _tried(proof.zero(level, job), seconds).code
     if code == 0 and job is not None:
         from daemon.session.learned import remember_zero
         from daemon.shell.clocks import wall
@@ -203,7 +205,37 @@ def standard(
 
     _check_seconds(seconds)
     known = bar(length, u_length, height, u_height)
-    return _tried(proof.standard(look.target(name, job, port), known, job), seconds)
+    return _tried(proof.standard(look.target(name, job, port), known, job), seconds).code
+
+
+@levels.command
+def seating(name: str, *, job: Path | None = None, port: str = "", seconds: float = 300.0) -> int:
+    """Find how well a level finds its seat again: laid on one place five times, lifted between.
+
+    With a job the answer is kept beside it and used by its sessions. Exit 1 where one placement lies
+    apart from the others, 3 without a signal.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        The longest it may take.
+    """
+    from daemon.levels import look, proof
+
+    _check_seconds(seconds)
+    level = look.target(name, job, port)
+    outcome = _tried(proof.seating(level, job), seconds)
+    if outcome.found is not None and (found := outcome.found.seating) is not None:
+        from daemon.shell.clocks import wall
+
+        _keep(level, found.model_copy(update={"date": wall()[:10]}), job)
+    return outcome.code
 
 
 @levels.command
@@ -226,7 +258,25 @@ def play(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     from daemon.levels import look, proof
 
     _check_seconds(seconds)
-    return _tried(proof.play(look.target(name, job, port), job), seconds)
+    return _tried(proof.play(look.target(name, job, port), job), seconds).code
+
+
+def _keep(level: "Target", found: "Seating", job: Path | None) -> None:
+    """Keep a seating beside the job; without a job say what to write."""
+    stated = f'seating = {{ u_deg = {found.u_deg:g}, n = {found.n}, date = "{found.date}" }}'
+    if job is None:
+        print(f"to have a job use it, write in it under [level.settings]:\n  {stated}")
+        return
+    if level.profile.seating.n:
+        print(
+            "it is not used: the profile or the job states a measured seating; in its place write "
+            f"under [level.settings]\n  {stated}"
+        )
+        return
+    from daemon.session.learned import remember_seating
+
+    remember_seating(job.parent, level.entry, found)
+    print("it is kept beside the job, and its sessions use it from the next one on")
 
 
 def bar(length: float, u_length: float, height: float, u_height: float) -> "Standard":
@@ -252,14 +302,14 @@ def _check_seconds(seconds: float) -> None:
     check(0.0 < seconds < float("inf"), "--seconds", f"{seconds} is no limit", "for example 120")
 
 
-def _tried(proof: "Proof", seconds: float) -> int:
+def _tried(proof: "Proof", seconds: float) -> "Outcome":
     """Run a proof; one that is stopped has no answer, so that is not yes."""
     import asyncio
 
-    from daemon.levels.proof import run
+    from daemon.levels.proof import Outcome, run
 
     try:
         return asyncio.run(run(proof, plainly(sys.stdout), seconds))
     except KeyboardInterrupt:
         print("stopped: nothing was found", file=sys.stderr)
-        return 1
+        return Outcome(1)

@@ -1,4 +1,4 @@
-"""`stillblade levels zero`, `standard` and `play`: a level, or a loose blade, looked at once.
+"""`stillblade levels zero`, `standard`, `seating` and `play`: a level, or a loose blade, looked at.
 
 What is asked of the person and made of the answers is a `Proof`; `run` puts it to a level and
 prints (0 the answer is yes, 1 no or nothing came to rest, 3 no signal).
@@ -18,10 +18,12 @@ from daemon.measure.proving.checks import (
     Found,
     off_the_blade,
     play_found,
+    seating_found,
     standard_found,
     zero_found,
 )
 from daemon.measure.proving.placing import Placing, Stage
+from daemon.measure.proving.seats import PLACEMENTS
 from daemon.measure.proving.zero import Standard
 from daemon.measure.stream.facts import Fact
 from daemon.measure.stream.reading import Reading
@@ -51,6 +53,14 @@ class Proof:
     job: Job | None
     placing: Placing
     answer: Callable[[list[Reading]], Found]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How a proof ended: the exit code, and what was found; None: nothing was."""
+
+    code: int
+    found: Found | None = None
 
 
 class Eye:
@@ -147,6 +157,22 @@ def standard(
     return Proof(shown, _of(job), Placing(shown.profile, stages), answer)
 
 
+def seating(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Proof:
+    """Return how to find how well it finds its seat again: laid on one place several times."""
+    shown = Target(level.entry, off_the_blade(level.profile))
+    place = "lay the level on a steady surface that is like the blades, and mark where"
+    again = "lift it, tip it in your hand, and lay it on the same place"
+    stages = [Stage(f"(1 of {PLACEMENTS}) {place}", lead_s)] + [
+        Stage(f"({number} of {PLACEMENTS}) {again}", lifted=True)
+        for number in range(2, PLACEMENTS + 1)
+    ]
+
+    def answer(readings: list[Reading]) -> Found:
+        return seating_found(readings, shown.profile)
+
+    return Proof(shown, _of(job), Placing(shown.profile, stages), answer)
+
+
 def play(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Proof:
     """Return how to find a loose blade's play: the level strapped on, a light finger either way."""
     hold = "and hold it there"
@@ -168,7 +194,7 @@ def _of(job: Path | None) -> Job | None:
 
 async def run(
     proof: Proof, out: TextIO, seconds: float = 120.0, patience: Patience = PATIENT
-) -> int:
+) -> Outcome:
     """Keep the link until every stage has its reading or the time is up; print what was found."""
     level, eye = proof.level, Eye(proof, out)
     with contextlib.suppress(TimeoutError):
@@ -183,18 +209,18 @@ async def run(
     return conclude(proof, eye, out, seconds)
 
 
-def conclude(proof: Proof, eye: Eye, out: TextIO, seconds: float) -> int:
-    """Print the answer, or after so many seconds without one why not; return the exit code."""
+def conclude(proof: Proof, eye: Eye, out: TextIO, seconds: float) -> Outcome:
+    """Print the answer, or after so many seconds without one why not."""
     if proof.placing.done:
         found = proof.answer(proof.placing.readings)
         for line in found.lines:
             print(line, file=out)
-        return 0 if found.good else 1
+        return Outcome(0 if found.good else 1, found)
     if eye.pipe.last_ns is None or not eye.pipe.heard:
         print(_no_signal(proof.level, seconds), file=out)
-        return 3
+        return Outcome(3)
     print(f"nothing that was asked for came to rest within {seconds:g} s", file=out)
-    return 1
+    return Outcome(1)
 
 
 def _no_signal(level: Target, seconds: float) -> str:

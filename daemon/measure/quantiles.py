@@ -137,3 +137,30 @@ def rarely_under(limits: Sequence[tuple[float, float]], chance: float) -> float:
         under = math.fsum(normal_cdf((limit - middle) / sd) for limit, sd in limits)
         below, above = (middle, above) if under > chance else (below, middle)
     return above
+
+
+@lru_cache(maxsize=64)
+def chi2_95(dof: int) -> tuple[float, float]:
+    """Return what chi-squared with `dof` degrees of freedom is under, and over, once in 40 times."""
+    return _chi2_under(0.025, dof), _chi2_under(0.975, dof)
+
+
+def _chi2_under(chance: float, dof: int) -> float:
+    """Return the quantile of chi-squared, from its distribution function by halving."""
+    below, above = 0.0, dof + 20.0 * math.sqrt(dof) + 20.0
+    for _ in range(60):
+        middle = 0.5 * (below + above)
+        under = _gamma_share(0.5 * dof, 0.5 * middle) < chance
+        below, above = (middle, above) if under else (below, middle)
+    return 0.5 * (below + above)
+
+
+def _gamma_share(a: float, x: float) -> float:
+    """Regularised lower incomplete gamma function P(a, x) by its series (DLMF 8.7.1)."""
+    term = math.exp(a * math.log(x) - x - math.lgamma(a + 1.0)) if x > 0.0 else 0.0
+    total, k = term, 0
+    while term > 1e-16 * total:
+        k += 1
+        term *= x / (a + k)
+        total += term
+    return total

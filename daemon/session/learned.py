@@ -46,7 +46,7 @@ class LevelKnown(Written):
     """What is known of one level.
 
     noises, seatings: what the last sessions taught, oldest first. noise, seating: what files
-    of before knew, all sessions in one.
+    of before knew, all sessions in one. seated: what `levels seating` last found.
     """
 
     noise: Noise = Noise()
@@ -55,6 +55,7 @@ class LevelKnown(Written):
     """When `levels zero` last found its zero within what is stated."""
     noises: tuple[Noise, ...] = ()
     seatings: tuple[Seating, ...] = ()
+    seated: Seating = Seating()
 
 
 class Known(Written):
@@ -102,8 +103,8 @@ def applied(entry: LevelEntry, profile: LevelProfile, levels: Known) -> LevelPro
     noise = _noise(_remembered(one.noise, one.noises), ALONE * profile.noise.sd_deg)
     if profile.noise.n == 0 and noise.n >= ENOUGH_NOISE:
         changes["noise"] = noise
-    seating = _seating(_remembered(one.seating, one.seatings), ALONE * profile.seating.u_deg)
-    if profile.seating.n == 0 and seating.n > ENOUGH_PLACEMENTS:
+    seating = _seating_of(one, ALONE * profile.seating.u_deg)
+    if profile.seating.n == 0 and seating.n > 0:
         changes["seating"] = seating
     if one.zero_date > profile.accuracy.zero_date:
         changes["accuracy"] = profile.accuracy.model_copy(update={"zero_date": one.zero_date})
@@ -150,15 +151,24 @@ def _before(path: Path) -> Known:
 
 
 def remember_zero(folder: Path, entry: LevelEntry, date: str) -> None:
-    """Keep the date on which a level's zero was proven.
+    """Keep the date on which a level's zero was proven; raises as `remember_seating`."""
+    _change(folder, entry, {"zero_date": date})
+
+
+def remember_seating(folder: Path, entry: LevelEntry, found: Seating) -> None:
+    """Keep how well a level was found to seat, with its date, in place of what was found before.
 
     Raises:
         BadInputError: the folder's file is damaged.
         OSError: it cannot be written.
     """
+    _change(folder, entry, {"seated": found})
+
+
+def _change(folder: Path, entry: LevelEntry, update: Mapping[str, str | Seating]) -> None:
     levels = dict(known(folder).levels)
     before = levels.get(_key(entry), LevelKnown())
-    levels[_key(entry)] = before.model_copy(update={"zero_date": date})
+    levels[_key(entry)] = before.model_copy(update=update)
     _write(folder / NAME, Known(levels=levels))
 
 
@@ -216,14 +226,38 @@ def _noise(sessions: Sequence[Noise], most_alone: float) -> Noise:
 
 
 def _seating(sessions: Sequence[Seating], most_alone: float) -> Seating:
-    """Return one seating; n placements have n - 1 degrees of freedom, and those add up."""
+    """Return one seating of what the sessions taught; one alone is at most so much."""
     kept = [sessions[k] for k in believed([one.u_deg for one in sessions], SEATS_AGREE)]
+    found = _together(kept)
+    alone = len(kept) == 1 and found.u_deg > most_alone
+    return found.model_copy(update={"u_deg": round(most_alone, 6)}) if alone else found
+
+
+def _together(kept: Sequence[Seating]) -> Seating:
+    """Pool seatings; n placements have n - 1 degrees of freedom, and those add up."""
     dof = sum([one.n - 1 for one in kept])
     if dof == 0:
         return Seating()
     u = math.sqrt(math.fsum([(one.n - 1) * one.u_deg**2 for one in kept]) / dof)
-    u = min(u, most_alone) if len(kept) == 1 else u
-    return Seating(u_deg=round(u, 6), n=dof + 1, date=kept[-1].date)
+    return Seating(u_deg=round(u, 6), n=dof + 1, date=max(one.date for one in kept))
+
+
+def _seating_of(one: LevelKnown, most_alone: float) -> Seating:
+    """Return the seating that is known well enough to be used, else n = 0.
+
+    What was found on purpose holds, with the sessions that agree with it, until two sessions after
+    it agree on something else. Sessions alone need more placements than one of them makes.
+    """
+    sessions, found = _remembered(one.seating, one.seatings), one.seated
+    if not found.n:
+        learned = _seating(sessions, most_alone)
+        return learned if learned.n > ENOUGH_PLACEMENTS else Seating()
+    since = [found, *(session for session in sessions if session.date >= found.date)]
+    kept = believed([session.u_deg for session in since], SEATS_AGREE)
+    if kept and 0 not in kept:
+        return _together([since[k] for k in kept])
+    agree = [session for session in sessions if _alike(session.u_deg, found.u_deg, SEATS_AGREE)]
+    return _together([found, *agree])
 
 
 def _write(path: Path, levels: Known) -> None:

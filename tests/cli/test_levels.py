@@ -25,6 +25,8 @@ RECORDINGS = Path(__file__).parents[1] / "drivers" / "recordings"
         (["zero", "nmea-xdr"], "--port"),
         (["zero", "nmea-xdr", "--port", "x", "--seconds", "0"], "--seconds: 0.0 is no limit"),
         (["play", "no-such", "--port", "x"], "no-such"),
+        (["seating", "nmea-xdr"], "--port"),
+        (["seating", "nmea-xdr", "--port", "x", "--seconds", "-1"], "--seconds: -1.0 is no limit"),
         (["standard", "nmea-xdr", "--port", "x", "--length", "100", "--height", "100"], "--height"),
         (["standard", "nmea-xdr", "--port", "x", "--length", "nan", "--height", "1"], "--length"),
         (

@@ -437,7 +437,7 @@ def run(
             eye.look()
         if eye.done.is_set():
             break
-    return conclude(tried, eye, bench.out, seconds)
+    return conclude(tried, eye, bench.out, seconds).code
 
 
 @pytest.mark.parametrize(
@@ -472,6 +472,17 @@ def test_a_level_on_a_sine_bar(slope: float, code: int) -> None:
     bench = Bench(lambda _stage: slope, 5)
     assert run(bench, on_the_bar, xdr()) == code
     assert ("\nproven: " in bench.out.getvalue()) == (code == 0)
+
+
+def test_the_seating_of_a_level_is_found_within_its_range() -> None:
+    bench = Bench(lambda _stage: 12.0, 14)
+    assert run(bench, proof.seating, xdr(), seconds=300.0) == 0
+    text = bench.out.getvalue()
+    assert text.count("taken:") == 5
+    assert "(5 of 5) lift it" in text
+    words = text.replace(" (95 %)", "").split()
+    low, high = float(words[words.index("between") + 1]), float(words[words.index("between") + 3])
+    assert low <= SEATING_DEG <= high, text
 
 
 @pytest.mark.parametrize("true", [0.0, 0.4])
@@ -517,7 +528,8 @@ async def test_no_signal_is_the_worlds_fault() -> None:
     target = Target(LevelEntry(name="blue", profile="x", port="/dev/none"), profile_of("planar"))
     target = replace(target, profile=profiles.load("nmea-xdr"))
     out = io.StringIO()
-    assert await proof.run(proof.play(target), out, 0.5, QUICK) == 3
+    outcome = await proof.run(proof.play(target), out, 0.5, QUICK)
+    assert (outcome.code, outcome.found) == (3, None)
     assert "no signal from blue on /dev/none" in out.getvalue()
 
 
@@ -534,7 +546,7 @@ async def test_a_level_on_a_pseudo_terminal_is_proven(wire: Callable[[], Wire], 
     async with asyncio.TaskGroup() as group:
         running = group.create_task(terminal.run(), name="level")
         tried = proof.standard(target, BAR, lead_s=0.5)
-        code = await proof.run(tried, bench.out, LONGEST_S, QUICK)
+        code = (await proof.run(tried, bench.out, LONGEST_S, QUICK)).code
         running.cancel()
     assert code == 0, bench.out.getvalue()
     assert "\nproven: " in bench.out.getvalue()

@@ -1,12 +1,13 @@
-"""Student's t and the incomplete beta function against scipy."""
+"""Student's t, chi-squared and the incomplete beta function against scipy."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import special
+from scipy.stats import chi2
 from scipy.stats import t as student
 
-from daemon.measure.quantiles import incomplete_beta, t95, t_two_sided
+from daemon.measure.quantiles import chi2_95, incomplete_beta, t95, t_two_sided
 
 
 @pytest.mark.parametrize(("x", "value"), [(0.0, 0.0), (1.0, 1.0), (-0.1, 0.0), (1.1, 1.0)])
@@ -27,3 +28,8 @@ def test_both_tails(t: float, dof: float) -> None:
 @given(st.floats(1.0, 500.0))
 def test_the_95_percent_point(dof: float) -> None:
     assert t95(dof) == pytest.approx(student.ppf(0.975, dof), rel=1e-7)
+
+
+@pytest.mark.parametrize("dof", [1, 2, 3, 4, 5, 9, 30, 100])
+def test_chi_squared_is_scipys(dof: int) -> None:
+    assert chi2_95(dof) == pytest.approx(tuple(chi2.ppf([0.025, 0.975], dof)), rel=1e-9)

@@ -7,11 +7,12 @@ from typing import Any
 import pytest
 
 from daemon.session.headers import make_header
-from daemon.session.learned import NAME, believed, known, remember
+from daemon.session.learned import NAME, believed, known, remember, remember_seating
 from shared.errors import BadInputError
 from shared.events import Body, Event, Learned
 from shared.inputs import End
 from shared.job import Header
+from shared.profile import Seating
 from tests.daemon.bench import LEVEL, Person, job
 
 UNMEASURED = {**LEVEL, "settings": {"fields": {"angle": {"source": "BLADE"}}}}
@@ -214,3 +215,45 @@ def test_a_file_of_before_is_one_session(tmp_path: Path) -> None:
 )
 def test_who_is_believed(values: list[float], places: list[int]) -> None:
     assert believed(values) == places
+
+
+def found_on_purpose(folder: Path, u: float, date: str = "2031-05-06") -> None:
+    entry = fresh(folder).job.level[0]
+    remember_seating(folder, entry, Seating(u_deg=u, n=5, date=date))
+
+
+def sits(folder: Path) -> tuple[float, int]:
+    seat = fresh(folder).profiles["chord"].seating
+    return round(seat.u_deg, 4), seat.n
+
+
+def test_a_seating_found_on_purpose_is_used_as_it_is_by_the_next_session(tmp_path: Path) -> None:
+    found_on_purpose(tmp_path, 0.6)
+    assert sits(tmp_path) == (0.6, 5)
+    assert fresh(tmp_path).profiles["chord"].seating.date == "2031-05-06"
+    found_on_purpose(tmp_path, 0.02)
+    assert sits(tmp_path) == (0.02, 5)
+
+
+def test_a_seating_that_the_job_states_as_measured_goes_before(tmp_path: Path) -> None:
+    found_on_purpose(tmp_path, 0.6)
+    assert fresh(tmp_path, LEVEL).profiles["chord"].seating.u_deg == 0.02
+
+
+def test_sessions_that_agree_with_what_was_found_are_pooled_with_it(tmp_path: Path) -> None:
+    found_on_purpose(tmp_path, 0.03)
+    remember(tmp_path, fresh(tmp_path), said(seating(0.04, 5)))
+    # root mean square of four and four degrees of freedom
+    assert sits(tmp_path) == (0.0354, 9)
+
+
+def test_what_was_found_holds_until_two_later_sessions_agree_on_something_else(
+    tmp_path: Path,
+) -> None:
+    found_on_purpose(tmp_path, 0.03)
+    remember(tmp_path, fresh(tmp_path), said(seating(0.2, 5)))
+    assert sits(tmp_path) == (0.03, 5)
+    remember(tmp_path, fresh(tmp_path), said(seating(0.2, 5)))
+    assert sits(tmp_path) == (0.2, 9)
+    found_on_purpose(tmp_path, 0.03, date="2031-06-07")
+    assert sits(tmp_path) == (0.03, 5), "earlier sessions do not speak against a newer look"

@@ -1,18 +1,20 @@
 """What a check of a level came to: its zero error, its proof on a standard, a blade's play."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from daemon.measure.angle.blade import SQRT3, blade_reading
 from daemon.measure.angle.reference import reference_angle
 from daemon.measure.proving.play import advice, play_test
+from daemon.measure.proving.seats import Seats, seats_of
 from daemon.measure.proving.zero import Standard, proven, reversal
 from daemon.measure.quantiles import t95
 from daemon.measure.stream.reading import Reading
 from daemon.measure.stream.tilts import Tilter
 from shared.angles import difference_deg
 from shared.job import Job
-from shared.profile import LevelProfile, Mounting
+from shared.profile import LevelProfile, Mounting, Seating
 from shared.samples import Role
 
 FAR = 3.0
@@ -39,10 +41,15 @@ projection level's two solutions is meant."""
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """Lines for the person, and the answer: whether it is yes."""
+    """Lines for the person, and the answer: whether it is yes.
+
+    Attributes:
+        seating: to be remembered of the level; None: nothing is.
+    """
 
     good: bool
     lines: tuple[str, ...]
+    seating: Seating | None = None
 
 
 def off_the_blade(profile: LevelProfile) -> LevelProfile:
@@ -198,3 +205,42 @@ def play_found(coarse: Reading, fine: Reading, profile: LevelProfile, job: Job |
     said = advice(play, known.target.tolerance_deg)
     lines.append(said or "That is no play that can be told from none.")
     return Found(True, (*lines, "for the job file:", "  [setup]", f"  play_deg = {size:.2f}"))
+
+
+def seating_found(readings: Sequence[Reading], profile: LevelProfile) -> Found:
+    """Scatter of several placements on one place, as one standard uncertainty with its range.
+
+    The answer is no where one placement lies apart from the others: then nothing is remembered.
+
+    Args:
+        readings: of a level `off_the_blade`, lifted between them; at least three.
+        profile: that level.
+    """
+    seats = seats_of(readings)
+    stated = profile.seating
+    between = f"between {seats.low_deg:.3f} and {seats.high_deg:.3f} (95 %)"
+    lines = [
+        f"seating {seats.u_deg:.3f} degrees: the standard uncertainty of one placement",
+        f"{len(readings)} placements know it no better than this: it lies {between}",
+    ]
+    if seats.apart is not None:
+        number, off = seats.apart
+        lines.append(
+            f"placement {number} lies {off:+.3f} from the others, which chance does once in a "
+            "hundred times: was it laid elsewhere? Nothing is remembered: do it again"
+        )
+        return Found(False, tuple(lines))
+    lines.append(_beside_assumed(seats, stated))
+    return Found(
+        True, tuple(lines), Seating(u_deg=min(round(seats.u_deg, 6), 90.0), n=len(readings))
+    )
+
+
+def _beside_assumed(seats: Seats, stated: Seating) -> str:
+    known = "measured" if stated.n else "assumed"
+    words = f"the {stated.u_deg:.3f} that was {known} so far"
+    if stated.u_deg < seats.low_deg:
+        return f"that is more than {words}"
+    if stated.u_deg > seats.high_deg:
+        return f"that is less than {words}"
+    return f"{words} is in that range"

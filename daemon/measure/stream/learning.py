@@ -23,6 +23,9 @@ ENOUGH_PLACEMENTS = 5
 """Degrees of freedom from which on a learned seating is better than an assumed one."""
 
 
+LEAST_SHARE = 0.25
+"""A seating's variance is not believed to be less than this share of the averages' own."""
+
 FEWEST_STRETCHES = 4
 """Fewer stretches cannot show which of them moved."""
 SURELY_MOVED = 5.0
@@ -232,5 +235,5 @@ class SeatingStudy:
             return None
         square = (self._squares - self._averaging) / self._dof
         # what the averages' noise explains alone cannot be told from a perfect seat
-        floor = 0.25 * self._averaging / self._dof
+        floor = LEAST_SHARE * self._averaging / self._dof
         return Seating(u_deg=round(math.sqrt(max(square, floor)), 6), n=self._dof + 1, date=date)
