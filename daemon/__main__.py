@@ -15,6 +15,7 @@ from daemon.cli.export import export
 from daemon.cli.history import compare, history
 from daemon.cli.job_again import job
 from daemon.cli.levels import levels
+from daemon.cli.new import new
 from daemon.cli.publish import publish
 from daemon.cli.replay_session import replay
 from daemon.cli.run import run
@@ -46,6 +47,7 @@ for _each in (
     export,
     history,
     job,
+    new,
     publish,
     replay,
     run,

@@ -2,7 +2,7 @@
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeGuard
 
 from cyclopts import App
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from daemon.levels.ear import Target
     from daemon.levels.proof import Outcome, Proof
     from daemon.measure.proving.zero import Standard
-    from shared.profile import Seating
+    from shared.profile import Noise, Seating
 
 levels = App(name="levels", help="What kinds of level there are, what is there, what one says.")
 
@@ -209,6 +209,40 @@ def standard(
 
 
 @levels.command
+def noise(name: str, *, job: Path | None = None, port: str = "", seconds: float = 120.0) -> int:
+    """Find how a level's samples scatter while it lies still and nobody touches it.
+
+    With a job the answer is kept beside it and used by its sessions. Exit 1 where it did not lie
+    still for long enough, 3 without a signal.
+
+    Parameters
+    ----------
+    name
+        A level of the job; without a job a shipped kind, or a profile file.
+    job
+        The job file the level is in.
+    port
+        Its serial port, or its Bluetooth address.
+    seconds
+        The longest it may take.
+    """
+    from daemon.levels import look, proof
+
+    _check_seconds(seconds)
+    level = look.target(name, job, port)
+    mode = level.profile.reporting.mode
+    check(
+        mode == "stream", "NAME", f"it sends {mode}: its scatter cannot be listened to", "a stream"
+    )
+    outcome = _tried(proof.noise(level, job), seconds)
+    if outcome.found is not None and (found := outcome.found.noise) is not None:
+        from daemon.shell.clocks import wall
+
+        _keep_noise(level, found.model_copy(update={"date": wall()[:10]}), job)
+    return outcome.code
+
+
+@levels.command
 def seating(name: str, *, job: Path | None = None, port: str = "", seconds: float = 300.0) -> int:
     """Find how well a level finds its seat again: laid on one place five times, lifted between.
 
@@ -234,7 +268,7 @@ def seating(name: str, *, job: Path | None = None, port: str = "", seconds: floa
     if outcome.found is not None and (found := outcome.found.seating) is not None:
         from daemon.shell.clocks import wall
 
-        _keep(level, found.model_copy(update={"date": wall()[:10]}), job)
+        _keep_seating(level, found.model_copy(update={"date": wall()[:10]}), job)
     return outcome.code
 
 
@@ -261,22 +295,40 @@ def play(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     return _tried(proof.play(look.target(name, job, port), job), seconds).code
 
 
-def _keep(level: "Target", found: "Seating", job: Path | None) -> None:
+def _keep_seating(level: "Target", found: "Seating", job: Path | None) -> None:
     """Keep a seating beside the job; without a job say what to write."""
-    stated = f'seating = {{ u_deg = {found.u_deg:g}, n = {found.n}, date = "{found.date}" }}'
-    if job is None:
-        print(f"to have a job use it, write in it under [level.settings]:\n  {stated}")
-        return
-    if level.profile.seating.n:
-        print(
-            "it is not used: the profile or the job states a measured seating; in its place write "
-            f"under [level.settings]\n  {stated}"
-        )
-        return
     from daemon.session.learned import remember_seating
 
-    remember_seating(job.parent, level.entry, found)
+    stated = f'seating = {{ u_deg = {found.u_deg:g}, n = {found.n}, date = "{found.date}" }}'
+    if _is_used(job, level.profile.seating.n, stated):
+        remember_seating(job.parent, level.entry, found)
+
+
+def _keep_noise(level: "Target", found: "Noise", job: Path | None) -> None:
+    """Keep a noise beside the job; without a job say what to write."""
+    from daemon.session.learned import remember_noise
+
+    values = f"sd_deg = {found.sd_deg:g}, lag1 = {found.lag1:g}, n = {found.n}"
+    if _is_used(job, level.profile.noise.n, f'noise = {{ {values}, date = "{found.date}" }}'):
+        remember_noise(job.parent, level.entry, found)
+
+
+def _is_used(job: Path | None, measured: int, stated: str) -> TypeGuard[Path]:
+    """Say whether sessions of the job will use what was found, and what to write where not.
+
+    measured: of how many the profile's own statement is, which goes before.
+    """
+    if job is None:
+        print(f"to have a job use it, write in it under [level.settings]:\n  {stated}")
+        return False
+    if measured:
+        print(
+            "it is not used: the profile or the job states a measured one; in its place write "
+            f"under [level.settings]\n  {stated}"
+        )
+        return False
     print("it is kept beside the job, and its sessions use it from the next one on")
+    return True
 
 
 def bar(length: float, u_length: float, height: float, u_height: float) -> "Standard":

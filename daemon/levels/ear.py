@@ -59,6 +59,8 @@ class Ear:
     Attributes:
         chunks: all that arrived, with seconds since the start (empty unless kept).
         samples, gaps: how many there were.
+        latest: the numbers of the newest sample that a job would take, in words.
+        trouble: why the link does not work, in words.
         on_chunk: called with the index of every new chunk.
     """
 
@@ -88,6 +90,7 @@ class Ear:
         self.chunks: list[Chunk] = []
         self.samples = 0
         self.gaps = 0
+        self.latest = self.trouble = ""
         self.longest_gap_s = 0.0
         self.on_chunk: Callable[[int], None] = lambda _number: None
 
@@ -98,11 +101,12 @@ class Ear:
         self._keep(Chunk(now, channel, data))
         samples = self._codec.feed(channel, data)
         why_not = [self._why_not(one) for one in samples]
-        good = sum(
-            self._is_tilt(one) and not why for one, why in zip(samples, why_not, strict=True)
-        )
-        if good:
-            self._count(now, good)
+        taken = [
+            one for one, why in zip(samples, why_not, strict=True) if self._is_tilt(one) and not why
+        ]
+        if taken:
+            self._count(now, len(taken))
+            self.latest = _numbers(taken[-1], None)
         if self._raw or samples:
             raw = _raw(channel, data) if self._raw else ""
             numbers = list(map(_numbers, samples, why_not))
@@ -110,10 +114,12 @@ class Ear:
 
     def up(self, level: str, identity: str) -> None:
         """The link works."""
+        self.trouble = ""
         self._tell(f"{self._now():9.3f} s  {level} is connected: {identity}")
 
     def down(self, level: str, reason: str) -> None:
         """The link does not work."""
+        self.trouble = reason
         self._codec.reset()
         self._gate.restart()
         self._times.clear()
@@ -146,10 +152,13 @@ class Ear:
             return None
         return (len(self._times) - 1) / (self._times[-1] - self._times[0])
 
+    def refused_words(self) -> str:
+        """Return what was refused and why, most often first; "" where nothing was."""
+        return _counted(self._refused)
+
     def summary(self) -> str:
         """Return what it came to, in words."""
-        refused = self._refused.total()
-        reasons = _counted(self._refused)
+        refused, reasons = self._refused.total(), self.refused_words()
         return (
             f"{self.samples} samples, {self.gaps} gaps (longest {self.longest_gap_s:.2f} s), "
             f"{refused} refused" + (f": {reasons}" if reasons else "")

@@ -1,4 +1,4 @@
-"""`stillblade levels zero`, `standard`, `seating` and `play`: a level, or a loose blade, looked at.
+"""`stillblade levels zero`, `standard`, `noise`, `seating`, `play`: a level, or a loose blade, looked at.
 
 What is asked of the person and made of the answers is a `Proof`; `run` puts it to a level and
 prints (0 the answer is yes, 1 no or nothing came to rest, 3 no signal).
@@ -16,6 +16,7 @@ from daemon.core.pipe import Pipe
 from daemon.levels.ear import Target
 from daemon.measure.proving.checks import (
     Found,
+    noise_found,
     off_the_blade,
     play_found,
     seating_found,
@@ -23,6 +24,7 @@ from daemon.measure.proving.checks import (
     zero_found,
 )
 from daemon.measure.proving.placing import Placing, Stage
+from daemon.measure.proving.resting import Resting
 from daemon.measure.proving.seats import PLACEMENTS
 from daemon.measure.proving.zero import Standard
 from daemon.measure.stream.facts import Fact
@@ -51,7 +53,7 @@ class Proof:
 
     level: Target
     job: Job | None
-    placing: Placing
+    placing: Placing | Resting
     answer: Callable[[list[Reading]], Found]
 
 
@@ -127,8 +129,13 @@ class Eye:
             print(line, file=self._out, flush=True)
 
 
-def zero(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Proof:
-    """Return how to find the zero error: laid down, then turned end for end on the same place."""
+def zero(
+    level: Target, job: Path | None = None, *, lead_s: float = LEAD_S, written: bool = False
+) -> Proof:
+    """Return how to find the zero error: laid down, then turned end for end on the same place.
+
+    written: what takes it out is written for the person, who need not be told how.
+    """
     shown = Target(level.entry, off_the_blade(level.profile))
     stages = [
         Stage("lay the level on a steady surface, nearly level, and mark where", lead_s),
@@ -136,7 +143,7 @@ def zero(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> P
     ]
     where = f"{job}, [[level]] {level.entry.name!r}, under [level.settings]"
     if job is None:
-        where = "the job file, under [level.settings] of this level"
+        where = "" if written else "the job file, under [level.settings] of this level"
 
     def answer(readings: list[Reading]) -> Found:
         return zero_found(readings[0], readings[1], shown.profile, where)
@@ -155,6 +162,19 @@ def standard(
         return standard_found(readings[0], shown.profile, known)
 
     return Proof(shown, _of(job), Placing(shown.profile, stages), answer)
+
+
+def noise(level: Target, job: Path | None = None) -> Proof:
+    """Return how to find its noise: laid down and left alone."""
+    # a level that watches tells every sample, one for the blades its averages only
+    shown = Target(level.entry.model_copy(update={"role": "watch"}), off_the_blade(level.profile))
+    resting = Resting(shown.profile)
+
+    def answer(readings: list[Reading]) -> Found:
+        del readings
+        return noise_found(resting.noise(), resting.rate_hz, shown.profile)
+
+    return Proof(shown, _of(job), resting, answer)
 
 
 def seating(level: Target, job: Path | None = None, *, lead_s: float = LEAD_S) -> Proof:

@@ -165,11 +165,27 @@ def remember_seating(folder: Path, entry: LevelEntry, found: Seating) -> None:
     _change(folder, entry, {"seated": found})
 
 
-def _change(folder: Path, entry: LevelEntry, update: Mapping[str, str | Seating]) -> None:
+def remember_noise(folder: Path, entry: LevelEntry, found: Noise) -> None:
+    """Keep a noise that was listened for, as a session's; raises as `remember_seating`."""
+    before = known(folder).levels.get(_key(entry), LevelKnown())
+    _change(folder, entry, _with_noise(before, found))
+
+
+Change = Mapping[str, str | Noise | Seating | tuple[Noise, ...] | tuple[Seating, ...]]
+"""What becomes of fields of a `LevelKnown`."""
+
+
+def _change(folder: Path, entry: LevelEntry, update: Change) -> None:
     levels = dict(known(folder).levels)
     before = levels.get(_key(entry), LevelKnown())
     levels[_key(entry)] = before.model_copy(update=update)
     _write(folder / NAME, Known(levels=levels))
+
+
+def _with_noise(before: LevelKnown, found: Noise) -> Change:
+    counted = found.model_copy(update={"n": min(found.n, ONE_SESSION)})
+    noises = [*_remembered(before.noise, before.noises), counted]
+    return {"noise": Noise(), "noises": tuple(noises[-SESSIONS:])}
 
 
 def _key(entry: LevelEntry) -> str:
@@ -178,10 +194,8 @@ def _key(entry: LevelEntry) -> str:
 
 def _pooled(before: LevelKnown, body: Learned, date: str) -> LevelKnown:
     if body.what == "noise":
-        n = min(body.samples, ONE_SESSION)
-        noise = Noise(sd_deg=body.value, lag1=body.lag1, n=n, date=date)
-        noises = [*_remembered(before.noise, before.noises), noise]
-        return before.model_copy(update={"noise": Noise(), "noises": tuple(noises[-SESSIONS:])})
+        noise = Noise(sd_deg=body.value, lag1=body.lag1, n=body.samples, date=date)
+        return before.model_copy(update=_with_noise(before, noise))
     seating = Seating(u_deg=body.value, n=body.samples, date=date)
     seatings = [*_remembered(before.seating, before.seatings), seating]
     return before.model_copy(update={"seating": Seating(), "seatings": tuple(seatings[-SESSIONS:])})

@@ -1,8 +1,9 @@
 """What a check of a level came to: its zero error, its proof on a standard, a blade's play."""
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
 
 from daemon.measure.angle.blade import SQRT3, blade_reading
 from daemon.measure.angle.reference import reference_angle
@@ -14,7 +15,7 @@ from daemon.measure.stream.reading import Reading
 from daemon.measure.stream.tilts import Tilter
 from shared.angles import difference_deg
 from shared.job import Job
-from shared.profile import LevelProfile, Mounting, Seating
+from shared.profile import LevelProfile, Mounting, Noise, Seating
 from shared.samples import Role
 
 FAR = 3.0
@@ -44,12 +45,15 @@ class Found:
     """Lines for the person, and the answer: whether it is yes.
 
     Attributes:
-        seating: to be remembered of the level; None: nothing is.
+        seating, noise: to be remembered of the level; None: nothing is.
+        settings: tables to lay over its profile, which take out what was found.
     """
 
     good: bool
     lines: tuple[str, ...]
     seating: Seating | None = None
+    noise: Noise | None = None
+    settings: Mapping[str, Any] = field(default_factory=dict)
 
 
 def off_the_blade(profile: LevelProfile) -> LevelProfile:
@@ -84,7 +88,7 @@ def zero_found(first: Reading, second: Reading, profile: LevelProfile, where: st
         first: the level as it was laid down.
         second: turned end for end on the same place.
         profile: of a level `off_the_blade`.
-        where: where a correction is to be written, in words.
+        where: where a correction is to be written, in words; "": nobody has to write it.
     """
     zero, angle = reversal(first.mean_deg, second.mean_deg)
     mean = reference_angle([first, second], profile, "normal")
@@ -97,7 +101,9 @@ def zero_found(first: Reading, second: Reading, profile: LevelProfile, where: st
     ]
     if abs(zero) > FAR * stated + u95:
         lines.append(_turned(first, second, u95))
-    return Found(good, (*lines, *_to_write(zero, u95, profile, where)))
+    settings = _taking_out(zero, u95, profile)
+    said = _to_write(settings, where) if where else []
+    return Found(good, (*lines, *said), settings=settings)
 
 
 def _against(zero: float, u95: float, stated: float) -> str:
@@ -113,21 +119,30 @@ def _turned(first: Reading, second: Reading, u95: float) -> str:
     return f"{seen}: was it turned end for end, and laid on the same place? If not, do it again"
 
 
-def _to_write(zero: float, u95: float, profile: LevelProfile, where: str) -> list[str]:
-    """Lines of TOML that take the zero error out, or state it."""
+def _taking_out(zero: float, u95: float, profile: LevelProfile) -> dict[str, Any]:
+    """Return tables that take the zero error out, or state it; none where it cannot be told."""
     if abs(zero) <= u95:
-        return ["it cannot be told from none: there is nothing to write"]
-    limit = math.ceil(1000.0 * (abs(zero) + u95)) / 1000.0
-    as_it_is = f"  accuracy = {{ zero_deg = {limit:.3f} }}"
+        return {}
     field = _corrected(zero, profile)
     if field is None:
-        return [f"to state it, write in {where}:", as_it_is]
+        return {"accuracy": {"zero_deg": math.ceil(1000.0 * (abs(zero) + u95)) / 1000.0}}
     left = math.ceil(1000.0 * u95) / 1000.0
-    return [
-        f"to correct it, write in {where}:",
-        f"  fields = {{ {field[0]} = {{ offset = {field[1]:.5g} }} }}",
-        f"  accuracy = {{ zero_deg = {left:.3f} }}",
-    ]
+    return {
+        "fields": {field[0]: {"offset": float(f"{field[1]:.5g}")}},
+        "accuracy": {"zero_deg": left},
+    }
+
+
+def _to_write(settings: Mapping[str, Any], where: str) -> list[str]:
+    """Lines of TOML for a person to write."""
+    if not settings:
+        return ["it cannot be told from none: there is nothing to write"]
+    accuracy = f"  accuracy = {{ zero_deg = {settings['accuracy']['zero_deg']:.3f} }}"
+    if "fields" not in settings:
+        return [f"to state it, write in {where}:", accuracy]
+    ((role, table),) = settings["fields"].items()
+    field = f"  fields = {{ {role} = {{ offset = {table['offset']:.5g} }} }}"
+    return [f"to correct it, write in {where}:", field, accuracy]
 
 
 def _corrected(zero: float, profile: LevelProfile) -> tuple[Role, float] | None:
@@ -244,3 +259,20 @@ def _beside_assumed(seats: Seats, stated: Seating) -> str:
     if stated.u_deg > seats.high_deg:
         return f"that is less than {words}"
     return f"{words} is in that range"
+
+
+def noise_found(noise: Noise | None, rate_hz: float, profile: LevelProfile) -> Found:
+    """What a level that was left alone showed of its noise; the answer is no where it was too little."""
+    if noise is None:
+        return Found(False, ("it did not lie still for long enough to say how it scatters",))
+    stated = profile.noise
+    known = "measured" if stated.n else "assumed"
+    lines = [
+        f"noise {noise.sd_deg:.3f} degrees a sample, from {noise.n} of them at {rate_hz:.1f} a second",
+        f"it was {known} as {stated.sd_deg:.3f} so far",
+    ]
+    if noise.lag1 > 0.5:
+        lines.append(
+            f"neighbours hang together by {noise.lag1:.2f}: it smooths by itself, and each average takes longer"
+        )
+    return Found(True, tuple(lines), noise=noise)

@@ -1,0 +1,48 @@
+"""`stillblade new`: a job by questions and answers."""
+
+import sys
+from pathlib import Path
+
+
+def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
+    """Make a job by questions and answers: the level found and tried, the propeller asked for.
+
+    Works on any terminal, line by line. Every answer can be taken back; stopped with Ctrl-C it
+    leaves nothing behind and exits with 1.
+
+    Parameters
+    ----------
+    job
+        The job file to be written, which must not be there yet; asked for where not given.
+    air
+        Seconds for which the air is listened to for Bluetooth levels; 0 leaves it out.
+    """
+    from daemon.cli.options import check
+    from daemon.cli.stops import until_stopped
+    from daemon.dialog.conversation import checked, new_job
+    from daemon.dialog.finding import Surroundings
+    from daemon.dialog.line_by_line import Lines
+    from daemon.shell.clocks import wall
+    from drivers.links import PATIENT
+    from shared.plain import plain
+
+    check(0.0 <= air <= 60.0, "--air", f"{air} s is no time to listen", "0 to 60")
+    if job is not None:
+        try:
+            checked(job)
+        except ValueError as error:
+            check(False, "JOB", str(error).rstrip("."))
+    terminal = Lines(sys.stdin.fileno(), sys.stdout)
+    work = new_job(terminal, Surroundings(PATIENT, air), job, wall()[:10])
+    try:
+        path, _ = until_stopped(work)
+    except EOFError:
+        path = None
+    if path is None:
+        print("stopped: nothing was written", file=sys.stderr)
+        return 1
+    print(plain(f"{path} is written."))
+    print("what follows:")
+    print(plain(f"  stillblade check {path}    what is wrong with this computer, if anything"))
+    print(plain(f"  stillblade run {path}      the job"))
+    return 0

@@ -1,0 +1,1 @@
+"""The dialog of `stillblade new`: a person is asked, and out comes a job file that runs."""

@@ -1,0 +1,123 @@
+"""A plain terminal, line by line: works over ssh and on a pipe. One line above the prompt may live."""
+
+import asyncio
+import os
+import shutil
+import sys
+import threading
+from collections.abc import Callable
+from typing import TextIO
+
+from shared.plain import plain, plain_lines, plainly
+
+LOOK_S = 0.25
+PROMPT = "> "
+_ABOVE = "\x1b7\x1b[1A\r{}\x1b[K\x1b8"
+"""Save the cursor, up, a line anew, back (ECMA-48 and DEC's 7 and 8): what is typed stays."""
+LONGEST_BYTES = 65_536
+"""More without a line end is no answer."""
+
+
+class Lines:
+    """Reads a file descriptor in a thread of its own, because no system can wait for both.
+
+    Args:
+        descriptor: where answers come from.
+        out: where everything is printed.
+
+    Attributes:
+        stream: the same, for code that prints.
+    """
+
+    def __init__(self, descriptor: int, out: TextIO) -> None:
+        self._descriptor = descriptor
+        self._out = out
+        self.stream = plainly(out)
+        self._typed: asyncio.Queue[str | None] = asyncio.Queue()
+        self._begun = False
+        self._ended = False
+        self._redraws = (
+            out.isatty()
+            and os.isatty(descriptor)
+            and os.environ.get("TERM") not in {None, "", "dumb"}
+        ) and sys.platform != "win32"
+
+    def say(self, *lines: str) -> None:
+        """Print lines."""
+        for line in lines:
+            print(plain_lines(line), file=self._out)
+        self._out.flush()
+
+    def forget_typed(self) -> None:
+        """Forget what was typed while something else went on: a person's stray keys, no pipe's."""
+        while os.isatty(self._descriptor) and not self._ended and not self._typed.empty():
+            self._ended = self._typed.get_nowait() is None
+
+    async def line(self, asked: str, live: Callable[[], str] | None = None) -> str:
+        """Print what is asked; return what was typed, stripped.
+
+        Raises:
+            EOFError: the input has ended.
+        """
+        self._begin()
+        self.say(asked, *([_cut(live())] if live else []))
+        self._out.write(PROMPT)
+        self._out.flush()
+        typed = await self._next(live if self._redraws else None)
+        if typed is None:
+            self._ended = True
+            self.say("")
+            raise EOFError
+        if not os.isatty(self._descriptor):
+            self.say(typed)
+        return typed
+
+    async def quiet_line(self) -> str:
+        """Return the next line without a prompt, as `line`."""
+        self._begin()
+        typed = await self._next(None)
+        if typed is None:
+            self._ended = True
+            raise EOFError
+        return typed
+
+    async def _next(self, live: Callable[[], str] | None) -> str | None:
+        while not self._ended:
+            if live is None:
+                return await self._typed.get()
+            try:
+                async with asyncio.timeout(LOOK_S):
+                    return await self._typed.get()
+            except TimeoutError:
+                self._out.write(_ABOVE.format(_cut(live())))
+                self._out.flush()
+        return None
+
+    def _begin(self) -> None:
+        if not self._begun:
+            self._begun = True
+            loop = asyncio.get_running_loop()
+            threading.Thread(target=self._read, args=(loop,), name="lines", daemon=True).start()
+
+    def _read(self, loop: asyncio.AbstractEventLoop) -> None:
+        kept = b""
+        while True:
+            try:
+                data = os.read(self._descriptor, 4096)
+            except OSError:
+                data = b""
+            *whole, kept = (kept + data).split(b"\n")
+            kept = kept[-LONGEST_BYTES:]
+            lines: list[str | None] = [one.decode("utf-8", "replace").strip() for one in whole]
+            try:
+                for line in [*lines, *([] if data else [None])]:
+                    loop.call_soon_threadsafe(self._typed.put_nowait, line)
+            except RuntimeError:  # the loop has ended
+                return
+            if not data:
+                return
+
+
+def _cut(text: str) -> str:
+    """Return one line that does not wrap."""
+    return plain(text)[: shutil.get_terminal_size().columns - 1]
