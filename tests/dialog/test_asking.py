@@ -1,0 +1,163 @@
+"""Questions, hostile answers, and answers taken back; a whole conversation broken off anywhere."""
+
+import asyncio
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from daemon.dialog import understood
+from daemon.dialog.asking import Question, Talk
+from daemon.dialog.conversation import new_job
+from daemon.dialog.finding import Surroundings
+from daemon.dialog.propeller import Tables, propeller
+from daemon.session.jobs import load_job
+from drivers.links.look import Found
+from shared.job import Propeller, Target
+from shared.plan import Plan
+from simulator.line import Line
+from tests.dialog.person import Person
+from tests.drivers.sinks import QUICK
+from tests.whole.program import Level
+
+ANSWERS = [
+    "Three blades", "", "", "3", "pusher", "anticlockwise", "at the mark", "", "",
+    "21", "0.2", "0.2", "none", "1 2, 3", "together", "yes", "hub", "6", "12 Nm", "50 100",
+    "yes", "rim", "4", "40 in-lb", "100", "no",
+]  # fmt: skip
+
+
+def asked(answers: list[str]) -> tuple[Tables, Person]:
+    person = Person(answers)
+    return asyncio.run(Talk(person).run(propeller)), person
+
+
+def test_a_propeller_is_asked_for_and_is_one_of_a_job() -> None:
+    tables, _ = asked(ANSWERS)
+    assert Propeller.model_validate(tables["propeller"]).layout == "pusher"
+    assert Target.model_validate(tables["target"]).spread_deg == 0.2
+    plan = Plan.model_validate(tables["plan"])
+    assert [(one.name, one.count, one.unit) for one in plan.bolts] == [
+        ("hub", 6, "N.m"),
+        ("rim", 4, "lbf.in"),
+    ]
+    assert plan.clamps == [[1, 2], [3]]
+
+
+@pytest.mark.parametrize("at", range(1, len(ANSWERS)))
+def test_any_answer_taken_back_is_asked_again_and_nothing_else_is(at: int) -> None:
+    straight, first = asked(ANSWERS)
+    again, second = asked([*ANSWERS[:at], "back", ANSWERS[at - 1], *ANSWERS[at:]])
+    assert again == straight
+    assert len(second.asked) == len(first.asked) + 2
+
+
+@pytest.mark.parametrize("at", range(len(ANSWERS)))
+def test_any_question_explains_itself_and_is_put_again(at: int) -> None:
+    straight, _ = asked(ANSWERS)
+    again, person = asked([*ANSWERS[:at], "?", *ANSWERS[at:]])
+    assert again == straight
+    assert person.asked[at] == person.asked[at + 1]
+
+
+def test_nothing_of_the_manual_has_a_default() -> None:
+    """An empty line is no answer to any of them."""
+    _, straight = asked(ANSWERS)
+    free = [k for k, one in enumerate(straight.asked) if "[Enter:" in one]
+    said = " ".join(straight.asked[k] for k in free)
+    for word in (
+        "blades has",
+        "tractor",
+        "clockwise",
+        "station",
+        "angle",
+        "differ",
+        "torque",
+        "passes",
+    ):
+        assert word not in said
+    for at in set(range(len(ANSWERS))) - set(free):
+        again, _ = asked([*ANSWERS[:at], "", *ANSWERS[at:]])
+        assert again["name"] == "Three blades"
+
+
+HOSTILE = st.text(max_size=30).map(str.strip) | st.sampled_from(
+    ["back", "?", "", "-1", "nan", "1e999", "\x1b[2J", "x" * 5000, "1,2,3", "all", "yes", "'; --"]
+)
+
+
+@given(st.lists(HOSTILE, max_size=40))
+@settings(max_examples=60)
+def test_whatever_is_typed_the_conversation_ends_in_a_job_or_goes_on(typed: list[str]) -> None:
+    person = Person(typed)
+    try:
+        tables = asyncio.run(Talk(person).run(propeller))
+    except EOFError:
+        assert "\x1b" not in person.out.getvalue()
+        return
+    Propeller.model_validate(tables["propeller"])
+
+
+def test_an_answer_that_no_longer_fits_is_said_to_and_asked_again() -> None:
+    async def conversation(talk: Talk) -> list[str]:
+        blades = await talk.ask(
+            Question("n", "blades", "how many", lambda t: understood.whole(t, 2, 6))
+        )
+        return await talk.ask(
+            Question("l", "names", "names", lambda t: understood.labels(t, blades))
+        )
+
+    async def twice(talk: Talk) -> list[str]:
+        found = await conversation(talk)
+        if talk.path[0].shown == "2":
+            talk.forget("n")
+        return found
+
+    person = Person(["2", "a, b", "3", "a, b, c"])
+    assert asyncio.run(Talk(person).run(twice)) == ["a", "b", "c"]
+    assert "names was 'a, b', which no longer fits" in person.out.getvalue()
+
+
+# --- the whole conversation, in one process ---------------------------------------------
+
+if sys.platform != "win32":
+    WHOLE = ["1", "", "yes", "stays", "", "skip", "skip", "skip", *ANSWERS, "job.toml", "write"]
+
+    @pytest.fixture
+    def around() -> Iterator[Surroundings]:
+        line = Line("chord")
+        path = line.open()
+        level = Level(line)
+        level.lay(3.0)
+        yield Surroundings(QUICK, 0.0, [Found(path, "", guess="nmea-xdr")])
+        level.stop()
+        line.close()
+
+    async def test_the_whole_conversation_writes_its_job(
+        around: Surroundings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(tmp_path)
+        path = await new_job(Person(WHOLE), around, None, "2031-05-06")
+        assert load_job(path).propeller.blades == 3
+
+    def test_broken_off_at_any_question_nothing_is_written(
+        around: Surroundings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(tmp_path)
+        for at in range(len(WHOLE)):
+            with pytest.raises(EOFError):
+                asyncio.run(new_job(Person(WHOLE[:at]), around, None, "2031-05-06"))
+            assert list(tmp_path.iterdir()) == [], f"after {at} answers"
+
+    async def test_a_file_that_appeared_meanwhile_is_not_written_over(
+        around: Surroundings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(tmp_path)
+        (tmp_path / "job.toml").write_text("mine")
+        person = Person([*WHOLE[:-1], "other.toml", "write"])
+        assert await new_job(person, around, None, "2031-05-06") == Path("other.toml")
+        assert (tmp_path / "job.toml").read_text() == "mine"
+        assert "job.toml is there already" in person.out.getvalue()
