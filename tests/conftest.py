@@ -1,6 +1,7 @@
 """Suites and skips: `pytest` runs what needs Python only; `-m real` and `-m long` the rest."""
 
 import os
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,8 @@ from hypothesis import settings
 
 settings.register_profile("stillblade", deadline=None)  # no test measures time
 settings.load_profile("stillblade")
+_OWN_STATE = tempfile.TemporaryDirectory(prefix="stillblade-tests-")
+os.environ["XDG_STATE_HOME"] = _OWN_STATE.name  # the jobs that were run are no person's
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -17,6 +17,7 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
     air
         Seconds for which the air is listened to for Bluetooth levels; 0 leaves it out.
     """
+    from daemon.cli import offered_jobs
     from daemon.cli.options import check
     from daemon.cli.stops import until_stopped
     from daemon.dialog.conversation import checked, new_job
@@ -41,8 +42,11 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
     if path is None:
         print("stopped: nothing was written", file=sys.stderr)
         return 1
+    offered_jobs.remember(path)
     print(plain(f"{path} is written."))
     print("what follows:")
     print(plain(f"  stillblade check {path}    what is wrong with this computer, if anything"))
-    print(plain(f"  stillblade run {path}      the job"))
+    print(
+        plain(f"  stillblade run {path}      the job; without its name `stillblade run` offers it")
+    )
     return 0

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def run(
-    job: Path,
+    job: Path | None = None,
     *,
     headless: Flag = False,
     json_: AsJson = False,
@@ -33,7 +33,8 @@ def run(
     Parameters
     ----------
     job
-        The job file (TOML). Sessions are recorded beside it.
+        The job file (TOML). Sessions are recorded beside it. Where none is named, the newest is
+        offered: of this folder, else of those that were run before.
     headless
         No screen; commands are read from standard input, one JSON object a line.
     json_
@@ -47,9 +48,11 @@ def run(
     page_tls
         The page over TLS, with a certificate of its own.
     """
+    from daemon.cli import offered_jobs
     from daemon.session.begin import Procedure, begin, only_one
     from daemon.session.jobs import load_job
 
+    job = job or offered_jobs.asked()
     loaded = load_job(job)
     place = place_of(PageAt(page, page_tls))
     from daemon.cli.before import before
@@ -60,6 +63,7 @@ def run(
 
     procedure: Procedure = "read" if read_only else "set"
     with only_one(job, procedure):
+        offered_jobs.remember(job)
         begun = begin(
             job,
             loaded,
