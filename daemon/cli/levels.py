@@ -80,10 +80,12 @@ def listen(
 ) -> int:
     """Print a level's raw bytes, decoded numbers, rate and gaps, live.
 
+    Of a Bluetooth address alone: its services and characteristics with their values as they change.
+
     Parameters
     ----------
     name
-        A level of the job; without a job a shipped kind, or a profile file.
+        A level of the job; without a job a shipped kind, or a profile file; or a Bluetooth address.
     job
         The job file the level is in.
     port
@@ -93,7 +95,13 @@ def listen(
     """
     from daemon.cli.stops import until_stopped
     from daemon.levels import look
+    from drivers.links.where import is_address
 
+    if is_address(name) and job is None:
+        from daemon.levels.offers import listen_to
+
+        code, _ = until_stopped(listen_to(name, plainly(sys.stdout), seconds))
+        return 1 if code is None else code
     level = look.target(name, job, port)
     code, _ = until_stopped(look.listen(level, plainly(sys.stdout), seconds))
     return 1 if code is None else code

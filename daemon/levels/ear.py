@@ -20,13 +20,13 @@ REFUSED_EVERY_S = 1.0
 """Between two lines of what was refused."""
 
 
-def _raw(channel: int, data: bytes) -> str:
-    """Bytes as hexadecimal, and as text where most of them are."""
+def raw(data: bytes) -> str:
+    """Return bytes as hexadecimal, and as text where most of them are."""
     shown, more = data[:_SHOWN_BYTES], "..." if len(data) > _SHOWN_BYTES else ""
     printed = [chr(byte) if 32 <= byte < 127 else "·" for byte in shown]
     words = sum(32 <= byte < 127 or byte in b"\r\n\t" for byte in shown)
     text = f"  |{''.join(printed)}|" if 4 * words > 3 * len(shown) else ""
-    return f"[{channel}] {shown.hex(' ')}{more}{text}"
+    return f"{shown.hex(' ')}{more}{text}"
 
 
 def _counted(refused: Counter[str]) -> str:
@@ -108,9 +108,9 @@ class Ear:
             self._count(now, len(taken))
             self.latest = _numbers(taken[-1], None)
         if self._raw or samples:
-            raw = _raw(channel, data) if self._raw else ""
+            shown = f"[{channel}] {raw(data)}" if self._raw else ""
             numbers = list(map(_numbers, samples, why_not))
-            self._tell(_line(now, raw, numbers, self.rate_hz()))
+            self._tell(_line(now, shown, numbers, self.rate_hz()))
 
     def up(self, level: str, identity: str) -> None:
         """The link works."""

@@ -96,7 +96,7 @@ async def listen(
     Raises:
         OutsideError: `out` takes nothing more.
     """
-    tell = _Told(out)
+    tell = Told(out)
     ear = Ear(level, tell, keep=False)
     await _hear(level, ear, tell, seconds, patience)
     tell(ear.summary())
@@ -123,7 +123,7 @@ async def capture(
     """
     recording = Recording(_kept_profile(level), source or "not said")
     expected = _fresh(path)
-    tell = _Told(out)
+    tell = Told(out)
     tell(f"recording {level.entry.name} for {seconds:g} s")
     ear = Ear(level, tell, raw=False)
     with _writing(path) as log:
@@ -147,19 +147,23 @@ async def capture(
     return 0 if ear.samples else 1
 
 
-class _Told:
+class Told:
     """Prints lines; one that is not taken is noted: a link calls this, and must not fail by it."""
 
     def __init__(self, out: TextIO) -> None:
         self._out = out
         self.gone: OSError | None = None
+        self.over = asyncio.Event()
+        """Set when a line was not taken."""
 
     def __call__(self, line: str) -> None:
+        """Print a line."""
         if self.gone is None:
             try:
                 print(line, file=self._out, flush=True)
             except OSError as error:
                 self.gone = error
+                self.over.set()
 
     def check(self) -> None:
         """Raise OutsideError where something was not taken."""
@@ -189,7 +193,7 @@ def _kept_profile(level: Target) -> str:
 async def _hear(
     level: Target,
     ear: Ear,
-    tell: _Told,
+    tell: Told,
     seconds: float | None,
     patience: Patience,
     failed: Sequence[OSError] = (),

@@ -9,7 +9,7 @@ import asyncio
 import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
-from typing import Any
+from typing import Any, Protocol
 
 from bleak import BleakClient
 from bleak.backends.characteristic import BleakGATTCharacteristic
@@ -222,8 +222,24 @@ class Connection:
             raise LinkDownError(sentence(error, self.address)) from error
 
 
+class Visit(Protocol):
+    """What of a connection is wanted to make one."""
+
+    device: BLEDevice
+    patience: Patience
+
+    @property
+    def address(self) -> str:
+        """The device's address."""
+        ...
+
+    def on_disconnect(self, _client: BleakClient) -> None:
+        """Hear that the other side ended it."""
+        ...
+
+
 @asynccontextmanager
-async def connected(connection: Connection, air: Air, backend: Any) -> AsyncIterator[BleakClient]:
+async def connected(connection: Visit, air: Air, backend: Any) -> AsyncIterator[BleakClient]:
     """Connect, one device at a time, and disconnect at the end whatever happened.
 
     Raises:

@@ -9,9 +9,11 @@ import pytest
 
 from daemon.core.engine import Engine
 from daemon.levels import look as levels
+from daemon.levels.offers import listen_to
 from daemon.session.headers import make_header
 from daemon.session.jobs import resolve_profiles
 from drivers import codecs, sentences
+from shared.plain import plainly
 from simulator import scenario
 from simulator.hangar import Chunk as HangarChunk
 from simulator.hangar import Hangar
@@ -21,6 +23,7 @@ from simulator.wire.bthome import UUID, Bthome
 from tests.drivers.making import angles, profile_of
 from tests.drivers.sinks import QUICK, Heard, kept
 from tests.radio.stage import SERVICES, address
+from tests.radio.stage import UUID as UUID_OF_IT
 
 pytestmark = pytest.mark.real
 THERMOMETER = "AA:BB:CC:00:00:77"
@@ -48,6 +51,29 @@ async def test_scan_with_bluetooth_off(radio: Radio) -> None:
     out = io.StringIO()
     await levels.scan(out, 0.2, QUICK)
     assert sentences.bluetooth_off() in out.getvalue()
+
+
+async def test_the_services_of_an_address_with_their_values(radio: Radio) -> None:
+    values = {"2a19": b"\x50", "2a29": b"no\x1bbody"}
+    await radio.add_level(address(1), "a\x1b[31mlevel", SERVICES, values)
+    out = io.StringIO()
+
+    async def send() -> None:
+        while True:
+            radio.feed(address(1), UUID_OF_IT, b"\x01\x02 12.5")
+            await asyncio.sleep(0.05)
+
+    async with asyncio.TaskGroup() as group:
+        sending = group.create_task(send(), name="send")
+        assert await listen_to(address(1), plainly(out), 5.0, QUICK) == 0
+        sending.cancel()
+    text = out.getvalue()
+    assert "service 180f (Battery Service)" in text
+    assert "2a19 (Battery Level)  50" in text
+    assert "2a29 (Manufacturer Name String)" in text
+    assert f"{UUID_OF_IT}  01 02 20 31 32 2e 35" in text
+    assert "connected: a\\x1b[31mlevel" in text
+    assert "\x1b" not in text
 
 
 async def test_listen_over_the_air(radio: Radio) -> None:
