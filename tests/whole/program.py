@@ -10,9 +10,8 @@ import sys
 import threading
 import time
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
-from simulator.line import Line
 from tests.daemon.bench import sentence
 
 JOB = """
@@ -159,6 +158,12 @@ class Running:
                     stream.close()
 
 
+class Wired(Protocol):
+    """What a level writes to."""
+
+    def write(self, data: bytes) -> None: ...
+
+
 class Level:
     """A level that streams 50 samples a second on a pseudo-terminal, from a thread of its own."""
 
@@ -166,7 +171,7 @@ class Level:
     lies_on_s = 0.0
     """So long it lies on after a reading."""
 
-    def __init__(self, line: Line) -> None:
+    def __init__(self, line: Wired) -> None:
         self.line = line
         self._random = random.Random(4)
         self._angle_deg: float | None = None
@@ -180,7 +185,11 @@ class Level:
                 angle_deg = self._random.uniform(-70.0, 70.0)
             else:
                 angle_deg = self._angle_deg + 0.02 * self._random.gauss(0.0, 1.0)
-            self.line.write(sentence(angle_deg))
+            self.line.write(self.written(angle_deg))
+
+    def written(self, angle_deg: float) -> bytes:
+        """What it sends for an angle."""
+        return sentence(angle_deg)
 
     def stop(self) -> None:
         """Fall silent."""
