@@ -151,6 +151,7 @@ class _Recorded(Person):
             self._waiting.clear()
             if events:
                 self._told.append((len(self._disk.done), events[-1].n))
+            self._begun.store.settle()
         return events
 
 

@@ -99,7 +99,7 @@ class Setup(Written):
     """Full play of a loose blade at the station, as felt between coarse and fine."""
     nose: Nose = ""
     """Which way the shaft points: on the hub face a level of one axis cannot tell."""
-    capture: Literal["by press", "by itself"] = "by press"
+    capture: Literal["by press", "by itself"] = "by itself"
     """by itself: a level laid down where and as the step expects it is taken without a press."""
     zero_days: Annotated[int, Field(ge=1)] | None = None
     """A level's zero must have been proven within so many days; None: nobody asks."""

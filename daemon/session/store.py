@@ -99,7 +99,20 @@ class Store:
             if not self._wrote(packets, others, told, seal):
                 self._say_it_is_held()
             self._seal = seal
-        self._into_the_file()
+
+    def settle(self) -> None:
+        """Move what was committed out of the journal into the one file.
+
+        It is on the disk before that too, so nobody waits for it, and a failure is told and no error.
+        """
+        try:
+            self._database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        except sqlite3.Error as error:
+            if not self._in_journal:
+                log.warning("%s stays in its journal: %s", self.path, error)
+            self._in_journal = f"{self.path.name} stays in its journal: {error}"
+        else:
+            self._in_journal = ""
 
     def close(self) -> None:
         """Leave one plain file behind; where another program reads it, its journal beside it."""
@@ -155,17 +168,6 @@ class Store:
             f"{self.path} was held by another program: what was not told is not in it",
             "end that program; the same command goes on",
         )
-
-    def _into_the_file(self) -> None:
-        """Move the commit out of the journal. It is safe in there too, so a failure is told."""
-        try:
-            self._database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-        except sqlite3.Error as error:
-            if not self._in_journal:
-                log.warning("%s stays in its journal: %s", self.path, error)
-            self._in_journal = f"{self.path.name} stays in its journal: {error}"
-        else:
-            self._in_journal = ""
 
     # --- a file that went away ------------------------------------------------------------
 

@@ -63,6 +63,8 @@ class Recorder:
                 answer.set_exception(error)
             else:
                 answer.set_result(None)
+                if not self._closed:
+                    self.store.settle()
 
     def _write(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> None:
         tries_left = LEAVING_TRIES

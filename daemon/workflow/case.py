@@ -53,7 +53,7 @@ class Case:
         self.referred = Referred(header, self.members.reference)
         self.hub = Hub(header)
         self.takings = Takings([e.name for e in self.job.level if e.role == "blade"])
-        by_itself, needed = self.job.setup.capture == "by itself", header.rules >= PROOF_SINCE
+        by_itself, needed = _by_itself(header), header.rules >= PROOF_SINCE
         feel = {name for name, profile in header.profiles.items() if feels(profile)}
         self.proofs = Proofs(wanted=by_itself, needed=needed, feel=feel)
         self.accepted: list[Acceptance] = []
@@ -209,6 +209,13 @@ class Case:
     def look(self, blades: Iterable[BladeId]) -> None:
         """These are read again before anything else."""
         self.progress.look(frozenset(blades))
+
+
+def _by_itself(header: Header) -> bool:
+    """Whether readings are to be taken without a press; before rules 7 only where a job said so."""
+    setup = header.job.setup
+    said = header.rules >= PROOF_SINCE or "capture" in setup.model_fields_set
+    return setup.capture == "by itself" and said
 
 
 def _progress(header: Header) -> Progress:

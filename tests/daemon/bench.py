@@ -46,6 +46,7 @@ def job(**changes: Any) -> Job:
         **changes,
     }
     tables["plan"] = {**PLAN, **tables.get("plan", {})}
+    tables["setup"] = {"capture": "by press", **tables.get("setup", {})}
     return Job.model_validate(tables)
 
 

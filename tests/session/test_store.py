@@ -49,7 +49,18 @@ def written(person: Person, path: Path, upto: int | None = None) -> Store:
     store = Store.create(path, person.header)
     for one in commits(person)[:upto]:
         store.commit(*one)
+        store.settle()
     return store
+
+
+def test_a_commit_is_safe_before_it_is_moved_out_of_the_journal(
+    person: Person, tmp_path: Path
+) -> None:
+    store = written(person, tmp_path / "a.session", 11)
+    store.commit(*commits(person)[11])
+    left = left_by_a_kill(tmp_path / "a.session", tmp_path / "left")
+    store.close()
+    assert len(read(left).events) == sum(len(one[1]) for one in commits(person)[:12])
 
 
 def left_by_a_kill(path: Path, folder: Path) -> Path:

@@ -66,8 +66,9 @@ class Dialogue:
 
     def end(self) -> int:
         """Wait for its end; return its exit code."""
-        while self._read():
-            pass
+        end = time.monotonic() + PATIENCE_S
+        while self._read() or self.process.poll() is None:
+            assert time.monotonic() < end, f"it does not end: {self.heard[-1500:]}"
         code = self.process.wait(PATIENCE_S)
         os.close(self._master)
         return code
