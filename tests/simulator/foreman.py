@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import TypeVar
 
+from daemon.workflow.hands import hands_of
 from shared.events import (
     REFERENCE,
     Alarm,
@@ -91,8 +92,8 @@ class Foreman:
         for blade in range(1, job.propeller.blades + 1):
             yield from self._set(blade)
         for one in job.plan.in_order:
-            if one.tighten:
-                yield from self._wait_done("tighten", one.name)
+            for hand in hands_of(job.plan, one):
+                yield from self._wait_done(hand.stage, one.name)
             yield from self._round(one.name)
         yield from self._wait_done("finished", "")
         self._say(Summary("finished", [], None, None, None, None, [], [], 0))

@@ -29,8 +29,12 @@ angle_deg = 20.0
 tolerance_deg = 0.3
 spread_deg = 0.3
 
+[setup]
+capture = "by press"
+
 [plan]
 rounds = ["check"]
+baseline_placements = 2
 
 [[level]]
 name = "chord"

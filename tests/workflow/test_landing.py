@@ -67,7 +67,11 @@ def test_the_first_reference_and_the_last_round_want_a_press() -> None:
 def test_a_reference_is_expected_within_half_a_degree_of_the_one_before(
     tilt: float, taken: bool
 ) -> None:
-    assert lay(to_the_check(), tilt) == taken
+    crew = to_the_check()
+    for _ in "12":
+        assert lay(crew, 17.0)
+    assert crew.step() == ("final", "reference")
+    assert lay(crew, tilt) == taken
 
 
 @pytest.mark.parametrize(("second", "taken"), [(17.3, True), (17.5, False)])
@@ -86,7 +90,6 @@ def test_in_a_round_a_blade_is_expected_within_three_tenths_of_what_it_is_held_t
     angle: float, taken: bool
 ) -> None:
     crew = to_the_check()
-    assert lay(crew, -3.0)
     assert lay(crew, angle) == taken
 
 
