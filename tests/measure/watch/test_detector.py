@@ -36,6 +36,13 @@ from shared.profile import Noise
 # --- published charts ----------------------------------------------------------------------
 
 
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize(("z", "signals"), [(1.5, False), (1.5625, True)])
+def test_a_sum_signals_beyond_its_limit_and_not_on_it(z: float, signals: bool, sign: float) -> None:
+    """As in NIST/SEMATECH 6.3.2.3: S is out of control where it is larger than h."""
+    assert Cusums([0.5], [1.0]).push(sign * z) == signals
+
+
 def test_nist_worked_cusum() -> None:
     """NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.3 (data from memory)."""
     data = (
