@@ -100,6 +100,15 @@ def test_live_angle_is_quick_and_does_not_overshoot() -> None:
     assert seen[2] == pytest.approx(14.0)
 
 
+@pytest.mark.parametrize(("deviations", "shown"), [(3.9, 18.0 + 3.9 * 0.03 / 3.0), (4.1, 18.0)])
+def test_the_live_angle_leaves_out_what_is_four_deviations_off(
+    deviations: float, shown: float
+) -> None:
+    s = Stream(sd=0.0, noise={"sd_deg": 0.03, "n": 1000})
+    s.push([18.0, 18.0 + deviations * 0.03, 18.0])
+    assert s.settling.live_deg == pytest.approx(shown)
+
+
 def test_outliers_do_not_disturb_the_rest() -> None:
     s = Stream(3)
     s.push(18.0 + (5.0 if s.rng.random() < 0.1 else 0.0) for _ in range(60))
