@@ -5,6 +5,8 @@ from typing import Any
 import pytest
 
 from daemon.core.engine import Engine
+from daemon.measure.stream.tilts import Tilt
+from daemon.workflow.hub import Hub
 from shared.events import Alarm, Asked, Captured, Cleared, Noted, StepChanged, Summary, Watched
 from shared.inputs import NS, Bytes, Link
 from shared.job import Header
@@ -161,6 +163,21 @@ def test_the_hub_knows_which_blade_is_horizontal() -> None:
     assert person.said(Captured)[-1].blade == 1
     steps = [s.blade for s in person.said(StepChanged)]
     assert steps[-1] is None
+
+
+def test_every_blade_read_ties_the_witness_by_its_own_socket() -> None:
+    """Sockets that are not evenly spaced: blade 2 stands 130 degrees behind blade 1."""
+    propeller = {"blades": 3, "rotation": "clockwise", "layout": "tractor"}
+    uneven = {**propeller, "azimuths_deg": [0.0, 130.0, 240.0], "station": "75 % radius"}
+    hub = Hub(header(level=[LEVEL, HUB], propeller=uneven))
+    for blade, turned in ((1, 0.0), (2, -130.0), (3, -240.0)):
+        for n in range(10):
+            hub.push(Tilt(turned, None, None), n)
+        hub.tie(blade)
+        assert hub.horizontal() == blade
+        azimuth = hub.azimuth(blade)
+        assert azimuth is not None
+        assert azimuth[0] == pytest.approx(0.0, abs=1e-6)
 
 
 def test_a_replay_watches_the_same() -> None:

@@ -102,6 +102,14 @@ def test_rocking_and_turning_are_told_apart() -> None:
     assert hub_turned(then[0], Seen(12.0, 3.4), 0.05)
 
 
+@pytest.mark.parametrize(("by_deg", "turned"), [(4.24, False), (4.25, True), (-4.25, True)])
+def test_a_hub_was_turned_beyond_three_uncertainties_of_a_difference(
+    by_deg: float, turned: bool
+) -> None:
+    """Of two azimuths known to 1: three times the root of two."""
+    assert hub_turned(Seen(10.0, None), Seen(10.0 + by_deg, None), 1.0) == turned
+
+
 def test_the_bias_is_taken_off() -> None:
     level = profile("vector")
     tilt = Tilter(level).tilt(felt(5.0, 0.0, "clockwise", 0.0, "forward"))
