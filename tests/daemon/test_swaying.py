@@ -6,10 +6,12 @@ import pytest
 
 from daemon.measure.angle.budget import Line
 from daemon.workflow import baselines
+from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
 from shared.events import REFERENCE, Captured, Held, Noted, Verdict
 from shared.inputs import NS
-from tests.daemon.bench import PERIOD_NS, Person, header
+from tests.daemon.bench import LEVEL, PERIOD_NS, Person, header
+from tests.measure.levels import reading
 
 DEG, HZ, TILT_DEG = 0.2, 0.13, 3.0
 SD_DEG = DEG / math.sqrt(2.0)
@@ -169,3 +171,17 @@ def test_a_job_at_rest_has_no_such_line() -> None:
     person = Person(header())
     person.up_to_round()
     assert not any(sway_of(entry) for entry in person.engine._case.ledger.entries)
+
+
+def test_in_a_blade_off_horizontal_a_sway_counts_as_the_angle_follows_the_level() -> None:
+    """A projection level on a level shaft shows sin r = sin b cos psi: db/dr = cos r / (cos b cos psi)."""
+    level = {**LEVEL, "settings": {**LEVEL["settings"], "convention": "projection"}}
+    referred = Case(header(level=[level]), lambda _: 0).referred
+    shown, psi = reading(35.0), 12.0
+    angle = referred.of_blade("chord", shown, "normal", (psi, 0.1))
+    entry = Entry(1, 1, "check", 1, "chord", shown, "normal", angle, 0, azimuth=(psi, 0.1))
+    (line,) = [one for one in referred.swaying(entry, 0.2).budget.lines if one.name == "sway"]
+    r, tipped = math.radians(35.0), math.cos(math.radians(psi))
+    slope = math.cos(r) / (math.cos(math.asin(math.sin(r) / tipped)) * tipped)
+    assert slope > 1.03
+    assert line.u_deg == pytest.approx(0.2 * slope, rel=1e-3)
