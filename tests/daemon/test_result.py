@@ -141,6 +141,18 @@ def test_who_ends_early_is_named_and_what_is_missing_is_said() -> None:
     assert exit_code(summary) == 1
 
 
+def test_a_question_that_nobody_answered_is_told_with_the_result() -> None:
+    person = Person(header())
+    person.press("done")
+    for angle in (-3.0, -3.0, -17.0):  # the wrong sign
+        person.read(angle)
+    question = person.engine.view().question
+    assert question is not None
+    person.press("end", by="R. Fell", reason="dusk")
+    (summary,) = person.said(Summary)
+    assert f"a question is unanswered: {question.say}" in summary.say
+
+
 def test_what_is_done_to_its_end_is_closed_and_not_ended_early() -> None:
     person = ready()
     person.round({"reference": -3.0, 1: 17.0, 2: 17.05})

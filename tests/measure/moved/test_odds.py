@@ -108,7 +108,7 @@ def test_an_azimuth_or_a_seating_worse_than_believed_equals_whole_matrices(
 
 def test_where_azimuth_and_seating_hardly_matter_they_are_not_weighed() -> None:
     plain = [Seen(0.4, 0.004, 0.0, 0.05), Seen(0.1, 0.004, 0.0, 0.0)]
-    small = [replace(one, askew=0.003, unseated=0.003) for one in plain]
+    small = [replace(one, askew=0.004, unseated=0.004) for one in plain]  # doubles, and no more
     assert odds(small, **PRIORS) == odds(plain, **PRIORS)
     assert odds(plain, **PRIORS).askew == 0.0
 
