@@ -3,7 +3,7 @@
 import pytest
 
 from daemon.workflow.carry import carried
-from shared.events import Alarm, Captured, Held, Summary, Verdict
+from shared.events import Alarm, BladeId, Captured, Held, Summary, Verdict
 from tests.daemon.bench import Person, header
 
 
@@ -18,7 +18,7 @@ def accepted() -> Person:
     return person
 
 
-def withdraw_the_check_of(person: Person, blade: int) -> None:
+def withdraw_the_check_of(person: Person, blade: BladeId) -> None:
     for one in [c for c in person.said(Captured) if c.stage == "check" and c.blade == blade]:
         assert person.press("withdraw", id=one.id, reason="not sure").result == "done"
 
@@ -51,6 +51,23 @@ def test_the_summary_says_what_is_in_force() -> None:
     held = person.said(Held)[-1]
     assert held.blade == 1
     assert summary.blades[0]["angle_deg"] == held.angle_deg == pytest.approx(20.0, abs=0.05)
+
+
+def test_without_the_readings_behind_it_a_shift_that_was_accepted_holds_no_more() -> None:
+    """The tilt goes back to what was read first, and every blade to what it was set to under it."""
+    person = Person(header(plan={"rounds": ["check", "final"]}))
+    person.up_to_round(angles=(20.0, 20.0))
+    person.round({"reference": -2.4, 1: 17.6, 2: 17.6})  # 0.6 nose-down, and no blade turned
+    (alarm,) = person.said(Alarm)
+    assert alarm.kind == "shifted"
+    person.press("acknowledge", id=alarm.id, then="accept", by="Ada", reason="a soft tyre")
+    before = len(person.said(Held))
+    withdraw_the_check_of(person, "reference")
+    held = {held.blade: held.angle_deg for held in person.said(Held)[before:]}
+    assert held == {1: pytest.approx(20.0, abs=0.02), 2: pytest.approx(20.0, abs=0.02)}
+    now = {row.blade: row.angle_deg for row in person.engine.view().blades}
+    assert now["reference"] == pytest.approx(3.0, abs=0.05)
+    assert now[1] == pytest.approx(20.6, abs=0.05), "17.6 as it is read under the tilt of before"
 
 
 def test_one_reversed_placement_gives_one_tilt_and_loses_the_zero() -> None:

@@ -87,12 +87,19 @@ def test_what_averages_explain_is_not_seating() -> None:
     assert seat(groups, other_deg=0.06).u_deg == pytest.approx(0.03, rel=0.35)
 
 
-def test_what_averages_explain_half_of_counts_a_quarter_of_a_degree_of_freedom() -> None:
-    """Variance of a seat and of an average alike: the seat is half of what is seen, its square a quarter."""
-    apart = math.sqrt(2.0 * (MEASURED.u_deg**2 + MEASURED.u_deg**2))
-    found = seat([[20.0, 20.0 + apart]] * 8, MEASURED, MEASURED.u_deg)
-    assert found.u_deg == pytest.approx(MEASURED.u_deg, rel=0.1)
-    assert found.dof - MOST_KNOWN == pytest.approx(8 * 0.25, rel=0.15)
+@pytest.mark.parametrize("placements", [2, 3])
+def test_what_averages_explain_half_of_counts_a_quarter_of_a_degree_of_freedom(
+    placements: int,
+) -> None:
+    """Variance of a seat and of an average alike: the seat is half of what is seen, its square a quarter.
+
+    Placed so that each of Helmert's contrasts, squared, is the sum of both variances.
+    """
+    u = MEASURED.u_deg
+    group = [20.0, 20.0 + 2.0 * u, 20.0 + (1.0 + math.sqrt(3.0)) * u][:placements]
+    found = seat([group] * 8, MEASURED, u)
+    assert found.u_deg == pytest.approx(u, rel=0.1)
+    assert found.dof - MOST_KNOWN == pytest.approx(8 * (placements - 1) * 0.25, rel=0.15)
 
 
 def test_one_blade_that_was_knocked_says_little_of_the_level() -> None:

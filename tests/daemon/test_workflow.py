@@ -222,6 +222,17 @@ def wandering_blade() -> Person:
     return person
 
 
+def test_while_others_are_set_a_held_blade_is_placed_once_more_by_nobody() -> None:
+    person = Person(header())
+    person.press("done")
+    for angle in (-3.0, -3.0, 17.0, 17.0, 17.0):
+        person.read(angle)
+    assert person.step() == ("set", 2)
+    answer = person.press("again", blade=1)
+    assert (answer.result, answer.say) == ("refused", "blade 1 is held")
+    assert person.step() == ("set", 2)
+
+
 def test_a_blade_whose_placements_never_agree_is_not_read_for_ever() -> None:
     person = wandering_blade()
     assert person.step()[0] == "answer"

@@ -330,7 +330,7 @@ def test_torque_is_put_on_group_by_group_and_pass_by_pass_after_a_second_person_
     ]
     assert "second person" in said[0][3]
     assert "25.0 N·m" in said[0][3]
-    assert "the 4 hub bolts to 25.0 N·m (1 of 3). In this order: 1 3 2 4." in said[1][3]
+    assert "Each of the 4 hub bolts to 25.0 N·m (1 of 3). In this order: 1 3 2 4." in said[1][3]
     assert "the 6 rim bolts to 6.0 N·m" in said[2][3]
     assert "the 6 rim bolts to 12.0 N·m" in said[3][3]
     assert crew.step() == ("torque", "reference")
