@@ -49,6 +49,10 @@ STEP_DEG = 1.0
 """The largest step from two."""
 SMALLEST_DEG = 0.1
 """Less is not worth slackening a bolt."""
+SMALLEST_UNFLOWN_DEG = 0.15
+"""The same where nothing may be flown before the step: less is lost in how well blades are set."""
+SET_DEG = 0.1
+"""So far beyond an angle the blades may come to stand, and still no limit that nobody has flown may be broken."""
 SURE = 0.999
 """How sure a limit must be met where a step comes nearer to it, and at an angle that is proposed."""
 SURE_UNFLOWN = 0.98
@@ -219,16 +223,18 @@ def _safe(
     """
     side = 1.0 if wanted > 0 else -1.0
     nearer = [one for one in limits if one.limit.side == side]
-    ground = [] if flyable else unflown(evidence, limits)
+    ground = [] if flyable else unflown(evidence, nearer)
+    least = round((SMALLEST_UNFLOWN_DEG if ground else SMALLEST_DEG) / ROUND_DEG)
     size = min(abs(wanted), cap)
-    steps = [round(n * ROUND_DEG, 2) for n in range(int(size / ROUND_DEG + 1e-6), 1, -1)]
-    broken: list[Bound] = []
+    steps = [round(n * ROUND_DEG, 2) for n in range(int(size / ROUND_DEG + 1e-6), least - 1, -1)]
+    broken = nearer
     for step in steps:
         to_deg = evidence.now.angle_deg + side * step
         broken = [
             one
             for one in nearer
-            if chance_met(evidence.lines, one, to_deg) < (SURE_UNFLOWN if one in ground else SURE)
+            if chance_met(evidence.lines, one, to_deg + (side * SET_DEG if one in ground else 0.0))
+            < (SURE_UNFLOWN if one in ground else SURE)
         ]
         if not broken:
             return side * step, []

@@ -34,14 +34,18 @@ power coefficient; at 55 to 75 % of the advance at which a propeller takes no mo
 curves of NACA Report 640), less what an engine's torque falls with its turns."""
 SLOPES: dict[Run, tuple[float, float]] = {
     "static": (-4.0, 1.2),
-    "climb": (-4.2, 1.3),
-    "level": (-4.5, 1.5),
+    "climb": (-4.1, 1.3),
+    "level": (-4.2, 1.3),
 }
-"""Percent of rpm a degree, mean and standard deviation. A propeller takes 7 to 11 % more power a degree (NACA Report
-640, from memory) and an engine's torque falls a little with its turns, so 3 to 5; in flight at most the kinematic
-limit 1 / (sin cos), 5 to 7 where speed and slip stay. The deviation lets in twice that range."""
-BEND = (0.0, 0.25)
-"""Percent a degree squared: over two degrees a slope may change by half a percent, either way."""
+"""Percent of rpm a degree, mean and standard deviation. At one torque the curves of NACA Report 640 give 4.1 to 5.2
+standing still and 3.7 to 4.7 at one speed; an engine's torque falls a little with its turns, which makes both less. In
+flight at most the kinematic limit 1 / (sin cos), 5 to 7 where speed and slip stay. The deviation lets in twice that."""
+BEND: dict[Run, tuple[float, float]] = {
+    "static": (-0.15, 0.2),
+    "climb": (0.0, 0.25),
+    "level": (0.0, 0.25),
+}
+"""Percent a degree squared. The same curves: standing still a slope grows by 0.2 a degree between 15 and 25 degrees."""
 AIR: dict[str, dict[Run, tuple[float, float]]] = {
     "natural": {"static": (-0.2, 0.15), "climb": (-0.25, 0.2), "level": (-0.3, 0.2)},
     "boosted": {"static": (0.8, 1.0), "climb": (0.8, 1.0), "level": (0.8, 1.0)},
@@ -129,7 +133,7 @@ def priors(trial: Trial) -> dict[Run, Prior]:
     if manual.level_above_static_percent is not None:
         given = 100.0 * math.log1p(manual.level_above_static_percent / 100.0)
         above["level"] = (given, manual.level_above_u95_percent / Z95)
-    return {run: Prior(above[run], SLOPES[run], BEND, air[run]) for run in RUNS}
+    return {run: Prior(above[run], SLOPES[run], BEND[run], air[run]) for run in RUNS}
 
 
 def weighed(trial: Trial, points: Sequence[tuple[int, Point]]) -> Evidence:

@@ -5,8 +5,16 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from daemon.trial.advice import FIRST_STEP_DEG, STEP_DEG, advise
+from daemon.trial.advice import (
+    FIRST_STEP_DEG,
+    SET_DEG,
+    SMALLEST_UNFLOWN_DEG,
+    STEP_DEG,
+    SURE_UNFLOWN,
+    advise,
+)
 from daemon.trial.conflicts import explained
+from daemon.trial.forecast import bounds, chance_met, unflown
 from daemon.trial.margins import beside
 from daemon.trial.points import Point, Trial
 
@@ -123,6 +131,23 @@ def test_where_the_unflown_redline_may_lie_beside_the_static_limit_it_holds_and_
     advice = advise(trial(tied_down(17.0, 2080), limits=redline(2450)))
     assert (advice.kind, advice.step_deg) == ("hold", 0.0)
     assert [(limit.name, run) for limit, run in advice.against] == [("redline", "level")]
+
+
+def test_a_step_before_a_flight_leaves_the_unflown_redline_its_margin_or_is_none() -> None:
+    """Blades that come to stand 0.1 degrees finer than advised still meet it as sure as is stated."""
+    kinds = set()
+    for rpm in range(2450, 2760, 10):
+        made = trial(tied_down(17.0, 2080), limits=redline(rpm))
+        advice = advise(made)
+        kinds.add(advice.kind)
+        if advice.kind != "step":
+            continue
+        assert advice.evidence
+        assert advice.to_deg
+        assert -FIRST_STEP_DEG <= advice.step_deg <= -SMALLEST_UNFLOWN_DEG
+        (level,) = unflown(advice.evidence, bounds(made, advice.evidence))
+        assert chance_met(advice.evidence.lines, level, advice.to_deg - SET_DEG) >= SURE_UNFLOWN
+    assert kinds == {"hold", "step"}
 
 
 def test_what_the_propellers_maker_says_of_level_flight_lets_it_go_on_or_says_that_none_will_do() -> (
