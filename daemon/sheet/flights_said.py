@@ -20,6 +20,7 @@ CAUTION = (
 )
 DANGERS = {
     "overspeeds": "DANGER: as it is set it turns faster than a limit allows.",
+    "may overspeed": "DANGER: as it is set it may turn faster than a limit allows.",
     "no static rpm": "DANGER: as it is set it does not turn its least static rpm; do not take off.",
     "overspeeds in a dive": "DANGER: as it is set, full throttle at the never-exceed speed turns more than the redline.",
 }

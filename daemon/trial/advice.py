@@ -41,7 +41,7 @@ Kind = Literal[
     "forbidden", "limits missing", "no points", "points contradict", "no setting",
     "fly first", "angle", "stay", "step", "hold",
 ]  # fmt: skip
-Danger = Literal["overspeeds", "no static rpm", "overspeeds in a dive"]
+Danger = Literal["overspeeds", "may overspeed", "no static rpm", "overspeeds in a dive"]
 
 FIRST_STEP_DEG = 0.5
 """The largest step from one setting."""
@@ -139,6 +139,8 @@ def _dangers(trial: Trial, evidence: Evidence, judged: Sequence[Verdict]) -> tup
     found: list[Danger] = []
     if evidence.now.level_throttle == "part" or any(one.judgement == "out" for one in over):
         found.append("overspeeds")
+    elif any(one.margin_rpm < 0.0 for one in over):
+        found.append("may overspeed")
     if any(one.judgement == "out" for one in under):
         found.append("no static rpm")
     if dive is not None and redline and dive > max(redline):

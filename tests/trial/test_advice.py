@@ -213,6 +213,12 @@ def test_a_level_run_that_was_stopped_at_the_redline_is_an_overspeed_and_asks_fo
     assert wide[2] - wide[0] > 3.0 * (band[2] - band[0])
 
 
+def test_a_redline_that_may_be_passed_is_a_danger_before_it_is_certain() -> None:
+    """2720 where 2700 is the most: past it, but no more than the readings are unsure by."""
+    assert advise(trial(point(1, 15.5, 2390, 2720))).dangers == ("may overspeed",)
+    assert advise(trial(point(1, 15.5, 2390, 2690))).dangers == ()
+
+
 def test_overspeed_in_a_dive_is_named() -> None:
     advice = advise(trial(MIDDLE, never_exceed_kt=150))
     assert advice.dangers == ("overspeeds in a dive",)
