@@ -1,12 +1,11 @@
 """What stands on the sheet: recorded outputs in words, and never a number worked out anew. Pure."""
 
 import hashlib
-from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from daemon.session.recording import Recording
 from daemon.session.text import lines
+from daemon.sheet.columns import Cell, Told, columns_of, spreads_of
 from shared.events import (
     REFERENCE,
     Alarm,
@@ -15,8 +14,6 @@ from shared.events import (
     Body,
     Captured,
     Cleared,
-    Held,
-    Judged,
     Noted,
     StepChanged,
     Summary,
@@ -34,31 +31,24 @@ HEADINGS = {
     "open": "OPEN",
     "abandoned": "DO NOT FLY",
 }
-UNFINISHED = "OPEN"
-COLUMNS = {
-    "found": "as found",
-    "set": "as set",
-    "check": "before tightening",
-    "snug": "after snug",
-    "nip": "after nip",
-    "torque": "after torque",
-    "final": "at the end",
+ABOUT = {
+    "out": frozenset({"out"}),
+    "too close to say": frozenset({"too close to say"}),
+    "open": frozenset({"out", "alarm"}),
+    "abandoned": frozenset({"out", "alarm"}),
 }
+"""Which blades a heading is about: by tolerance, or with an alarm that nobody answered."""
+ENDED = ("abandoned by ", "ended early by ")
+WORKS = " works from here"
+GESTURE = {"turned over": "the level turned over"}
+"""Whoever has no name, as the sheet says it."""
+UNFINISHED = "OPEN"
 CAUTION = (
     "This sheet records what was measured; it signs nothing off. The propeller's and the aircraft's manuals "
     "and local rules come first, and release to service is for those entitled to it. After a change of "
     "setting: a tied-down ground run before flight, small steps, bolts checked after the first flight and at "
     "the manual's interval."
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """A blade in one column; angle: "" where it was not read."""
-
-    angle: str = ""
-    u95: str = ""
-    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +117,7 @@ def sheet_of(recording: Recording) -> Sheet:
     """Return what stands on the sheet of a session, finished or not."""
     bodies = [(event.t_ns, event.body) for event in recording.events]
     summary = next((body for _, body in reversed(bodies) if isinstance(body, Summary)), None)
-    columns, table = _columns(bodies, summary)
+    columns, table = columns_of(bodies, summary)
     job = recording.header.job
     accepted = _accepted(summary)
     rows = [
@@ -146,7 +136,7 @@ def sheet_of(recording: Recording) -> Sheet:
         levels=_levels(recording),
         columns=columns,
         rows=rows,
-        spreads=_spreads(bodies, summary, columns),
+        spreads=spreads_of(bodies, summary, columns, table),
         reference=_reference(bodies),
         bars=_bars(recording, summary),
         tolerance_deg=job.target.tolerance_deg,
@@ -159,9 +149,6 @@ def sheet_of(recording: Recording) -> Sheet:
     )
 
 
-Told = Sequence[tuple[int, Body]]
-
-
 def _result(summary: Summary | None, recording: Recording) -> tuple[str, str, bool, str]:
     if summary is None:
         return UNFINISHED, "", False, "The session has not ended: nothing is judged."
@@ -169,16 +156,33 @@ def _result(summary: Summary | None, recording: Recording) -> tuple[str, str, bo
     if result is None:
         word = "DO NOT FLY" if "abandoned" in summary.state else "NOT JUDGED"
         return word, "", False, summary.say or summary.state
-    wanted = {"out": "out", "too close to say": "too close to say"}.get(result)
-    label = recording.header.job.propeller.label
-    named = [
-        blade_name(one["blade"], label(one["blade"]))
-        for one in summary.blades
-        if wanted is not None and one.get("tolerance") == wanted
-    ]
+    named = _concerned(summary, recording)
     if result == "out" and not named:
         named = ["the spread"]
-    return HEADINGS[result], ", ".join(named), result == "within", summary.say or summary.state
+    said = [summary.say or summary.state, *_why_it_ended(recording)]
+    return HEADINGS[result], ", ".join(named), result == "within", "; ".join(said)
+
+
+def _concerned(summary: Summary, recording: Recording) -> list[str]:
+    """Return the names of those the heading is about; where it is open or given up, of all in doubt."""
+    label = recording.header.job.propeller.label
+    bodies = (event.body for event in recording.events)
+    alarms = [one for one in bodies if isinstance(one, Alarm) and one.id in summary.open_alarms]
+    doubted = {blade for one in alarms for blade in (one.blade, *one.blades)}
+    wanted = ABOUT.get(summary.result or "", frozenset())
+    blades = [
+        one["blade"]
+        for one in summary.blades
+        if one.get("tolerance") in wanted or (one["blade"] in doubted and "alarm" in wanted)
+    ]
+    return [blade_name(blade, label(blade)) for blade in blades]
+
+
+def _why_it_ended(recording: Recording) -> list[str]:
+    """Return who gave the job up or ended it early, and why."""
+    bodies = (event.body for event in reversed(recording.events))
+    notes = (one.say for one in bodies if isinstance(one, Noted) and one.kind == "caution")
+    return [said for said in notes if said.startswith(ENDED)][:1]
 
 
 def _facts(recording: Recording) -> list[tuple[str, str]]:
@@ -232,55 +236,6 @@ def _levels(recording: Recording) -> list[tuple[str, str]]:
         words = f"{profile.title}; zero within {profile.accuracy.zero_deg:g}° as stated; {proven}"
         found.append((entry.name, words + (", not within the job's interval" if late else "")))
     return found
-
-
-def _columns(bodies: Told, summary: Summary | None) -> tuple[list[str], list[dict[int, Cell]]]:
-    """Return the headings and, for each, the cells by blade: as set, each round's last, the end."""
-    held = {
-        b.blade: _cell(b.angle_deg, b.u95_deg, b.tolerance)
-        for _, b in bodies
-        if isinstance(b, Held)
-    }
-    table: dict[str, dict[int, Cell]] = {"as set": held} if held else {}
-    for _, body in bodies:
-        if isinstance(body, Judged):
-            table[COLUMNS.get(body.stage, body.stage)] = _cells(body.blades)
-    if summary is not None:
-        table["result"] = _cells(summary.blades)
-    return list(table), list(table.values())
-
-
-def _cells(blades: Sequence[dict[str, Any]]) -> dict[int, Cell]:
-    return {
-        one["blade"]: _cell(one.get("angle_deg"), one.get("u95_deg"), one.get("tolerance") or "")
-        for one in blades
-    }
-
-
-def _cell(angle_deg: float | None, u95_deg: float | None, tolerance: str) -> Cell:
-    if angle_deg is None:
-        return Cell()
-    u95 = "" if u95_deg is None else f"± {u95_deg:.2f}"
-    return Cell(f"{angle_deg:.2f}", u95, VERDICTS.get(tolerance, tolerance))
-
-
-def _spreads(bodies: Told, summary: Summary | None, columns: Sequence[str]) -> list[str]:
-    found: dict[str, str] = {}
-    for _, body in bodies:
-        if isinstance(body, Judged):
-            found[COLUMNS.get(body.stage, body.stage)] = _spread(
-                body.spread_deg, body.spread_u95_deg, body.spread
-            )
-    if summary is not None:
-        found["result"] = _spread(summary.spread_deg, summary.spread_u95_deg, summary.spread)
-    return [found.get(column, "") for column in columns]
-
-
-def _spread(deg: float | None, u95_deg: float | None, verdict: str | None) -> str:
-    if deg is None:
-        return ""
-    guard = "" if u95_deg is None else f" ± {u95_deg:.2f}"
-    return f"{deg:.2f}{guard}" + (f", {VERDICTS.get(verdict, verdict)}" if verdict else "")
 
 
 def _reference(bodies: Told) -> str:
@@ -342,7 +297,7 @@ def _alarms(bodies: Told) -> list[tuple[str, str, bool]]:
 def _answer(t_ns: int, answer: Cleared | None) -> str:
     if answer is None:
         return "NOT ANSWERED"
-    who = f" by {answer.by}" if answer.by else ""
+    who = f" by {GESTURE.get(answer.by, answer.by)}" if answer.by else ""
     why = f": {answer.reason}" if answer.reason else ""
     return f"{clock(t_ns)}  {answer.how}{who}{why}"
 
@@ -354,6 +309,9 @@ def _remarks(bodies: Told) -> list[str]:
         match body:
             case Noted(kind="note"):
                 found.append(f"{clock(t_ns)}  note: {body.say}")
+            case Noted(kind="caution") if WORKS in body.say:
+                who, _, _ = body.say.partition(WORKS)
+                found.append(f"{clock(t_ns)}  {who}{WORKS}")
             case Asked():
                 found.append(f"{clock(t_ns)}  asked: {body.say}")
             case Withdrawn():

@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from html import escape
 
-from daemon.sheet.content import Cell, Sheet
+from daemon.sheet.columns import Cell
+from daemon.sheet.content import Sheet
 from daemon.sheet.drawing import drawn
 
 STYLE = """

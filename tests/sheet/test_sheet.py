@@ -5,7 +5,7 @@ import re
 import shutil
 import subprocess
 import xml.etree.ElementTree as ET
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
@@ -22,7 +22,10 @@ from daemon.sheet.entry import entry
 from daemon.sheet.markup import html
 from daemon.sheet.typeset import pdf
 from shared.events import Alarm, Body, Cleared, Held, Judged, Summary
+from tests.sheet import sheet_sessions
+from tests.sheet.hub_sessions import head, three
 from tests.whole.program import stillblade
+from tests.workflow.jobs import Crew
 
 GOLDEN = Path(__file__).parents[1] / "golden"
 NEWEST = max(GOLDEN.glob("*.jsonl"))
@@ -33,6 +36,16 @@ NASTY = '<b>&#"\'$*_`= #include "x" \\ "'
 @cache
 def job() -> Recording:
     return read(NEWEST)
+
+
+@cache
+def given_up() -> Recording:
+    return sheet_sessions.abandoned()
+
+
+@cache
+def two_alarms() -> Recording:
+    return sheet_sessions.two_alarms()
 
 
 def changed(result: str, state: str = "finished", **changes: object) -> Recording:
@@ -129,6 +142,77 @@ def test_the_blades_that_are_out_are_named_at_the_head() -> None:
     sheet = sheet_of(changed("out", blades=blades))
     assert sheet.concerned == "blade 2 (white)"
     assert sheet.rows[1].cells[-1].mark == "OUT"
+
+
+def test_a_job_that_was_given_up_says_by_whom_why_and_which_blades_are_in_doubt() -> None:
+    sheet = sheet_of(given_up())
+    assert (sheet.heading, sheet.concerned) == ("DO NOT FLY", "blade 2 (white)")
+    why = "abandoned by Ada Merrow: the magneto's ground lead is broken. Do not fly."
+    assert why in sheet.say
+    assert [answer for _, answer, _ in sheet.alarms] == ["NOT ANSWERED"]
+    assert why in words_of(html(sheet))
+    assert any(why in line for line in entry(sheet))
+
+
+def test_a_job_ended_early_says_by_whom_and_why() -> None:
+    early = sheet_sessions.Job("early")
+    early.until("check")
+    early.press("end", by="Tomas Quill", reason="dusk")
+    sheet = sheet_of(early.recording())
+    assert (sheet.heading, sheet.concerned) == ("OPEN", "")
+    assert "ended early by Tomas Quill: dusk" in sheet.say
+
+
+def test_two_alarms_an_accepted_blade_and_a_correction_stand_on_the_sheet() -> None:
+    sheet = sheet_of(two_alarms())
+    assert sheet.heading == "WITHIN"
+    (_, accepted, overruled), (called, again, not_overruled) = sheet.alarms
+    assert (overruled, not_overruled) == (True, False)
+    assert "accept by Ada Merrow: the strap slipped" in accepted
+    assert "0.70 too coarse" in called
+    assert "set-again by Tomas Quill" in again
+    assert sheet.rows[1].accepted.startswith("moved, accepted by Ada Merrow")
+    said = [one.partition("  ")[2] for one in sheet.remarks]
+    assert said == [
+        "note: tools counted, two plugs out",
+        "Tomas Quill works from here",
+        "Slacken until blade 3, blue just turns by hand.",
+    ]
+    assert [what for _, _, what in sheet.torque].count(
+        "Each of the 6 hub bolts to 24.0 N·m (2 of 2)"
+    ) == 2
+
+
+def test_a_column_shows_what_was_read_in_it_and_no_older_number() -> None:
+    """A round of one clamp reads its own blades; the spread of the set is of none of them."""
+    rounds = ["snug", "nip", "torque", "final"]
+    crew = Crew(head("2031-04-02", "1", clamps=[[1], [2]], order="clamp by clamp", rounds=rounds))
+    while crew.step()[0] != "torque":
+        stage, blade = crew.step()
+        if blade is None:
+            crew.press("done")
+        elif stage == "reference":
+            crew.on_hub_face()
+        else:
+            crew.on_blade(blade)
+    crew.end()
+    sheet = sheet_of(Recording(crew.header, crew.inputs, crew.events))
+    assert sheet.columns == ["as set", "nip 1", "nip 2", "result"]
+    read = [[bool(cell.angle) for cell in row.cells] for row in sheet.rows]
+    assert read == [[True, True, False, True], [True, False, True, True]]
+    assert sheet.spreads[:3] == ["", "", ""]
+    assert sheet.spreads[3] != ""
+
+
+def test_what_was_found_comes_before_what_was_set() -> None:
+    assert sheet_of(three()[2]).columns == ["as found", "as set", "hub", "last", "result"]
+
+
+def test_an_answer_by_the_level_turned_over_names_nobody() -> None:
+    alarms = sheet_of(fast("hands-free", 8).recording).alarms
+    assert [answer.partition("  ")[2] for _, answer, _ in alarms] == [
+        "set-again by the level turned over"
+    ]
 
 
 def test_what_was_overruled_stands_beside_its_verdict() -> None:
@@ -292,6 +376,19 @@ def test_poppler_finds_one_page_every_number_and_every_font(tmp_path: Path) -> N
     assert sheet.digest in text
     for line in fonts.splitlines()[2:]:
         assert line.split()[-5] == "yes", line  # embedded
+
+
+@pytest.mark.real
+@pytest.mark.parametrize("made", [given_up, two_alarms])
+def test_poppler_finds_one_page_of_a_job_given_up_and_of_one_with_a_correction(
+    tmp_path: Path, made: Callable[[], Recording]
+) -> None:
+    sheet = sheet_of(made())
+    text, facts, _ = printed(tmp_path, made())
+    assert facts["Pages"] == "1"
+    assert [number for number in numbers(sheet) if number not in text] == []
+    assert " ".join(sheet.say.split()) in text
+    assert sheet.concerned in text
 
 
 @pytest.mark.real
