@@ -107,8 +107,10 @@ def _named(broker: str) -> "Broker | None":
 def _fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
     """Run it on data time; return the exit code."""
     from daemon.cli.lines import Printer, exit_code
+    from daemon.cli.screen import what_follows
     from daemon.demo.fast import fast, truth_beside
     from daemon.session.store import Store
+    from shared.plain import plain
 
     printer = Printer(sys.stdout, as_json=as_json)
 
@@ -125,6 +127,8 @@ def _fast(scenario: str, seed: int, as_json: bool, session: Path | None) -> int:
         store.close()
     last = recording.events[-1]
     printer.tell(last, truth_beside(outcome.closing, outcome.truth))
+    if not as_json:
+        print("\n".join(plain(words) for words in what_follows(session)))
     return exit_code(outcome.closing)
 
 

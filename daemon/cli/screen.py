@@ -86,9 +86,9 @@ async def play(playback: Playback, about: str) -> None:
 
 
 def what_follows(record: Path | None) -> list[str]:
-    """Say where a session is kept, and which commands look at it again."""
+    """Say where a session is kept, and which commands look at it again; None: it is kept nowhere."""
     if record is None:
-        return []
+        return ["nothing is kept; --session FILE keeps it, for the page: stillblade sheet FILE"]
     return [
         f"the record: {record}",
         f"as a page, for the file: stillblade sheet {record}",

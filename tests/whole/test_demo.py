@@ -2,6 +2,7 @@
 
 import functools
 import json
+from pathlib import Path
 
 import pytest
 
@@ -127,3 +128,17 @@ def test_an_unknown_scenario_is_bad_input() -> None:
     assert done.returncode == 2
     assert "nowhere" in done.stderr
     assert "default" in done.stderr
+
+
+def test_what_a_demo_keeps_becomes_a_page_by_the_command_that_it_names(tmp_path: Path) -> None:
+    kept = tmp_path / "kept.session"
+    done = stillblade("demo", "--fast", "--session", str(kept))
+    offered = next(line for line in done.stdout.splitlines() if "stillblade sheet" in line)
+    words = offered.partition("stillblade ")[2].split()
+    assert stillblade(*words).returncode == 0
+    assert kept.with_suffix(".pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_a_demo_that_keeps_nothing_says_how_it_would_be_kept() -> None:
+    last = stillblade("demo", "--fast").stdout.splitlines()[-1]
+    assert last.startswith("nothing is kept; --session FILE")
