@@ -6,12 +6,11 @@ from dataclasses import dataclass, field
 from daemon.session.recording import Recording
 from daemon.session.text import lines
 from daemon.sheet.columns import Cell, Told, columns_of, spreads_of
+from daemon.sheet.hands_done import done_with_hands
 from shared.events import (
     REFERENCE,
     Alarm,
-    Answered,
     Asked,
-    Body,
     Captured,
     Cleared,
     Noted,
@@ -140,7 +139,7 @@ def sheet_of(recording: Recording) -> Sheet:
         reference=_reference(bodies),
         bars=_bars(recording, summary),
         tolerance_deg=job.target.tolerance_deg,
-        torque=_torque(bodies),
+        torque=done_with_hands(bodies),
         alarms=_alarms(bodies),
         remarks=_remarks(bodies),
         people="; ".join(f"{one.name}, {one.role}" if one.role else one.name for one in job.people),
@@ -319,44 +318,6 @@ def _remarks(bodies: Told) -> list[str]:
             case StepChanged(stage="slacken"):
                 found.append(f"{clock(t_ns)}  {body.say.partition('.')[0]}.")
     return found
-
-
-def _torque(bodies: Told) -> list[tuple[str, str, str]]:
-    """What a person said to have done with the hands; what was taken back is not there.
-
-    The next step is announced before the answer that this one is done.
-    """
-    found: list[tuple[str, str, str]] = []
-    step = announced = None
-    for t_ns, body in bodies:
-        if isinstance(body, StepChanged):
-            step, announced = announced, body
-        elif step is not None and (did := _did(body)):
-            if step.stage in HANDS and did == f"{step.stage} done":
-                found.append((clock(t_ns), step.label, _of_the_hands(step)))
-            elif did == "one step back" and found:
-                found.pop()
-    return found
-
-
-def _did(body: Body) -> str:
-    """Return what somebody did, by a press or by turning the level over; "": nothing."""
-    if isinstance(body, Noted):
-        _, turned, did = body.say.partition("the level was turned over: ")
-        return did.removesuffix(".") if turned else ""
-    return body.say if isinstance(body, Answered) and body.result == "done" else ""
-
-
-HANDS = ("check off", "wrench", "tighten")
-
-
-def _of_the_hands(step: StepChanged) -> str:
-    """Return what was done, without how."""
-    if step.stage == "wrench":
-        _, _, setting = step.say.partition("set to ")
-        return f"a second person read the wrench: {setting.partition('? ')[0]}"
-    words = step.say.removesuffix(" Press when done.")
-    return words.partition(". ")[0].partition(": checked?")[0]
 
 
 def _digest(recording: Recording) -> str:

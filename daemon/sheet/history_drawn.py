@@ -2,19 +2,22 @@
 
 from collections.abc import Iterator, Sequence
 
-from daemon.sheet.settings_of_hub import Setting
+from daemon.sheet.settings_of_hub import Angles, Setting
 from shared.wording import blade_name
 
 WIDTH, HEIGHT, LEFT, TOP = 640, 300, 60, 24
+FOUND_AT = -9.0
+"""What was found stands so far beside what was left in the same session."""
 INKS = ("#0b3d91", "#a30000", "#00561c", "#7a3e00", "#5b2a86", "#444444")
 
 
 def plotted(settings: Sequence[Setting]) -> str:
     """Return an SVG: every blade's angle over the sessions, with its uncertainty and the target.
 
-    A hollow point was found so, and nothing was set.
+    A hollow point was found so; a full one was left so.
     """
-    values = [v for one in settings for a, u in one.angles.values() for v in (a - u, a + u)]
+    read = [angles for one in settings for _, angles in _drawn(one)]
+    values = [v for angles in read for a, u in angles.values() for v in (a - u, a + u)]
     values += [one.target_deg for one in settings]
     low, high = (min(values), max(values)) if values else (0.0, 1.0)
     margin = max(0.05, 0.1 * (high - low))
@@ -41,21 +44,25 @@ def plotted(settings: Sequence[Setting]) -> str:
     ]
     for deg in (low + margin, (low + high) / 2, high - margin):
         parts.append(f'<text x="4" y="{y(deg) + 4:.1f}">{deg:.2f}°</text>')
-    for blade in sorted({b for one in settings for b in one.angles}):
+    for blade in sorted({b for angles in read for b in angles}):
         ink = INKS[(blade - 1) % len(INKS)]
-        points = [(n, *one.angles[blade]) for n, one in enumerate(settings) if blade in one.angles]
-        way = " ".join(f"{x(n):.1f},{y(a):.1f}" for n, a, _ in points)
+        points = [
+            (x(n) + (FOUND_AT if found else 0.0), *angles[blade], found)
+            for n, one in enumerate(settings)
+            for found, angles in _drawn(one)
+            if blade in angles
+        ]
+        way = " ".join(f"{at:.1f},{y(a):.1f}" for at, a, _, _ in points)
         parts.append(f'<polyline points="{way}" fill="none" stroke="{ink}"/>')
-        for n, a, u in points:
-            fill = "#ffffff" if settings[n].read_only else ink
+        for at, a, u, found in points:
             parts.append(
-                f'<line x1="{x(n):.1f}" x2="{x(n):.1f}" y1="{y(a - u):.1f}" y2="{y(a + u):.1f}" '
-                f'stroke="{ink}"/><circle cx="{x(n):.1f}" cy="{y(a):.1f}" r="3.5" fill="{fill}" '
-                f'stroke="{ink}"/>'
+                f'<line x1="{at:.1f}" x2="{at:.1f}" y1="{y(a - u):.1f}" y2="{y(a + u):.1f}" '
+                f'stroke="{ink}"/><circle cx="{at:.1f}" cy="{y(a):.1f}" r="3.5" '
+                f'fill="{"#ffffff" if found else ink}" stroke="{ink}"/>'
             )
-        n, a, _ = points[-1]
+        at, a, *_ = points[-1]
         parts.append(
-            f'<text x="{x(n) + 10:.1f}" y="{y(a) + 4:.1f}" fill="{ink}">blade {blade}</text>'
+            f'<text x="{at + 10:.1f}" y="{y(a) + 4:.1f}" fill="{ink}">blade {blade}</text>'
         )
     return "\n".join([*parts, "</svg>"]) + "\n"
 
@@ -81,10 +88,15 @@ def in_characters(settings: Sequence[Setting]) -> Iterator[str]:
 def _rows(one: Setting) -> Iterator[tuple[str, str, str, float, float]]:
     for blade in sorted({*one.found, *one.angles}):
         name = blade_name(blade, one.labels[blade])
-        for mark, angles in (("x", one.found), ("o", {} if one.read_only else one.angles)):
+        for found, angles in _drawn(one):
             if blade in angles:
                 angle, u95 = angles[blade]
-                yield one.day, name, mark, angle - one.target_deg, u95
+                yield one.day, name, "x" if found else "o", angle - one.target_deg, u95
+
+
+def _drawn(one: Setting) -> tuple[tuple[bool, Angles], ...]:
+    """Return what was found and what was left, marked by whether it was found."""
+    return (True, one.found), (False, {} if one.read_only else one.angles)
 
 
 def _row(mark: str, at: float, half: float) -> str:

@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from daemon.session.recording import Recording
+from daemon.sheet.hands_done import done_with_hands
 from daemon.sheet.pulls import pulls_of
 from shared.events import Judged, Summary
 from shared.wording import blade_name, change
@@ -26,7 +27,8 @@ class Setting:
 
     angles: as it was left; where nothing was set, as it was found. found: before anything was touched,
     where that was read. pulls: by tightening round, how far each blade stood from where it was before
-    any bolt. read_only: nothing was set.
+    any bolt. read_only: nothing was set. face: its inclination to the span. torqued: the rounds in which
+    somebody said that bolts were torqued.
     """
 
     name: str
@@ -46,6 +48,8 @@ class Setting:
     pulls: dict[str, dict[int, float]] = field(default_factory=dict)
     found: Angles = field(default_factory=dict)
     read_only: bool = False
+    face: str = ""
+    torqued: tuple[str, ...] = ()
 
     @property
     def day(self) -> str:
@@ -94,6 +98,8 @@ def setting_of(name: str, recording: Recording) -> Setting | None:
         pulls=pulls_of(recording),
         found=left if read_only else _as_found(recording),
         read_only=read_only,
+        face=f"{propeller.face_deg:g} degrees to the span",
+        torqued=_torqued(recording),
     )
 
 
@@ -103,6 +109,14 @@ def _angles(blades: Sequence[Mapping[str, Any]]) -> Angles:
         for one in blades
         if one.get("angle_deg") is not None and one.get("u95_deg") is not None
     }
+
+
+def _torqued(recording: Recording) -> tuple[str, ...]:
+    done = done_with_hands([(event.t_ns, event.body) for event in recording.events])
+    pulled = {label for _, label, _ in done}
+    rounds = recording.header.job.plan.in_order
+    torque = [one.name for one in rounds if one.torque or one.like == "torque"]
+    return tuple(name for name in torque if name in pulled)
 
 
 def _as_found(recording: Recording) -> Angles:
@@ -136,6 +150,7 @@ def not_alike(earlier: Setting, later: Setting) -> list[str]:
         ("hub", earlier.hub, later.hub),
         ("station", earlier.station, later.station),
         ("side", earlier.side, later.side),
+        ("face", earlier.face, later.face),
         ("kind of level", earlier.levels, later.levels),
     ):
         if one != other:
@@ -168,6 +183,8 @@ def told(settings: Sequence[Setting]) -> Iterator[str]:
             mean = math.fsum(pulled.values()) / len(pulled)
             blades = "" if len(pulled) == len(one.labels) else f" {_listed(pulled)}"
             yield f"  {stage} turned the blades{blades} by {mean:+.2f}° on average"
+        if one.torqued:
+            yield f"  bolts torqued: {', '.join(one.torqued)}"
 
 
 def left_before(settings: Sequence[Setting]) -> Setting | None:
@@ -234,6 +251,7 @@ def from_data(data: Mapping[str, Any]) -> Setting:
             str(stage): {int(n): float(deg) for n, deg in each.items()}
             for stage, each in whole["pulls"].items()
         }
+        whole["torqued"] = tuple(str(name) for name in whole["torqued"])
         return Setting(**whole)
     except (KeyError, TypeError, AttributeError, ValueError) as error:
         raise ValueError(f"no setting: {error}") from error

@@ -16,7 +16,7 @@ PROPELLER = {
     "blades": 3,
     "rotation": "clockwise",
     "layout": "tractor",
-    "station": "250 mm in from the tip",
+    "station": "240 mm in from the tip",
     "labels": ["red", "white", "blue"],
     "serials": ["Q-101", "Q-102", "Q-103"],
     "hub": "H-77",
@@ -41,7 +41,7 @@ JOB: dict[str, Any] = {
         "baseline_placements": 2,
         "rounds": ["check", "snug", "torque", "final"],
         "source": "Manual of an invented propeller, revision 2, page 7",
-        "bolts": [{"name": "hub", "count": 6, "torque": 24.0, "unit": "N.m", "passes": [0.5, 1.0]}],
+        "bolts": [{"name": "hub", "count": 6, "torque": 22.0, "unit": "N.m", "passes": [0.5, 1.0]}],
         "wrench": {
             "name": "wrench 3",
             "calibrated": "2032-03",

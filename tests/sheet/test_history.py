@@ -129,6 +129,20 @@ def test_how_far_the_bolts_pull_is_what_was_recorded() -> None:
         assert pulls[one["blade"]] == pytest.approx(one["angle_deg"] - before[one["blade"]])
 
 
+def test_when_bolts_were_torqued_is_told_and_when_they_were_not_is_not() -> None:
+    assert setting(0).torqued == ("torque",)
+    assert "  bolts torqued: torque" in told([setting(0)])
+    assert not any("torqued" in line for line in told([replace(setting(0), torqued=())]))
+    assert of_one_hub()[0].torqued == ()
+
+
+def test_another_face_is_said() -> None:
+    other = replace(setting(1), face="3 degrees to the span")
+    assert "not the same face: 0 degrees to the span, then 3 degrees to the span" in not_alike(
+        setting(0), other
+    )
+
+
 def test_a_setting_is_the_same_again_from_its_data() -> None:
     one = setting(2, 0.1)
     assert from_data(json.loads(json.dumps(to_data(one)))) == one
@@ -157,6 +171,15 @@ def test_the_picture_puts_later_to_the_right_and_coarser_higher() -> None:
     assert xs == sorted(xs)
     assert ys[1] < ys[0] < ys[2]
     assert ET.fromstring(plotted([])) is not None
+
+
+def test_the_picture_leaves_what_was_found_hollow_and_earlier() -> None:
+    svg = ET.fromstring(plotted(of_one_hub()))
+    dots = svg.findall("{http://www.w3.org/2000/svg}circle")
+    hollow = [dot.attrib["fill"] == "#ffffff" for dot in dots]
+    assert hollow == [False, True, True, False] * 2
+    xs = [float(dot.attrib["cx"]) for dot in dots[:4]]
+    assert xs == sorted(xs)
 
 
 # --- a folder -------------------------------------------------------------------------------------

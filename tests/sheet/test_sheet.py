@@ -179,7 +179,7 @@ def test_two_alarms_an_accepted_blade_and_a_correction_stand_on_the_sheet() -> N
         "Slacken until blade 3, blue just turns by hand.",
     ]
     assert [what for _, _, what in sheet.torque].count(
-        "Each of the 6 hub bolts to 24.0 N·m (2 of 2)"
+        "Each of the 6 hub bolts to 22.0 N·m (2 of 2)"
     ) == 2
 
 
@@ -421,8 +421,8 @@ def test_every_pass_that_was_said_to_be_done_stands_on_the_sheet_and_none_that_w
     recording = Recording(crew.header, crew.inputs, crew.events)
     done = [(round_, what) for _, round_, what in sheet_of(recording).torque]
     assert done == [
-        ("torque", "a second person read the wrench: 25.0 N·m"),
-        ("torque", "Each of the 4 hub bolts to 25.0 N·m (1 of 3)"),
+        ("torque", "a second person read the wrench: 22.0 N·m"),
+        ("torque", "Each of the 4 hub bolts to 22.0 N·m (1 of 3)"),
         ("torque", "Each of the 6 rim bolts to 6.0 N·m (2 of 3)"),
     ]
 

@@ -23,7 +23,7 @@ OWN = {
     "rounds": ["snug", "nip", "torque", "final"],
 }
 RING = {"name": "rim", "count": 6, "torque": 12.0, "unit": "N.m", "passes": [0.5, 1.0]}
-HUB = {"name": "hub", "count": 4, "torque": 25.0, "unit": "N.m"}
+HUB = {"name": "hub", "count": 4, "torque": 22.0, "unit": "N.m"}
 WRENCH = {"name": "W 3", "least": 5.0, "most": 50.0, "unit": "N.m", "calibrated": "2027-03"}
 
 
@@ -188,7 +188,7 @@ rounds = [
   { name = "last", say = "" },
 ]
 bolts = [
-  { name = "hub", count = 4, torque = 25.0, unit = "N.m" },
+  { name = "hub", count = 4, torque = 22.0, unit = "N.m" },
   { name = "rim", count = 6, torque = 12.0, unit = "N.m", passes = [0.5, 1.0] },
 ]
 """
@@ -329,8 +329,8 @@ def test_torque_is_put_on_group_by_group_and_pass_by_pass_after_a_second_person_
         *[("tighten", n, 3) for n in (1, 2, 3)],
     ]
     assert "second person" in said[0][3]
-    assert "25.0 N·m" in said[0][3]
-    assert "Each of the 4 hub bolts to 25.0 N·m (1 of 3). In this order: 1 3 2 4." in said[1][3]
+    assert "22.0 N·m" in said[0][3]
+    assert "Each of the 4 hub bolts to 22.0 N·m (1 of 3). In this order: 1 3 2 4." in said[1][3]
     assert "the 6 rim bolts to 6.0 N·m" in said[2][3]
     assert "the 6 rim bolts to 12.0 N·m" in said[3][3]
     assert crew.step() == ("torque", "reference")

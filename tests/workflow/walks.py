@@ -58,8 +58,8 @@ SILENT_NS = 2 * NS
 """After so long without a sample the level's profile has it called silent."""
 ONE = {"reference_placements": 1, "baseline_placements": 1}
 TWO_RINGS: list[dict[str, Any]] = [
-    {"name": "hub", "count": 4, "torque": 25.0, "unit": "N.m", "passes": [0.5, 1.0]},
     {"name": "rim", "count": 3, "torque": 12.0, "unit": "N.m", "each": True},
+    {"name": "hub", "count": 4, "torque": 22.0, "unit": "N.m", "passes": [0.5, 1.0]},
 ]
 WRENCH = {"name": "W 3", "least": 5.0, "most": 50.0, "unit": "N.m"}
 TORQUED = {"bolts": TWO_RINGS, "wrench": WRENCH}
