@@ -1,6 +1,6 @@
 """What earlier sessions in a job's folder say of its hub: to be told when the next one begins."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -49,7 +49,9 @@ def pulled_alike(settings: list["Setting"]) -> float | None:
 
 
 def _parts(last: "Setting", job: Job) -> Iterator[str]:
-    """Yield in words which parts are elsewhere than last time, or not named any more."""
+    """Yield in words which parts are elsewhere than last time, others, or not named any more."""
+    from daemon.sheet.settings_of_hub import parts_of
+
     now = dict(enumerate(job.propeller.serials, 1))
     when = last.started[:10] or "the last time"
     if last.serials and not now:
@@ -62,3 +64,13 @@ def _parts(last: "Setting", job: Job) -> Iterator[str]:
             yield f"blade {serial} is in socket {socket}, and was in socket {before_it} on {when}"
         elif last.serials and before_it is None:
             yield f"blade {serial} in socket {socket} was not on this hub on {when}"
+    yield from _other_parts(last.parts, parts_of(job.propeller), when)
+
+
+def _other_parts(then: Mapping[str, str], now: Mapping[str, str], when: str) -> Iterator[str]:
+    """Yield in words which parts beside the blades are other than last time, or not named any more."""
+    for what, words in then.items():
+        if what not in now:
+            yield f"the job names no {what}; {when} they were {words}"
+        elif now[what] != words:
+            yield f"{what}: {now[what]}; {when} they were {words}"

@@ -13,6 +13,7 @@ from daemon.session.recording import Recording
 from daemon.sheet.hands_done import done_with_hands
 from daemon.sheet.pulls import pulls_of
 from shared.events import Judged, Summary
+from shared.job import Propeller
 from shared.wording import blade_name, change
 
 FOUND = "found"
@@ -28,7 +29,7 @@ class Setting:
     angles: as it was left; where nothing was set, as it was found. found: before anything was touched,
     where that was read. pulls: by tightening round, how far each blade stood from where it was before
     any bolt. read_only: nothing was set. face: its inclination to the span. torqued: the rounds in which
-    somebody said that bolts were torqued.
+    somebody said that bolts were torqued. parts: what else the hub has, in words, by what it is (`parts_of`).
     """
 
     name: str
@@ -50,6 +51,7 @@ class Setting:
     read_only: bool = False
     face: str = ""
     torqued: tuple[str, ...] = ()
+    parts: dict[str, str] = field(default_factory=dict)
 
     @property
     def day(self) -> str:
@@ -100,7 +102,18 @@ def setting_of(name: str, recording: Recording) -> Setting | None:
         read_only=read_only,
         face=f"{propeller.face_deg:g} degrees to the span",
         torqued=_torqued(recording),
+        parts=parts_of(propeller),
     )
+
+
+def parts_of(propeller: Propeller) -> dict[str, str]:
+    """Return the parts of a hub beside its blades, in words; without those that nobody named."""
+    told = {
+        "hub halves": propeller.halves,
+        "match marks": propeller.match_marks,
+        "shims": propeller.shims,
+    }
+    return {what: ", ".join(each) for what, each in told.items() if each}
 
 
 def _angles(blades: Sequence[Mapping[str, Any]]) -> Angles:
@@ -251,6 +264,7 @@ def from_data(data: Mapping[str, Any]) -> Setting:
             str(stage): {int(n): float(deg) for n, deg in each.items()}
             for stage, each in whole["pulls"].items()
         }
+        whole["parts"] = {str(what): str(words) for what, words in whole["parts"].items()}
         whole["torqued"] = tuple(str(name) for name in whole["torqued"])
         return Setting(**whole)
     except (KeyError, TypeError, AttributeError, ValueError) as error:

@@ -1,5 +1,6 @@
 """What a new session is told of its hub: when it was set, what its bolts did, which parts moved."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -65,9 +66,33 @@ def test_a_blade_in_another_socket_than_last_time_is_said(
     assert list(before(tmp_path / "job.toml", job(serials=serials)).remarks) == said
 
 
-def test_only_bolts_that_turned_all_blades_alike_are_told_of() -> None:
-    from dataclasses import replace
+@pytest.mark.parametrize(
+    ("now", "said"),
+    [
+        ({"halves": ["M-1", "M-2"], "shims": ["none", "none", "0.1 mm"]}, []),
+        (
+            {"halves": ["M-1", "M-9"]},
+            [
+                "hub halves: M-1, M-9; 2031-04-02 they were M-1, M-2",
+                "the job names no shims; 2031-04-02 they were none, none, 0.1 mm",
+            ],
+        ),
+    ],
+)
+def test_other_parts_than_last_time_are_said(
+    tmp_path: Path, now: dict[str, list[str]], said: list[str]
+) -> None:
+    then = session(0)
+    parts = {"halves": ["M-1", "M-2"], "shims": ["none", "none", "0.1 mm"]}
+    propeller = then.header.job.propeller.model_copy(update=parts)
+    header = then.header.model_copy(
+        update={"job": then.header.job.model_copy(update={"propeller": propeller})}
+    )
+    stored(tmp_path, replace(then, header=header))
+    assert list(before(tmp_path / "job.toml", job(**now)).remarks) == said
 
+
+def test_only_bolts_that_turned_all_blades_alike_are_told_of() -> None:
     one = setting(0)
     alike = replace(
         one, pulls={"snug": {1: 9.0, 2: 9.0, 3: 9.0}, "torque": {1: 0.5, 2: 0.51, 3: 0.49}}
