@@ -47,6 +47,7 @@ class Question(Generic[Value]):
         read: understands an answer; raises ValueError with a sentence.
         explain: shown before it is asked, and again at "?": words and drawings.
         default: stands for an empty answer; None: something has to be typed.
+        keep: how the answer is kept where what was typed would mean something else the next time.
     """
 
     key: str
@@ -55,6 +56,7 @@ class Question(Generic[Value]):
     read: Callable[[str], Value]
     explain: Sequence[str] = ()
     default: str | None = None
+    keep: Callable[[Value], str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,7 @@ class Talk:
             except ValueError as error:
                 self.terminal.say(f"  {error}")
                 continue
+            typed = question.keep(value) if question.keep else typed
             self._answers[question.key] = typed
             self.path.append(Asked(question.key, question.label, shown(value, typed)))
             return value

@@ -11,6 +11,7 @@ from daemon.dialog import understood
 from daemon.dialog.asking import Question, Talk
 from daemon.dialog.heard import first_words, heard, now
 from daemon.levels.ear import Ear, Target
+from daemon.levels.steps import smallest_step
 from drivers import profiles, recordings
 from drivers.links import Patience
 from drivers.links.look import Found, guess_on_port, in_the_air, on_the_ports
@@ -259,7 +260,8 @@ async def _as_it_is(talk: Talk, entry: LevelEntry, patience: Patience) -> LevelE
     async def believed(ear: Ear) -> LevelEntry:
         await first_words(ear, FIRST_S)
         await _moves(talk, ear, entry.port)
-        return await _convention(talk, ear, target)
+        settled = await _convention(talk, ear, target)
+        return await _step(talk, ear, settled, target)
 
     return await heard(target, patience, believed)
 
@@ -310,6 +312,43 @@ async def _convention(talk: Talk, ear: Ear, level: Target) -> LevelEntry:
         return level.entry
     fields = level.profile.model_dump(mode="json", exclude_unset=True)["fields"]
     return _laid(level.entry, {"convention": convention, "fields": fields})
+
+
+async def _step(talk: Talk, ear: Ear, entry: LevelEntry, level: Target) -> LevelEntry:
+    """Ask for the last digit that a level of a shipped kind sends; it is seen as the level moves."""
+    if entry.profile not in profiles.names() or "resolution_deg" in entry.settings:
+        return entry
+
+    def read(text: str) -> float:
+        if text != "seen":
+            return understood.angle(text, 0.0, 5.0)
+        seen = smallest_step(ear.angles)
+        if seen is None:
+            raise ValueError(
+                "It has not been seen yet: tilt the level slowly for a few seconds, or type it."
+            )
+        return seen
+
+    def now_and_seen() -> str:
+        seen = smallest_step(ear.angles)
+        return now(ear) + (f"   smallest step {seen:g}" if seen is not None else "")
+
+    step = await talk.ask(
+        Question(
+            f"step {entry.port}",
+            "smallest step",
+            "What is its smallest step, degrees?",
+            read,
+            (
+                "What a level rounds away is counted. Tilt it slowly, so that all its digits run; or type the",
+                "step that its last digit counts by.",
+            ),
+            default="seen",
+            keep=lambda value: f"{value:g}",
+        ),
+        now_and_seen,
+    )
+    return entry if step == level.profile.resolution_deg else _laid(entry, {"resolution_deg": step})
 
 
 def _laid(entry: LevelEntry, tables: dict[str, Any]) -> LevelEntry:

@@ -85,7 +85,7 @@ async def tried(talk: Talk, terminal: Lines, level: Target, patience: Patience) 
 async def _tried(
     talk: Talk, terminal: Lines, check: Check, level: Target, patience: Patience
 ) -> tuple[Tried, str]:
-    ask = "Enter begins; skip leaves it out, and the job file says that it is unproven"
+    ask = "skip leaves it out, and the job file says that it is unproven"
     question = Question(check.name, check.name, ask, str, check.explain, default="begin")
     terminal.say("", *check.explain)
     while True:
@@ -98,12 +98,16 @@ async def _tried(
         found = await _attended(terminal, check.made(level), patience)
         if found is None:
             continue
-        if found.good or await _kept_all_the_same(talk, check):
+        if found.settings and found.good:
+            terminal.say("  the job file takes that out")
+        if found.good or await _kept_all_the_same(talk, check, found):
             return Tried(check.name, found), found.lines[0]
 
 
-async def _kept_all_the_same(talk: Talk, check: Check) -> bool:
-    """Ask what becomes of a result that is not good."""
+async def _kept_all_the_same(talk: Talk, check: Check, found: Found) -> bool:
+    """Ask what becomes of a result that is not good; one that leaves nothing is not asked about."""
+    if not (found.settings or found.seating or found.noise):
+        return False
     question = Question(
         check.name,
         check.name,

@@ -1,7 +1,7 @@
 """Listening to one level: a sink that decodes as it hears, and tells it in lines."""
 
 import time
-from collections import Counter
+from collections import Counter, deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,6 +16,8 @@ from shared.samples import Sample
 
 _SHOWN_BYTES = 32
 _WINDOW = 50
+_ANGLES = 2000
+_DEGREES = frozenset({"angle", "roll", "pitch"})
 REFUSED_EVERY_S = 1.0
 """Between two lines of what was refused."""
 
@@ -61,6 +63,7 @@ class Ear:
         samples, gaps: how many there were.
         latest: the numbers of the newest sample that a job would take, in words.
         trouble: why the link does not work, in words.
+        angles: the newest angles of those samples, whatever they are called, degrees.
         on_chunk: called with the index of every new chunk.
     """
 
@@ -91,6 +94,7 @@ class Ear:
         self.samples = 0
         self.gaps = 0
         self.latest = self.trouble = ""
+        self.angles: deque[float] = deque(maxlen=_ANGLES)
         self.longest_gap_s = 0.0
         self.on_chunk: Callable[[int], None] = lambda _number: None
 
@@ -107,6 +111,9 @@ class Ear:
         if taken:
             self._count(now, len(taken))
             self.latest = _numbers(taken[-1], None)
+            self.angles += [
+                value for one in taken for role, value in one.values.items() if role in _DEGREES
+            ]
         if self._raw or samples:
             shown = f"[{channel}] {raw(data)}" if self._raw else ""
             numbers = list(map(_numbers, samples, why_not))

@@ -124,7 +124,20 @@ def test_an_answer_that_no_longer_fits_is_said_to_and_asked_again() -> None:
 # --- the whole conversation, in one process ---------------------------------------------
 
 if sys.platform != "win32":
-    WHOLE = ["1", "", "yes", "stays", "", "skip", "skip", "skip", *ANSWERS, "job.toml", "write"]
+    WHOLE = [
+        "1",
+        "",
+        "yes",
+        "stays",
+        "0.01",
+        "",
+        "skip",
+        "skip",
+        "skip",
+        *ANSWERS,
+        "job.toml",
+        "write",
+    ]
 
     @pytest.fixture
     def around() -> Iterator[Surroundings]:

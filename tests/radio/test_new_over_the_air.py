@@ -15,7 +15,7 @@ pytestmark = pytest.mark.real
 if sys.platform == "win32":
     collect_ignore = ["test_new_over_the_air.py"]
 else:
-    from tests.whole.beginning import SLOPE, first_reading, its_level, tried_and_written
+    from tests.whole.beginning import first_reading, its_level, tried_and_written
     from tests.whole.dialogue import Dialogue
 
 
@@ -41,9 +41,8 @@ class LevelInTheAir(Level):
 def by_new_alone(level: Level, folder: Path) -> None:
     dialogue = Dialogue(folder, "new", "--air", "2")
     try:
-        level.lay(SLOPE)
         dialogue.wait_for("level\N{REPLACEMENT CHARACTER}[31m  (sounds like ble-notify)")
-        dialogue.say(*its_level(address(1)))
+        its_level(dialogue, address(1))
         job = tried_and_written(dialogue, level, folder)
         first_reading(job, level)
     finally:

@@ -31,15 +31,18 @@ ITS_PROPELLER = (
 )
 
 
-def its_level(where: str) -> list[tuple[str, str]]:
-    """Answers to the questions about the level."""
-    return [
+def its_level(dialogue: Dialogue, where: str) -> None:
+    """Answer the questions about the level, which is in someone's hand."""
+    dialogue.say(
         ("Which is your level?", where),
         ("Which profile reads it", ""),
         ("does the number follow", "yes"),
         ("stay, or does it shrink", "stays"),
-        ("name for this level", "chord"),
-    ]
+    )
+    dialogue.wait_for("What is its smallest step")
+    dialogue.wait_for("smallest step 0.01")
+    dialogue.type("")
+    dialogue.say(("name for this level", "chord"))
 
 
 def place(dialogue: Dialogue, level: Level, angle_deg: float) -> None:
@@ -51,8 +54,9 @@ def place(dialogue: Dialogue, level: Level, angle_deg: float) -> None:
 
 def tried_and_written(dialogue: Dialogue, level: Level, folder: Path) -> Path:
     """Try the level, answer for the propeller, have it written; return the job, looked through."""
+    level.lay(SLOPE + ZERO)
     dialogue.say(("unproven", ""))
-    place(dialogue, level, SLOPE + ZERO)
+    dialogue.wait_for("taken: ")
     place(dialogue, level, -SLOPE + ZERO)
     dialogue.wait_for("zero error")
     dialogue.say(("unproven", ""))

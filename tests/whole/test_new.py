@@ -50,10 +50,10 @@ def dialogue(tmp_path: Path) -> Iterator[Dialogue]:
 def test_from_nothing_to_a_first_captured_reading(
     dialogue: Dialogue, level: Level, port: str, tmp_path: Path
 ) -> None:
-    level.lay(SLOPE)
-    dialogue.say(*its_level(port))
+    its_level(dialogue, port)
     assert "sounds like nmea-xdr" in dialogue.heard
-    assert "now: angle 1." in dialogue.heard
+    assert "smallest step 0.01" in dialogue.heard
+    assert "now: angle " in dialogue.heard
     job = tried_and_written(dialogue, level, tmp_path)
     first_reading(job, level)
 
@@ -61,13 +61,12 @@ def test_from_nothing_to_a_first_captured_reading(
 def test_answers_are_taken_back_and_what_is_left_out_is_said_to_be_unproven(
     dialogue: Dialogue, level: Level, port: str, tmp_path: Path
 ) -> None:
-    level.lay(SLOPE)
-    dialogue.say(*its_level(port))
+    its_level(dialogue, port)
     dialogue.say(("unproven", "skip"), ("unproven", "skip"), ("unproven", "skip"))
     dialogue.say(*ITS_PROPELLER[:4], ("tractor or a pusher", "back"), ("How many blades", "3"))
     dialogue.say(*ITS_PROPELLER[4:8], ("names for the 3 blades", "green, yellow"))
     dialogue.say(("names for the 3 blades", "a, b, c"), *ITS_PROPELLER[9:])
-    dialogue.say(("Which file", "mine.toml"), ("Enter writes it", "12"), ("How many blades", "2"))
+    dialogue.say(("Which file", "mine.toml"), ("Enter writes it", "13"), ("How many blades", "2"))
     dialogue.wait_for("which no longer fits")
     dialogue.say(("names for the 2 blades", "green, yellow"), ("Enter writes it", ""))
     assert dialogue.end() == 0, dialogue.heard
@@ -91,8 +90,7 @@ def test_ctrl_c_leaves_the_folder_as_it_was(
         dialogue.say(("Which is your level?", port), ("Which profile reads it", ""))
         dialogue.wait_for("does the number follow")
     else:
-        level.lay(SLOPE)
-        dialogue.say(*its_level(port))
+        its_level(dialogue, port)
     if where == "running check":
         dialogue.say(("unproven", ""))
         place(dialogue, level, SLOPE)

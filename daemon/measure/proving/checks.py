@@ -20,6 +20,8 @@ from shared.samples import Role
 
 FAR = 3.0
 """A zero error this many times the stated one is rather a level that was not turned."""
+HIDDEN = 0.3
+"""A noise under this share of a level's step seldom shows: most samples are the same."""
 UNIT = {"deg": 1.0, "rad": math.pi / 180.0}
 """Units of a field to which a zero error in degrees can be added as an offset."""
 BARE = Job.model_validate(
@@ -271,6 +273,10 @@ def noise_found(noise: Noise | None, rate_hz: float, profile: LevelProfile) -> F
         f"noise {noise.sd_deg:.3f} degrees a sample, from {noise.n} of them at {rate_hz:.1f} a second",
         f"it was {known} as {stated.sd_deg:.3f} so far",
     ]
+    if noise.sd_deg < HIDDEN * profile.resolution_deg:
+        lines.append(
+            f"its step of {profile.resolution_deg:g} degrees hides most of what scatter it has"
+        )
     if noise.lag1 > 0.5:
         lines.append(
             f"neighbours hang together by {noise.lag1:.2f}: it smooths by itself, and each average takes longer"
