@@ -27,11 +27,11 @@ from shared.model import first_problem, laid_over
 
 GREETING = (
     "A new job, from nothing to a file that runs. Nothing is written before the end.",
-    "? explains a question, back takes the last answer back, Ctrl-C leaves and leaves nothing behind.",
+    "? explains a question, back takes the last answer back, Ctrl-C leaves.",
     "",
-    "The manuals of propeller, engine and aircraft come before anything this program prints, and work",
-    "that licensed people must release stays theirs. Do not touch the propeller for this: it is live",
-    "until proven otherwise.",
+    "The manuals of propeller, engine and aircraft come before anything that this",
+    "program prints, and work that licensed people must release stays theirs. Do not",
+    "touch the propeller for this: it is live until proven otherwise.",
     "",
 )
 

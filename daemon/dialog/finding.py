@@ -131,8 +131,8 @@ def _listed(found: Sequence[Found]) -> list[str]:
         lines = ["  nothing was found: plug the level in, or switch it on and type scan"]
     return [
         *lines,
-        "Type its number, a port, an address or socket://host:port; scan looks again; or the file of",
-        "a recording that `stillblade levels capture` made of it.",
+        "Type its number, a port, an address or socket://host:port; scan looks again;",
+        "or the file of a recording that `stillblade levels capture` made of it.",
     ]
 
 
@@ -223,9 +223,10 @@ async def _no_kind_fits(where: str) -> tuple[str, ...]:
     profile file, and its name is what `_profile` asks for.
     """
     return (
-        f"No shipped profile is sure to read what comes from {where}. If you know its format, name the",
-        "kind; or write its profile beside the job: `stillblade levels show KIND` prints one to begin",
-        "with, and docs/profiles.md explains three line by line. The kinds:",
+        f"No shipped profile is sure to read what comes from {where}.",
+        "If you know its format, name the kind; or write its profile beside the job:",
+        "`stillblade levels show KIND` prints one to begin with, and docs/profiles.md",
+        "explains three line by line. The kinds:",
     )
 
 
@@ -299,9 +300,9 @@ async def _convention(talk: Talk, ear: Ear, level: Target) -> LevelEntry:
             "Does the number stay, or does it shrink?",
             lambda text: understood.choice(text, {"stays": "planar", "shrinks": "projection"}),
             (
-                "Levels differ in what they call the angle, and a wrong guess costs degrees. Lay it on",
-                "something that slopes by 20 to 40 degrees, then roll it sideways by about 30, its base",
-                "still up the slope, and watch the number:",
+                "Levels differ in what they call the angle, and a wrong guess costs degrees.",
+                "Lay it on something that slopes by 20 to 40 degrees, then roll it sideways by",
+                "about 30, its base still up the slope, and watch the number:",
                 "     stays     or nearly: the angle in its own plane",
                 "     shrinks   by some degrees: the tilt of one axis",
             ),
@@ -340,8 +341,8 @@ async def _step(talk: Talk, ear: Ear, entry: LevelEntry, level: Target) -> Level
             "What is its smallest step, degrees?",
             read,
             (
-                "What a level rounds away is counted. Tilt it slowly, so that all its digits run; or type the",
-                "step that its last digit counts by.",
+                "What a level rounds away is counted. Tilt it slowly, so that all its digits",
+                "run; or type the step that its last digit counts by.",
             ),
             default="seen",
             keep=lambda value: f"{value:g}",

@@ -4,11 +4,12 @@ import asyncio
 import os
 import shutil
 import sys
+import textwrap
 import threading
 from collections.abc import Callable
-from typing import TextIO
+from typing import TextIO, cast
 
-from shared.plain import plain, plain_lines, plainly
+from shared.plain import plain, plain_lines
 
 LOOK_S = 0.25
 PROMPT = "> "
@@ -26,13 +27,13 @@ class Lines:
         out: where everything is printed.
 
     Attributes:
-        stream: the same, for code that prints.
+        stream: this, for code that prints to a stream.
     """
 
     def __init__(self, descriptor: int, out: TextIO) -> None:
         self._descriptor = descriptor
         self._out = out
-        self.stream = plainly(out)
+        self.stream = cast(TextIO, self)
         self._typed: asyncio.Queue[str | None] = asyncio.Queue()
         self._begun = False
         self._ended = False
@@ -45,8 +46,26 @@ class Lines:
     def say(self, *lines: str) -> None:
         """Print lines."""
         for line in lines:
-            print(plain_lines(line), file=self._out)
+            print(self._wrapped(plain_lines(line)), file=self._out)
         self._out.flush()
+
+    def write(self, text: str) -> int:
+        """Take what code prints that knows a stream; wrapped like the rest."""
+        body, end = (text[:-1], "\n") if text.endswith("\n") else (text, "")
+        self._out.write(self._wrapped(plain_lines(body)) + end)
+        return len(text)
+
+    def flush(self) -> None:
+        """Write out what is held."""
+        self._out.flush()
+
+    def _wrapped(self, text: str) -> str:
+        """Break what a terminal would break in the middle of a word."""
+        columns = shutil.get_terminal_size().columns
+        if len(text) < columns or not self._out.isatty():
+            return text
+        indent = text[: len(text) - len(text.lstrip())]
+        return textwrap.fill(text, columns - 1, subsequent_indent=indent, break_on_hyphens=False)
 
     def forget_typed(self) -> None:
         """Forget what was typed while something else went on: a person's stray keys, no pipe's."""

@@ -8,8 +8,9 @@ from daemon.dialog.asking import Question, Talk
 Tables = dict[str, Any]
 """Tables of a job file by name, as they are written."""
 FROM_THE_MANUAL = (
-    "Angle, tolerance and spread come from the propeller's manual. There is no default, because no",
-    "authority gives one number for all; where the manual is silent, ask its maker.",
+    "Angle, tolerance and spread come from the propeller's manual. None has a",
+    "default, because no authority gives one number for all; where the manual is",
+    "silent, ask the propeller's maker.",
 )
 
 
@@ -50,7 +51,7 @@ async def _record(talk: Talk) -> Tables:
             "manual",
             "The propeller's manual: title, revision, page?",
             understood.said,
-            ("What you type from here on is from this manual; the record says which.",),
+            ("What you type from here on is from it, and the record says which it was.",),
             default="",
         )
     )
@@ -71,7 +72,7 @@ async def _propeller(talk: Talk, blades: int) -> Tables:
         Question(
             "rotation",
             "rotation",
-            "Does it turn clockwise or anticlockwise, seen from behind, looking forward?",
+            "Clockwise or anticlockwise, seen from behind, looking forward?",
             lambda text: understood.choice(
                 text, {"clockwise": "clockwise", "anticlockwise": "anticlockwise"}
             ),
@@ -93,9 +94,7 @@ async def _propeller(talk: Talk, blades: int) -> Tables:
             "radius of the station",
             "How far is that from the hub's centre, with its unit?",
             lambda text: understood.length(text) if text else None,
-            (
-                "With it, a level that lies a millimetre off the station is counted. Enter leaves it out.",
-            ),
+            ("With it, a level that lies a millimetre off the station is counted.",),
             default="",
         )
     )
@@ -105,7 +104,7 @@ async def _propeller(talk: Talk, blades: int) -> Tables:
             "names of the blades",
             f"Your names for the {blades} blades, blade 1 first, between commas?",
             lambda text: understood.labels(text, blades),
-            ("A mark, a colour, a serial number: what you see on them. Enter: they are numbered.",),
+            ("A mark, a colour: what you see on them. Enter: they are numbered.",),
             default="",
         )
     )
@@ -159,10 +158,10 @@ async def _reference(talk: Talk) -> str:
                 text, {"flat": "hub-face", "leaning": "half-turn", "none": "both-sides"}
             ),
             (
-                "The aircraft is not level, so the plane of rotation is read too: on the hub's face, the",
-                "flange or a spinner back plate. Is there such a face to lay the level on?",
+                "The aircraft is not level, so the plane of rotation is read too: on the hub's",
+                "face, the flange or a spinner back plate. Is there one to lay the level on?",
                 "     flat      it is true to the plane of rotation: read once each time",
-                "     leaning   or nobody knows: it is read, and again half a turn further on",
+                "     leaning   or nobody knows: read, and again half a turn further on",
                 "     none      blade 1 is read on both sides of the aircraft instead",
             ),
         )
@@ -210,7 +209,7 @@ async def _bolts(talk: Talk) -> list[Tables]:
             "another group of bolts" if groups else "torque of bolts",
             "Is there another group of bolts with a torque? yes or no"
             if groups
-            else "Does the manual give a torque for bolts that you will tighten? yes or no",
+            else "Does the manual give a torque for bolts that are tightened? yes or no",
             understood.yes,
             ()
             if groups

@@ -33,24 +33,26 @@ CHECKS = (
     Check(
         "zero",
         (
-            "ZERO. Every level shows a little too much or too little. Laid down, turned end for end and",
-            "laid on the same place it gives that away. You need a steady, nearly level surface.",
+            "ZERO. Every level shows a little too much or too little. Laid down, turned end",
+            "for end and laid on the same place, it gives that away. You need a steady,",
+            "nearly level surface.",
         ),
         lambda level: proof.zero(level, written=True),
     ),
     Check(
         "noise",
         (
-            "NOISE. How its numbers scatter while it lies still decides how long an average takes. It",
-            "lies still for ten seconds or so.",
+            "NOISE. How its numbers scatter while it lies still decides how long an average",
+            "takes. It lies still for ten seconds or so.",
         ),
         proof.noise,
     ),
     Check(
         "seating",
         (
-            "SEATING. Lifted and laid on the same place, a level never finds quite the same angle again;",
-            "how far off decides what is called moved. Five placements, best on a blade or what is like it.",
+            "SEATING. Lifted and laid on the same place, a level never finds quite the same",
+            "angle again; how far off decides what is called moved. Five placements, best",
+            "on something like a blade.",
         ),
         proof.seating,
     ),

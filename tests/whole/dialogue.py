@@ -67,8 +67,8 @@ class Dialogue:
     def end(self) -> int:
         """Wait for its end; return its exit code."""
         end = time.monotonic() + PATIENCE_S
-        while self._read() or self.process.poll() is None:
-            assert time.monotonic() < end, f"it does not end: {self.heard[-1500:]}"
+        while self._read():
+            assert time.monotonic() < end, f"no end: {self.heard[-1500:]}"
         code = self.process.wait(PATIENCE_S)
         os.close(self._master)
         return code
