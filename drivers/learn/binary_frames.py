@@ -1,0 +1,308 @@
+"""Binary frames: how long they are, what they begin with, which check stands at their end."""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from drivers.codecs._checks import check
+from drivers.learn.asked import Heard
+from drivers.learn.frames import FEWEST, Column, Frames
+from drivers.learn.stream import NS, Bytes, Stream
+from drivers.learn.text_frames import every_check
+
+_SHORTEST, _LONGEST = 4, 96
+_LENGTHS, _BEGINNINGS, _SAMPLE = 10, 8, 16
+_PASSING = 5
+"""Of a sample of 16: an 8-bit check agrees so often by chance once in 10 million."""
+_AT_FIRST = 5
+_LEAST = 0.3
+_MOSTLY = 0.9
+_CONSTANT = 0.96
+_WITHOUT_CHECK = 4
+"""Bytes of sync without which a frame needs a check."""
+_FARTHEST_START = 6
+_INTEGERS = {"u8": 1, "i8": 1, "i16": 2, "u16": 2, "i24": 3, "u24": 3, "i32": 4, "u32": 4}
+
+
+@dataclass(frozen=True, slots=True)
+class BinaryForm:
+    """Frames of one length.
+
+    Attributes:
+        sync: bytes that begin a frame; empty for a bare notification.
+        length: what the byte behind the sync counts, "" where there is none.
+        payload: bytes of numbers.
+    """
+
+    sync: bytes
+    length: str
+    payload: int
+    check: str = "none"
+    check_from: str = "payload"
+    check_order: str = "little"
+
+    def tables(self, fields: Mapping[str, Column]) -> tuple[str, dict[str, Any], dict[str, str]]:
+        """Return codec, options and sources; see `drivers.learn.frames.Form`."""
+        layout = _layout(fields, self.payload)
+        order = next((column.order for column in fields.values() if column.order), "little")
+        sources = {role: role for role in fields}
+        if not self.sync:
+            return "ble-notify", {"layouts": {"0": layout}, "order": order}, sources
+        options: dict[str, Any] = {"sync": self.sync.hex(), "layout": layout, "order": order}
+        if self.length:
+            options |= {"length": "u8", "length_counts": self.length}
+        options |= {"check": self.check}
+        if self.check != "none":
+            options |= {"check_from": self.check_from, "check_order": self.check_order}
+        return "framed-binary", options, sources
+
+
+def _layout(fields: Mapping[str, Column], size: int) -> str:
+    """Return the layout of a payload: the fields where they stand, the rest passed over."""
+    parts, at = [], 0
+    for role, column in sorted(fields.items(), key=lambda item: item[1].start):
+        if column.start > at:
+            parts.append(f"pad:{column.start - at}")
+        parts.append(f"{role}:{column.kind}")
+        at = column.start + column.size
+    if at < size:
+        parts.append(f"pad:{size - at}")
+    return " ".join(parts)
+
+
+def notifications(heard: Heard) -> Iterator[Frames]:
+    """Yield notifications that are a struct each, where most of them are of one length."""
+    sizes = Counter(len(data) for _, data in heard.chunks)
+    if not sizes:
+        return
+    [(size, often)] = sizes.most_common(1)
+    if often < max(FEWEST, 0.8 * len(heard.chunks)):
+        return
+    kept = [(t_ns, data) for t_ns, data in heard.chunks if len(data) == size]
+    yield Frames(
+        times_s=np.array([t_ns / NS for t_ns, _ in kept]),
+        raw=[data for _, data in kept],
+        columns=list(columns_of(_matrix([data for _, data in kept]))),
+        form=BinaryForm(b"", "", size),
+        says=f"notifications of {size} bytes",
+        damaged=len(heard.chunks) - often,
+    )
+
+
+def binary_frames(stream: Stream) -> Iterator[Frames]:
+    """Yield the frames of a stream: the framing that most of the bytes agree with."""
+    data = np.frombuffer(stream.data, dtype=np.uint8)
+    if len(data) < FEWEST * _SHORTEST:
+        return
+    best: _Framing | None = None
+    for size in _lengths(data):
+        for first in _beginnings(data, size):
+            found = _framing(data, size, first)
+            if found is not None and (best is None or found.rank > best.rank):
+                best = found
+        if best is not None and best.check != "none" and best.share > 2 * _LEAST:
+            break
+    if best is not None:
+        yield _frames(stream, best)
+
+
+def _lengths(data: Bytes) -> list[int]:
+    """Return the likely lengths of a frame: distances at which some byte value comes again."""
+    all_of = np.bincount(data, minlength=256)
+    shares: dict[int, float] = {}
+    for size in range(_SHORTEST, min(_LONGEST, len(data) // FEWEST) + 1):
+        again = np.bincount(data[:-size][data[:-size] == data[size:]], minlength=256)
+        often = again >= _LEAST * len(data) / size
+        if often.any():
+            shares[size] = float((again[often] / all_of[often]).max())
+    return sorted(shares, key=lambda size: size * 0.003 - shares[size])[:_LENGTHS]
+
+
+def _beginnings(data: Bytes, size: int) -> list[int]:
+    """Return the byte values that come again after a frame's length, most often first."""
+    again = data[:-size][data[:-size] == data[size:]]
+    counts = np.bincount(again, minlength=256)
+    wanted = _LEAST * len(data) / size
+    order = np.argsort(-counts)[:_BEGINNINGS]
+    return [int(value) for value in order if counts[value] >= wanted]
+
+
+@dataclass(frozen=True, slots=True)
+class _Framing:
+    starts: NDArray[np.int64]
+    size: int
+    check: str
+    check_from: int
+    check_order: Literal["little", "big"]
+    constant: int
+    share: float
+
+    @property
+    def rank(self) -> tuple[bool, float, int]:
+        """A check tells most; without one, several frames in a row would look like one as well."""
+        if self.check == "none":
+            return (False, min(1.0, round(self.share, 1)), -self.size)
+        return (True, round(self.share, 1), self.constant)
+
+
+def _framing(data: Bytes, size: int, first: int) -> _Framing | None:
+    """Return the framing of frames that begin with this byte, None where nothing agrees."""
+    at = np.flatnonzero(data[: len(data) - size] == first)
+    at = at[data[at + size] == first]
+    if len(at) < FEWEST:
+        return None
+    rows = [data[start : start + size].tobytes() for start in at]
+    sample = _clean(rows)
+    found = _check_of(sample, rows, size)
+    if found is None:
+        return _unchecked(data, at, size)
+    name, begins, order, good = found
+    starts = at[good]
+    share = len(starts) * size / len(data)
+    if share < _LEAST:
+        return None
+    return _Framing(starts, size, name, begins, order, _constant(data, starts, size), share)
+
+
+def _clean(rows: Sequence[bytes]) -> list[bytes]:
+    """Return a sample of rows from all over, those first that look least damaged."""
+    table = _matrix(rows)
+    usual = np.array([np.bincount(column, minlength=256).argmax() for column in table.T])
+    constant = np.mean(table == usual, axis=0) > _LEAST
+    likely = np.flatnonzero((table == usual)[:, constant].mean(axis=1) > _MOSTLY)
+    some = likely if len(likely) >= _SAMPLE else np.arange(len(rows))
+    return [rows[index] for index in map(int, some[:: max(1, len(some) // _SAMPLE)][:_SAMPLE])]
+
+
+def _check_of(
+    sample: Sequence[bytes], rows: Sequence[bytes], size: int
+) -> tuple[str, int, Literal["little", "big"], NDArray[np.bool_]] | None:
+    """Return check, first byte it covers, its order, and the rows where it agrees."""
+    for width in (4, 2, 1):
+        for name in every_check(width):
+            for begins in range(min(_FARTHEST_START, size - width - 1) + 1):
+                for order in _orders(width):
+                    if _agree(sample, name, begins, width, order) >= _PASSING:
+                        good = np.array([_agrees(r, name, begins, width, order) for r in rows])
+                        if good.mean() >= _LEAST:
+                            return name, begins, order, good
+    return None
+
+
+def _orders(width: int) -> tuple[Literal["little", "big"], ...]:
+    return ("little", "big") if width > 1 else ("little",)
+
+
+def _agree(
+    rows: Sequence[bytes], name: str, begins: int, width: int, order: Literal["little", "big"]
+) -> int:
+    """Count the rows that agree; none where none of the first does."""
+    if not any(_agrees(row, name, begins, width, order) for row in rows[:_AT_FIRST]):
+        return 0
+    return sum(_agrees(row, name, begins, width, order) for row in rows)
+
+
+def _agrees(
+    row: bytes, name: str, begins: int, width: int, order: Literal["little", "big"]
+) -> bool:
+    sent = int.from_bytes(row[len(row) - width :], order)
+    return check(name)[1](row[begins : len(row) - width]) == sent
+
+
+def _unchecked(data: Bytes, at: NDArray[np.int64], size: int) -> _Framing | None:
+    """Frames without a check need a long sync, or the codec takes noise for them."""
+    constant = _constant(data, at, size)
+    share = len(at) * size / len(data)
+    if constant < _WITHOUT_CHECK or share < 2 * _LEAST or constant > size - 2:
+        return None
+    return _Framing(at, size, "none", 0, "little", constant, share)
+
+
+def _constant(data: Bytes, starts: NDArray[np.int64], size: int) -> int:
+    """Return how many of the first bytes are the same in (nearly) all frames."""
+    for place in range(size):
+        column = data[starts + place]
+        if np.bincount(column).max() < _CONSTANT * len(column):
+            return place
+    return size
+
+
+def _frames(stream: Stream, framing: _Framing) -> Frames:
+    starts, size = framing.starts, framing.size
+    usual = Counter(stream.data[s : s + framing.constant] for s in starts).most_common(1)[0][0]
+    starts = starts[[stream.data[s : s + len(usual)] == usual for s in starts]]
+    raw = [stream.data[start : start + size] for start in starts]
+    form = _form(framing, usual)
+    header = len(form.sync) + bool(form.length)
+    payload = [row[header : header + form.payload] for row in raw]
+    return Frames(
+        times_s=np.array([stream.time_s(int(start) + size - 1) for start in starts]),
+        raw=raw,
+        columns=list(columns_of(_matrix(payload))),
+        form=form,
+        says=f"frames of {size} bytes that begin with {form.sync.hex(' ')}",
+        check="" if framing.check == "none" else framing.check,
+        checked=0 if framing.check == "none" else len(raw),
+        damaged=max(0, round(len(stream.data) / size) - len(raw)),
+    )
+
+
+def _form(framing: _Framing, usual: bytes) -> BinaryForm:
+    """Return how a profile would say it: a constant byte that counts is a length."""
+    width = check(framing.check)[0]
+    begins, size = framing.check_from, framing.size
+    for place in range(1, min(len(usual), _FARTHEST_START)):
+        counts = _counts(usual[place], size, place, width)
+        if counts and begins in {0, place, place + 1}:
+            where = {0: "sync", place: "length", place + 1: "payload"}[begins]
+            payload = size - place - 1 - width
+            return BinaryForm(
+                usual[:place], counts, payload, framing.check, where, framing.check_order
+            )
+    least = _WITHOUT_CHECK if framing.check == "none" else 2
+    sync = usual[: begins or min(least, len(usual))]
+    where = "payload" if begins else "sync"
+    payload = size - len(sync) - width
+    return BinaryForm(sync, "", payload, framing.check, where, framing.check_order)
+
+
+def _counts(byte: int, size: int, place: int, width: int) -> str:
+    """Return what a constant byte at this place counts, "" where nothing."""
+    payload = size - place - 1 - width
+    known = {payload: "payload", payload + width: "payload+check", size: "frame"}
+    return known.get(byte, "")
+
+
+def _matrix(rows: Sequence[bytes]) -> Bytes:
+    return np.frombuffer(b"".join(rows), dtype=np.uint8).reshape(len(rows), -1)
+
+
+def columns_of(rows: Bytes) -> Iterator[Column]:
+    """Yield every number that the bytes of the rows may hold, of all types, at all places."""
+    size = rows.shape[1]
+    for kind, width in _INTEGERS.items():
+        for order in ("little", "big") if width > 1 else ("",):
+            for start in range(size - width + 1):
+                part = rows[:, start : start + width]
+                values = _whole(part, kind, order)
+                yield Column(values, kind, start, width, order)
+    for order, code in (("little", "<f4"), ("big", ">f4")):
+        for start in range(size - 3):
+            part = np.ascontiguousarray(rows[:, start : start + 4])
+            with np.errstate(invalid="ignore", over="ignore"):
+                floats = part.view(code)[:, 0].astype(np.float64)
+            if np.isfinite(floats).mean() > 0.9 and np.abs(floats).max() < 1e7:
+                yield Column(floats, "f32", start, 4, order, 0.0)
+
+
+def _whole(part: Bytes, kind: str, order: str) -> NDArray[np.float64]:
+    weights = 256.0 ** np.arange(part.shape[1])
+    value: NDArray[np.float64] = part.astype(np.float64) @ (
+        weights if order != "big" else weights[::-1]
+    )
+    top = 256.0 ** part.shape[1]
+    return np.where(value >= top / 2.0, value - top, value) if kind[0] == "i" else value

@@ -1,0 +1,164 @@
+"""Learning a level's format from its bytes and the motions a person made with it."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from drivers.learn.asked import Candidate, Heard, Mark, Outcome, asking
+from drivers.learn.binary_frames import binary_frames, notifications
+from drivers.learn.explained import Explanation, explanations, vector
+from drivers.learn.frames import CHECKED, FEWEST, Frames
+from drivers.learn.motions import Windows, following
+from drivers.learn.proof import halves, proved
+from drivers.learn.scales import Scaled, ranked, scaled, wrapped
+from drivers.learn.stream import Stream, joined
+from drivers.learn.text_frames import text_frames
+from drivers.learn.written import at_rest, profile_text
+
+_RIVAL = 6.0
+"""A rival so much less likely (a logarithm) is none: once in 400."""
+_MOST = 4
+_SAME_DEG, _SAME = 0.4, 0.012
+_SIDE_DEG, _WALL_DEG, _WEDGE_DEG = 30.0, 90.0, 25.0
+
+
+def learn(heard: Heard, marks: Sequence[Mark]) -> Outcome:
+    """Find what a level's bytes mean.
+
+    marks: the motions that were made, on the clock of the recording. Without a rest and a tilt
+    nothing can be found; what else is missing stands in `ask`.
+    """
+    motions = {mark.motion for mark in marks}
+    if not heard.chunks:
+        return _nothing("it sent nothing")
+    if "still" not in motions or "tilt" not in motions:
+        missing = asking("tilt", 40.0) if "still" in motions else asking("still")
+        return Outcome((), certain=False, ask=missing, not_found_why="too few motions were made")
+    framings = list(framed(heard))
+    if not framings:
+        return _nothing("no frames: neither lines of text nor frames with a check were found in it")
+    best: Outcome | None = None
+    for frames in framings:
+        found = within(frames, heard, marks)
+        if found.candidates and _better(found, best):
+            best = found
+    return best or _nothing(_why_not(framings))
+
+
+def _nothing(why: str) -> Outcome:
+    return Outcome((), certain=False, ask=None, not_found_why=f"not found: {why}")
+
+
+def _better(found: Outcome, than: Outcome | None) -> bool:
+    return than is None or found.candidates[0].fit > than.candidates[0].fit
+
+
+def _why_not(framings: Sequence[Frames]) -> str:
+    if all(len(set(frames.raw)) == 1 for frames in framings):
+        return "it sends the same all the time"
+    return "none of its numbers rests when it rests and follows when it is tilted"
+
+
+def framed(heard: Heard) -> Iterator[Frames]:
+    """Yield the ways to cut what was heard into frames."""
+    stream = joined(heard)
+    texts = list(text_frames(stream))
+    yield from texts
+    if texts:
+        return
+    if heard.link == "ble-notify":
+        structs = list(notifications(heard))
+        yield from structs
+        if structs:
+            return
+    yield from binary_frames(stream)
+
+
+def within(frames: Frames, heard: Heard, marks: Sequence[Mark]) -> Outcome:
+    """Find what the numbers of one framing of a recording mean."""
+    if len(frames.raw) < FEWEST:
+        return _nothing("too few frames")
+    first, second = halves(frames)
+    windows = Windows(first.times_s, marks)
+    found = list(_explained(first, windows))
+    candidates = []
+    for one in found:
+        unverified = _unverified(one)
+        rest = at_rest(one, windows)
+        text = profile_text(one, heard, rest, "learned", unverified)
+        if proved(text, one, frames, second):
+            continue
+        candidates.append(
+            Candidate(
+                text, _says(one), one.convention, one.step.unit, one.step.scale, unverified,
+                rest.sd_deg, rest.rate_hz, rest.resolution_deg, one.fit,
+            )
+        )  # fmt: skip
+    kept = tuple(candidates[:_MOST])
+    if not kept:
+        return _nothing("none of its numbers rests when it rests and follows when it is tilted")
+    certain = len(candidates) == 1 and not kept[0].unverified
+    return Outcome(kept, certain, None if certain else _ask(kept, marks))
+
+
+def _explained(frames: Frames, windows: Windows) -> Iterator[Explanation]:
+    """Yield the explanations that are left, best first."""
+    three = vector(frames, windows)
+    if three is not None:
+        yield three
+        return
+    found = list(following(frames.columns, windows))
+    numbers = ranked([each for one in found for each in scaled(one, windows)])
+    kept: list[Scaled] = []
+    for number in numbers:
+        if number.fit < numbers[0].fit - _RIVAL:
+            break
+        if not any(_same(number, other, windows) for other in kept):
+            kept.append(number)
+    for number in kept:
+        yield from explanations(frames, number, windows)
+
+
+def _same(one: Scaled, other: Scaled, windows: Windows) -> bool:
+    """Tell whether two explanations show the same angles: then it does not matter which."""
+    moved = windows.moved()
+    for mark in windows.of("known"):
+        moved |= windows.resting(mark)
+    off = np.abs(wrapped(one.raised_deg[moved] - other.raised_deg[moved]))
+    return bool(np.mean(off <= _SAME_DEG + _SAME * np.abs(one.raised_deg[moved])) > 0.95)
+
+
+def _unverified(one: Explanation) -> tuple[str, ...]:
+    frames, found = one.frames, []
+    if not one.proven:
+        found.append("scale unverified: no surface of known slope was shown")
+    if not one.sideways:
+        found.append("convention unverified: it was not rolled onto its side")
+    if frames.check and frames.checked < CHECKED:
+        found.append(f"check unverified: {frames.check} was seen in {frames.checked} frames only")
+    return tuple(found)
+
+
+def _says(one: Explanation) -> str:
+    scale = "" if one.step.scale == 1.0 else f" steps of {one.step.scale:.6g}"
+    where = ", ".join(f"{role} at {column.start}" for role, column in one.fields.items())
+    return f"{one.convention},{scale} {one.step.unit}, {where}; {one.frames.says}"
+
+
+def _ask(candidates: Sequence[Candidate], marks: Sequence[Mark]) -> Mark | None:
+    """Return the one motion that tells the candidates apart, or verifies what is not."""
+    if len({one.convention for one in candidates}) > 1 or _about(candidates, "convention"):
+        return asking("side", _SIDE_DEG)
+    upright = any(mark.motion == "known" and mark.deg == _WALL_DEG for mark in marks)
+    if len(candidates) > 1 or _about(candidates, "scale"):
+        return asking("known", _WEDGE_DEG if upright else _WALL_DEG)
+    return asking("still") if _about(candidates, "check") else None
+
+
+def _about(candidates: Sequence[Candidate], what: str) -> bool:
+    return any(line.startswith(what) for one in candidates for line in one.unverified)
+
+
+def frames_of(stream: Stream) -> list[Frames]:
+    """Return the framings of a stream of a serial line, for finding its speed."""
+    return list(text_frames(stream)) or list(binary_frames(stream))
