@@ -143,6 +143,33 @@ def capture(
 
 
 @levels.command
+def learn(what: str = "", *, name: str = "learned") -> int:
+    """Learn the format of a level that no profile describes, from motions you make with it.
+
+    Writes a profile, the recording with its marks, and a picture. Nothing is sent to the level.
+    Exits with 1 where nothing was found.
+
+    Parameters
+    ----------
+    what
+        Its serial port, or a recording with its marks beside it; the only port where not given.
+    name
+        Of the files that are written.
+    """
+    from daemon.levels.unknown import Files, learn_recording
+
+    out, files = plainly(sys.stdout), Files(Path(name))
+    if what and Path(what).is_file():
+        return learn_recording(Path(what), files, out)
+    from daemon.cli.stops import until_stopped
+    from daemon.levels.guided import learn_at
+    from daemon.levels.typed import Typed
+
+    code, _ = until_stopped(learn_at(what, Typed(sys.stdin), files, out))
+    return 1 if code is None else code
+
+
+@levels.command
 def zero(name: str, *, job: Path | None = None, port: str = "", seconds: float = 120.0) -> int:
     """Find a level's zero error: laid on one place twice, turned end for end between.
 

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any, Literal
 
 import numpy as np
@@ -15,17 +16,18 @@ from drivers.learn.stream import NS, Bytes, Stream
 from drivers.learn.text_frames import every_check
 
 _SHORTEST, _LONGEST = 4, 96
-_LENGTHS, _BEGINNINGS, _SAMPLE = 10, 8, 16
+_LENGTHS, _BEGINNINGS, _SAMPLE = 10, 8, 12
 _PASSING = 5
 """Of a sample of 16: an 8-bit check agrees so often by chance once in 10 million."""
-_AT_FIRST = 5
+_AT_FIRST = 8
 _LEAST = 0.3
 _MOSTLY = 0.9
 _CONSTANT = 0.96
 _WITHOUT_CHECK = 4
 """Bytes of sync without which a frame needs a check."""
 _FARTHEST_START = 6
-_INTEGERS = {"u8": 1, "i8": 1, "i16": 2, "u16": 2, "i24": 3, "u24": 3, "i32": 4, "u32": 4}
+_INTEGERS = {"i32": 4, "u32": 4, "i24": 3, "u24": 3, "i16": 2, "u16": 2, "i8": 1, "u8": 1}
+"""The widest first: what all its bytes agree with is taken for the whole of a number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,15 +95,15 @@ def notifications(heard: Heard) -> Iterator[Frames]:
     )
 
 
-def binary_frames(stream: Stream) -> Iterator[Frames]:
-    """Yield the frames of a stream: the framing that most of the bytes agree with."""
+def binary_frames(stream: Stream, fewest: int = FEWEST) -> Iterator[Frames]:
+    """Yield at least so many frames of a stream: the framing that most of the bytes agree with."""
     data = np.frombuffer(stream.data, dtype=np.uint8)
-    if len(data) < FEWEST * _SHORTEST:
+    if len(data) < fewest * _SHORTEST:
         return
     best: _Framing | None = None
-    for size in _lengths(data):
+    for size in _lengths(data, fewest):
         for first in _beginnings(data, size):
-            found = _framing(data, size, first)
+            found = _framing(data, size, first, fewest)
             if found is not None and (best is None or found.rank > best.rank):
                 best = found
         if best is not None and best.check != "none" and best.share > 2 * _LEAST:
@@ -110,11 +112,11 @@ def binary_frames(stream: Stream) -> Iterator[Frames]:
         yield _frames(stream, best)
 
 
-def _lengths(data: Bytes) -> list[int]:
+def _lengths(data: Bytes, fewest: int) -> list[int]:
     """Return the likely lengths of a frame: distances at which some byte value comes again."""
     all_of = np.bincount(data, minlength=256)
     shares: dict[int, float] = {}
-    for size in range(_SHORTEST, min(_LONGEST, len(data) // FEWEST) + 1):
+    for size in range(_SHORTEST, min(_LONGEST, len(data) // fewest) + 1):
         again = np.bincount(data[:-size][data[:-size] == data[size:]], minlength=256)
         often = again >= _LEAST * len(data) / size
         if often.any():
@@ -149,33 +151,53 @@ class _Framing:
         return (True, round(self.share, 1), self.constant)
 
 
-def _framing(data: Bytes, size: int, first: int) -> _Framing | None:
+def _framing(data: Bytes, size: int, first: int, fewest: int) -> _Framing | None:
     """Return the framing of frames that begin with this byte, None where nothing agrees."""
     at = np.flatnonzero(data[: len(data) - size] == first)
     at = at[data[at + size] == first]
-    if len(at) < FEWEST:
+    if len(at) < fewest:
         return None
     rows = [data[start : start + size].tobytes() for start in at]
     sample = _clean(rows)
-    found = _check_of(sample, rows, size)
+    found = _check_of(sample, rows, size) if len(set(sample)) >= _PASSING else None
     if found is None:
         return _unchecked(data, at, size)
     name, begins, order, good = found
-    starts = at[good]
+    starts = _apart(at[good], size)
     share = len(starts) * size / len(data)
     if share < _LEAST:
         return None
     return _Framing(starts, size, name, begins, order, _constant(data, starts, size), share)
 
 
+def _apart(starts: NDArray[np.int64], size: int) -> NDArray[np.int64]:
+    """Return the frames that do not begin inside the one before."""
+    kept, free = [], 0
+    for start in map(int, starts):
+        if start >= free:
+            kept.append(start)
+            free = start + size
+    return np.array(kept, dtype=np.int64)
+
+
 def _clean(rows: Sequence[bytes]) -> list[bytes]:
-    """Return a sample of rows from all over, those first that look least damaged."""
+    """Return a sample of different rows from all over.
+
+    By turns one of those that look alike, and one of the others: these are damaged, or whole
+    where the first byte comes twice in a frame.
+    """
+    rows = list(dict.fromkeys(rows))
     table = _matrix(rows)
     usual = np.array([np.bincount(column, minlength=256).argmax() for column in table.T])
     constant = np.mean(table == usual, axis=0) > _LEAST
-    likely = np.flatnonzero((table == usual)[:, constant].mean(axis=1) > _MOSTLY)
-    some = likely if len(likely) >= _SAMPLE else np.arange(len(rows))
-    return [rows[index] for index in map(int, some[:: max(1, len(some) // _SAMPLE)][:_SAMPLE])]
+    alike = (table == usual)[:, constant].mean(axis=1) > _MOSTLY
+    some = [_spread(np.flatnonzero(which)) for which in (alike, ~alike)]
+    mixed = [index for pair in zip_longest(*some) for index in pair if index is not None]
+    return [rows[index] for index in mixed]
+
+
+def _spread(places: NDArray[np.int64]) -> list[int]:
+    return [int(one) for one in places[:: max(1, len(places) // _SAMPLE)][:_SAMPLE]]
 
 
 def _check_of(
@@ -200,10 +222,10 @@ def _orders(width: int) -> tuple[Literal["little", "big"], ...]:
 def _agree(
     rows: Sequence[bytes], name: str, begins: int, width: int, order: Literal["little", "big"]
 ) -> int:
-    """Count the rows that agree; none where none of the first does."""
+    """Count the different rows that agree; none where none of the first does."""
     if not any(_agrees(row, name, begins, width, order) for row in rows[:_AT_FIRST]):
         return 0
-    return sum(_agrees(row, name, begins, width, order) for row in rows)
+    return sum(_agrees(row, name, begins, width, order) for row in set(rows))
 
 
 def _agrees(

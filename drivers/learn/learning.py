@@ -11,7 +11,7 @@ from drivers.learn.frames import CHECKED, FEWEST, Frames
 from drivers.learn.motions import Windows, following
 from drivers.learn.proof import halves, proved
 from drivers.learn.scales import Scaled, ranked, scaled, wrapped
-from drivers.learn.stream import Stream, joined
+from drivers.learn.stream import joined
 from drivers.learn.text_frames import text_frames
 from drivers.learn.written import at_rest, profile_text
 
@@ -19,6 +19,8 @@ _RIVAL = 6.0
 """A rival so much less likely (a logarithm) is none: once in 400."""
 _MOST = 4
 _SAME_DEG, _SAME = 0.4, 0.012
+_SAME_COARSE_DEG = 1.5
+"""Of two numbers with bytes in common: the first may be the coarse part of the other."""
 _SIDE_DEG, _WALL_DEG, _WEDGE_DEG = 30.0, 90.0, 25.0
 
 
@@ -125,7 +127,11 @@ def _same(one: Scaled, other: Scaled, windows: Windows) -> bool:
     for mark in windows.of("known"):
         moved |= windows.resting(mark)
     off = np.abs(wrapped(one.raised_deg[moved] - other.raised_deg[moved]))
-    return bool(np.mean(off <= _SAME_DEG + _SAME * np.abs(one.raised_deg[moved])) > 0.95)
+    coarse = one.followed.column.overlaps(other.followed.column) and one.followed.column.start != (
+        other.followed.column.start
+    )
+    limit = _SAME_COARSE_DEG if coarse else _SAME_DEG + _SAME * np.abs(one.raised_deg[moved])
+    return bool(np.mean(off <= limit) > 0.95)
 
 
 def _unverified(one: Explanation) -> tuple[str, ...]:
@@ -157,8 +163,3 @@ def _ask(candidates: Sequence[Candidate], marks: Sequence[Mark]) -> Mark | None:
 
 def _about(candidates: Sequence[Candidate], what: str) -> bool:
     return any(line.startswith(what) for one in candidates for line in one.unverified)
-
-
-def frames_of(stream: Stream) -> list[Frames]:
-    """Return the framings of a stream of a serial line, for finding its speed."""
-    return list(text_frames(stream)) or list(binary_frames(stream))

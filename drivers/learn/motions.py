@@ -19,7 +19,11 @@ _STILL, _BACK, _TURNED = 0.15, 0.3, 0.35
 """Shares of the peak: how far it may scatter at rest, miss its beginning, differ turned round."""
 _UNEQUAL = 2.2
 """Both ends are raised about as far; a slope of tangents may make of it twice as much."""
-_TURNS = (360.0, 3600.0, 36000.0, 360000.0, 3600000.0, 2 * np.pi, *(2.0**bits for bits in (16, 32)))
+_TURNS = (
+    *(360.0 * 10.0**power for power in range(5)),
+    *(2.0 * np.pi * 10.0**power for power in range(5)),
+    *(2.0**bits for bits in (16, 32)),
+)
 _LIKE_A_TURN = 0.06
 
 

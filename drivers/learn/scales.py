@@ -16,6 +16,9 @@ _SURFACE_SD_DEG = 0.5
 _FARTHEST_DEG = 14.0
 """A hand that was asked for 40 degrees does not miss it by more."""
 _ZERO_DEG = 5.0
+_MOST_G = 1.5
+_NEAR = 0.06
+"""Share of the way: what is so near the top is the top."""
 _BASES = (0.0, 90.0, -90.0, 180.0)
 """What a level may show lying flat."""
 PROVES_DEG = 10.0
@@ -54,13 +57,13 @@ _WHOLE = (
     Step("deg", _TURN, -0.7),
     Step("deg", 1.0, -2.0),
     Step("deg", 0.0001, -2.0),
-    Step("deg", 0.05, -3.0),
-    Step("deg", 0.005, -3.0),
-    Step("deg", 90.0 / 32768.0, -3.0),
-    Step("deg", 1.0 / 16.0, -3.5),
-    Step("deg", 1.0 / 64.0, -3.5),
-    Step("deg", 1.0 / 128.0, -3.5),
-    Step("deg", 1.0 / 256.0, -3.5),
+    Step("deg", 0.05, -4.5),
+    Step("deg", 0.005, -4.5),
+    Step("deg", 90.0 / 32768.0, -4.0),
+    Step("deg", 1.0 / 16.0, -5.0),
+    Step("deg", 1.0 / 64.0, -5.0),
+    Step("deg", 1.0 / 128.0, -5.0),
+    Step("deg", 1.0 / 256.0, -5.0),
     Step("deg", 1.0 / 60.0, -3.0),
     Step("deg", 1.0 / 3600.0, -3.0),
     Step("deg", 1.0 / 65536.0, -4.0),
@@ -79,9 +82,9 @@ _WHOLE = (
     Step("g", 1.0 / 8192.0, -2.0),
     Step("g", 1.0 / 4096.0, -1.5),
     Step("g", 1.0 / 2048.0, -3.0),
-    Step("g", 1.0 / 1024.0, -3.0),
-    Step("m/s2", 0.01, -2.0),
-    Step("m/s2", 0.001, -2.5),
+    Step("g", 1.0 / 1024.0, -4.0),
+    Step("m/s2", 0.01, -3.5),
+    Step("m/s2", 0.001, -3.5),
 )
 _DECIMAL = (
     Step("deg", 1.0, 0.0),
@@ -152,7 +155,7 @@ def scaled(one: Followed, windows: Windows) -> Iterator[Scaled]:
 
 
 def _scaled(one: Followed, step: Step, windows: Windows) -> Scaled | None:
-    if step.unit in ONE_G and np.abs(one.values * step.scale).max() > 4.0 * ONE_G[step.unit]:
+    if step.unit in ONE_G and _most(one.values * step.scale) > _MOST_G * ONE_G[step.unit]:
         return None
     angle_deg = degrees(one.column.values, step.unit, step.scale)
     flat_deg = float(degrees(np.array([one.flat]), step.unit, step.scale)[0])
@@ -164,11 +167,15 @@ def _scaled(one: Followed, step: Step, windows: Windows) -> Scaled | None:
     zero_deg = _zero(angle_deg - base_deg, windows)
     about_deg = base_deg + (zero_deg if math.isfinite(zero_deg) else 0.0)
     raised_deg = one.sign * wrapped(angle_deg - about_deg)
-    fit = step.usual + _by_hand(one, step, about_deg, windows)
+    fit = step.usual + _by_hand(one, raised_deg, windows)
     known, proven = _by_surface(raised_deg, step, windows)
     if fit < -40.0 or not math.isfinite(known):
         return None
     return Scaled(one, step, raised_deg, base_deg, zero_deg, proven, fit + known)
+
+
+def _most(values: Floats) -> float:
+    return float(np.percentile(np.abs(values), 97.0))
 
 
 def _turned(angle_deg: float) -> float:
@@ -187,12 +194,13 @@ def _zero(from_base_deg: Floats, windows: Windows) -> float:
     return (float(np.median(one)) + float(np.median(other))) / 2.0
 
 
-def _by_hand(one: Followed, step: Step, about_deg: float, windows: Windows) -> float:
+def _by_hand(one: Followed, raised_deg: Floats, windows: Windows) -> float:
     """Return the likelihood of how far hands went; far below any where they cannot have."""
     total = 0.0
     for top, mark in zip(one.tops, windows.of("tilt"), strict=True):
-        shown_deg = float(degrees(np.array([top]), step.unit, step.scale)[0])
-        off_deg = one.sign * _turned(shown_deg - about_deg) - (mark.deg or 40.0)
+        near = np.abs(one.values - top) <= _NEAR * abs(top - one.flat)
+        shown = raised_deg[near & windows.inside(mark)]
+        off_deg = (float(np.median(shown)) if len(shown) else math.inf) - (mark.deg or 40.0)
         if abs(off_deg) > _FARTHEST_DEG:
             return -100.0
         total -= 0.5 * (off_deg / _HAND_SD_DEG) ** 2
@@ -206,7 +214,7 @@ def _by_surface(raised_deg: Floats, step: Step, windows: Windows) -> tuple[float
         seen = raised_deg[windows.resting(mark)]
         if len(seen) < 3 or mark.deg is None:
             continue
-        off_deg = float(np.median(seen)) - mark.deg
+        off_deg = _off_deg(seen, mark.deg, step)
         by_hand = mark.motion == "held"
         sd_deg = _HAND_SD_DEG if by_hand else _surface_sd_deg(step, mark)
         if abs(off_deg) > 5.0 * sd_deg and abs(off_deg) > 2.5:
@@ -214,6 +222,13 @@ def _by_surface(raised_deg: Floats, step: Step, windows: Windows) -> tuple[float
         total -= 0.5 * (off_deg / sd_deg) ** 2
         proven |= not by_hand and abs(mark.deg) >= PROVES_DEG
     return total, proven
+
+
+def _off_deg(seen_deg: Floats, deg: float, step: Step) -> float:
+    """Return how far what was shown is from what it should be; a tangent repeats after 180."""
+    if step.unit in SLOPES:
+        return float(np.median((seen_deg - deg + 90.0) % 180.0 - 90.0))
+    return float(np.median(seen_deg)) - deg
 
 
 def _surface_sd_deg(step: Step, mark: Mark) -> float:

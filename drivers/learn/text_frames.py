@@ -71,18 +71,18 @@ class _Line:
     body: bytes
 
 
-def text_frames(stream: Stream) -> Iterator[Frames]:
-    """Yield every reading of a stream as lines of text, the plainest first."""
+def text_frames(stream: Stream, fewest: int = FEWEST) -> Iterator[Frames]:
+    """Yield every reading of a stream as at least so many lines of text, the plainest first."""
     if not _is_text(stream.data):
         return
-    end, lines = _lines(stream.data)
-    if len(lines) < FEWEST:
+    end, lines = _lines(stream.data, fewest)
+    if len(lines) < fewest:
         return
     name, lines = _checked(lines)
     texts = [_text(line.body) for line in lines]
     for mark, expression in (("point", _POINT), (",", _COMMA), ("hex", _HEX)):
         if _worth(mark, texts):
-            found = _shaped(stream, lines, texts, mark, expression, end, name)
+            found = _shaped(stream, lines, texts, mark, expression, end, name, fewest)
             if found is not None:
                 yield found
 
@@ -97,22 +97,22 @@ def _is_text(data: bytes) -> bool:
     return plain + one_end >= _FEWEST_PLAIN * len(data) and controls < 0.5 * len(data)
 
 
-def _lines(data: bytes) -> tuple[str, list[_Line]]:
+def _lines(data: bytes, fewest: int) -> tuple[str, list[_Line]]:
     """Return what ends lines ("" for CR and LF), and the lines."""
     breaks = data.count(b"\n") + data.count(b"\r")
-    if breaks >= FEWEST and breaks > len(data) / 400:
+    if breaks >= fewest and breaks > len(data) / 400:
         return "", list(_split(data, rb"[\r\n]+"))
     ends: dict[str, list[_Line]] = {}
     counts = Counter(data)
-    marks = [byte for byte in counts if byte < 0x20 and byte != 0x09 and counts[byte] >= FEWEST]
-    for byte in sorted(marks, key=lambda one: -counts[one])[:1] or _visible_ends(counts):
+    marks = [byte for byte in counts if byte < 0x20 and byte != 0x09 and counts[byte] >= fewest]
+    for byte in sorted(marks, key=lambda one: -counts[one])[:1] or _visible_ends(counts, fewest):
         ends[chr(byte)] = list(_split(data, re.escape(bytes([byte]))))
     best = max(ends, key=lambda end: _alike(ends[end]), default="")
     return best, ends.get(best, [])
 
 
-def _visible_ends(counts: Mapping[int, int]) -> list[int]:
-    return [byte for byte in b"|;#!/&~" if counts.get(byte, 0) >= FEWEST]
+def _visible_ends(counts: Mapping[int, int], fewest: int) -> list[int]:
+    return [byte for byte in b"|;#!/&~" if counts.get(byte, 0) >= fewest]
 
 
 def _alike(lines: Sequence[_Line]) -> float:
@@ -182,11 +182,12 @@ def _shaped(
     expression: re.Pattern[str],
     end: str,
     name: str,
+    fewest: int,
 ) -> Frames | None:
     """Return the lines of the most frequent shape, None where no shape is frequent."""
     shapes = [_shape(text, expression, name) for text in texts]
     [(shape, often)] = Counter(shapes).most_common(1)
-    if often < max(FEWEST, _LEAST_SHAPE * len(lines)) or _GAP not in shape or "{" in shape:
+    if often < max(fewest, _LEAST_SHAPE * len(lines)) or _GAP not in shape or "{" in shape:
         return None
     kept = [place for place, one in enumerate(shapes) if one == shape]
     rows = [expression.findall(texts[place]) for place in kept]

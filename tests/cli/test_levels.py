@@ -11,8 +11,13 @@ from hypothesis import strategies as st
 
 from daemon.__main__ import main
 from daemon.cli.levels import bar
+from daemon.levels.marks import marks_text
+from daemon.levels.unknown import recording_text
 from drivers import profiles
 from shared.errors import BadInputError
+from simulator.strangers.level import FULL, WALL_AND_FLOOR, stranger
+from tests.learn.truth import given as heard_by
+from tests.learn.truth import shown_wrong
 
 AS_SHIPPED = ["ble-notify", "bthome", "framed-binary", "nmea-xdr"]
 """Kinds whose recording was made with no settings laid over them."""
@@ -108,3 +113,30 @@ def test_stopped_it_says_so_without_a_traceback(tmp_path: Path) -> None:
         process.kill()
     assert process.returncode == 1
     assert errors == "stopped: nothing was found\n"
+
+
+def test_learn_reads_a_recording_with_its_marks(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    level = stranger(7)
+    arrived = level.heard((*FULL, *WALL_AND_FLOOR))
+    heard, marks = heard_by(arrived, "ble-notify", 0)
+    Path("a.log").write_text(recording_text(heard, "invented"), "utf-8")
+    assert main(["levels", "learn", "a.log"]) == 2
+    assert "no marks can be read" in capsys.readouterr().err
+    Path("a.marks").write_text(marks_text(marks), "utf-8")
+    assert main(["levels", "learn", "a.log", "--name", "mine"]) == 0
+    assert "nothing else fits" in capsys.readouterr().out
+    assert shown_wrong(level, Path("mine.toml").read_text("utf-8")) == ""
+    assert main(["levels", "learn", "a.log", "--name", "mine"]) == 2
+    assert "exists already" in capsys.readouterr().err
+
+
+def test_learn_at_a_port_that_is_none(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert main(["levels", "learn", "/dev/none-such"]) == 3
+    assert "/dev/none-such" in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())
