@@ -65,7 +65,7 @@ async def new_job(terminal: Lines, around: Surroundings, job: Path | None, day: 
     talk = Talk(terminal)
 
     async def conversation(talk: Talk) -> Made:
-        level = await finding.level(talk, around)
+        level = await finding.level(talk, terminal, around)
         checks = await tried(talk, terminal, level, around.patience)
         tables = await propeller(talk)
         path = job or await _file(talk, tables["name"])

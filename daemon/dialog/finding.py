@@ -9,8 +9,11 @@ from typing import Any
 
 from daemon.dialog import understood
 from daemon.dialog.asking import Question, Talk
+from daemon.dialog.by_motions import LEARN, learned
 from daemon.dialog.heard import first_words, heard, now
+from daemon.dialog.line_by_line import Lines
 from daemon.levels.ear import Ear, Target
+from daemon.levels.guided import Tempo
 from daemon.levels.steps import smallest_step
 from drivers import profiles, recordings
 from drivers.links import Patience
@@ -34,12 +37,14 @@ class Surroundings:
         seconds: how long the air is listened to; 0 leaves the air out.
         found: None before the first look.
         guesses: shipped kinds by port; "" where none fits.
+        tempo: the clock of motions; None: time as it passes.
     """
 
     patience: Patience
     seconds: float = SCAN_S
     found: list[Found] | None = None
     guesses: dict[str, str] = field(default_factory=dict)
+    tempo: Tempo | None = None
 
     async def look(self, talk: Talk) -> list[Found]:
         """Look around unless that was done, and print the list."""
@@ -72,7 +77,7 @@ class Meant:
     recording: Path | None = None
 
 
-async def level(talk: Talk, around: Surroundings) -> Target:
+async def level(talk: Talk, terminal: Lines, around: Surroundings) -> Target:
     """Ask for the level until it is heard and its numbers are believed."""
     meant = await _meant(talk, around)
     if meant.recording is not None:
@@ -83,6 +88,8 @@ async def level(talk: Talk, around: Surroundings) -> Target:
             await _profile(talk, await around.guess(talk, meant.where), meant.where),
             {},
         )
+        if name == LEARN:
+            name = await learned(talk, terminal, meant.where, around.patience, around.tempo)
     entry = LevelEntry(name="level", profile=name, port=meant.where, settings=settings)
     entry = await _as_it_is(talk, entry, around.patience)
     called = await talk.ask(
@@ -190,12 +197,12 @@ def _recorded(path: Path) -> tuple[str, dict[str, Any]]:
 async def _profile(talk: Talk, guess: str, where: str) -> str:
     """Ask which profile reads the level; a guess is no more than one."""
     kinds = "  ".join(profiles.names())
-    heard_as = (
-        (f"What comes from {where} sounds like {guess}.",) if guess else await _no_kind_fits(where)
-    )
+    on_a_port = not (is_address(where) or is_server(where))
+    sounds_like = (f"What comes from {where} sounds like {guess}.",)
+    heard_as = sounds_like if guess else _no_kind_fits(where, on_a_port=on_a_port)
 
     def read(text: str) -> str:
-        if text in profiles.names():
+        if text in profiles.names() or (text == LEARN and on_a_port):
             return text
         try:
             path = Path(understood.words(text)).resolve()
@@ -211,22 +218,26 @@ async def _profile(talk: Talk, guess: str, where: str) -> str:
             "Which profile reads it: a kind, or the file of your own?",
             read,
             (*heard_as, f"  {kinds}"),
-            default=guess or None,
+            default=guess or (LEARN if on_a_port else None),
         )
     )
 
 
-async def _no_kind_fits(where: str) -> tuple[str, ...]:
-    """Say what can be done where no shipped profile reads what comes.
-
-    Here the bytes would be learned from (asked motions, rival explanations): what comes of that is a
-    profile file, and its name is what `_profile` asks for.
-    """
-    return (
-        f"No shipped profile is sure to read what comes from {where}.",
+def _no_kind_fits(where: str, *, on_a_port: bool) -> tuple[str, ...]:
+    """Say what can be done where no shipped profile reads what comes."""
+    by_motions = (
+        f"{LEARN} finds its format from motions you make with it, about three minutes, and",
+        "writes a profile into this folder. If you know the format, name the kind, or the",
+        "file of a profile of your own (docs/profiles.md). The kinds:",
+    )
+    by_hand = (
         "If you know its format, name the kind; or write its profile beside the job:",
         "`stillblade levels show KIND` prints one to begin with, and docs/profiles.md",
         "explains three line by line. The kinds:",
+    )
+    return (
+        f"No shipped profile is sure to read what comes from {where}.",
+        *(by_motions if on_a_port else by_hand),
     )
 
 
