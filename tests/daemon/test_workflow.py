@@ -222,6 +222,18 @@ def wandering_blade() -> Person:
     return person
 
 
+@pytest.mark.parametrize("rounds", [["check", "final"], ["check", "torque"]])
+def test_there_is_no_way_back_into_a_round_that_was_judged(rounds: list[str]) -> None:
+    person = Person(header(plan={"rounds": rounds}))
+    person.up_to_round()
+    person.round({"reference": -3.0, 1: 17.0, 2: 17.05})
+    assert person.step()[0] in {"final", "tighten"}
+    answer = person.press("back")
+    assert answer.result == "refused"
+    assert "the round before was judged" in answer.say
+    assert "back" not in person.engine.view().offers
+
+
 def test_while_others_are_set_a_held_blade_is_placed_once_more_by_nobody() -> None:
     person = Person(header())
     person.press("done")

@@ -131,6 +131,16 @@ def test_what_lay_there_when_the_step_came_up_is_not_taken() -> None:
     assert len(crew.said(Captured)) == 1
 
 
+def test_before_anything_was_read_a_blade_may_be_let_go_anywhere_within_the_tolerance() -> None:
+    crew = crew_of()
+    crew.lay(-3.0, 5)
+    assert crew.engine.view().live.near_deg == 0.3
+    crew.on_hub_face()
+    last = next(row.u95_deg for row in crew.engine.view().blades if row.blade == "reference")
+    assert last is not None
+    assert crew.engine.view().live.near_deg == pytest.approx(max(0.1, 0.3 - last))
+
+
 def test_while_setting_a_blade_far_from_its_angle_is_never_taken() -> None:
     crew = crew_of()
     crew.on_hub_face()
