@@ -58,6 +58,19 @@ def test_careful_errs_to_the_longer_average(lag1: float) -> None:
     assert low <= 0.1 * 200
 
 
+@pytest.mark.parametrize("lag1", [0.5, 0.9])
+def test_careful_is_one_standard_error_more_as_bartlett_states_it(lag1: float) -> None:
+    """(1 - r^2) / n is the variance of an AR(1) series' first autocorrelation (Bartlett 1946)."""
+    rng, study = random.Random(5), NoiseStudy(profile(resolution_deg=0.001))
+    for _ in range(12):
+        study.add(ar1(rng, 300, 0.03, lag1))
+    plain, careful = study.noise(), study.careful()
+    assert plain is not None
+    assert careful is not None
+    error = math.sqrt((1.0 - lag1 * lag1) / plain.n)
+    assert careful.lag1 - plain.lag1 == pytest.approx(error, abs=0.0025)
+
+
 def test_only_noise_that_hangs_together_little_is_used_at_once() -> None:
     rng = random.Random(10)
     used = {}
