@@ -21,7 +21,7 @@ from drivers.links.retry import LinkDownError
 from shared.errors import BadInputError, OutsideError
 from shared.profile import Transport
 
-LISTEN_S = 3.0
+LISTEN_S = 4.0
 """At each speed."""
 ANSWER_S = 300.0
 """A person who says nothing for so long is not there."""
@@ -166,12 +166,12 @@ class Dialog:
         self._say(f"listening to {self._port}; nothing is sent to it")
         for baud in USUAL:
             heard[baud] = await self._listened(baud)
-            best = speeds({baud: heard[baud]})
+            best = await asyncio.to_thread(speeds, {baud: heard[baud]})
             says = best[0].says if best else f"{len(heard[baud])} bytes that make no frames"
             self._say(f"  at {baud}: {says if heard[baud] else 'nothing'}")
             if best and best[0].read >= SURE:
                 break
-        ranked = speeds(heard)
+        ranked = await asyncio.to_thread(speeds, heard)
         if ranked:
             self._baud = ranked[0].baud
             return True

@@ -15,6 +15,8 @@ USUAL = (9600, 115200, 19200, 38400, 57600, 4800, 2400)
 FEWEST = 5
 """Frames under which a speed is not told."""
 _LINES, _WIDE_CHECK, _CHECK, _MARKED, _PLAIN = 6.0, 5.0, 2.0, 2.0, 0.5
+_VARIED = 40
+"""So many different bytes are there in frames; read too fast, bits come in long runs."""
 _ENOUGH = 1500
 """Bytes in which frames are looked for."""
 
@@ -55,7 +57,8 @@ def _read(frames: Frames, data: bytes) -> float:
     share = sum(map(len, frames.raw)) / len(data)
     if not frames.says.startswith("lines"):
         size = check(frames.check or "none")[0]
-        return share * (_WIDE_CHECK if size > 1 else _CHECK if size else _PLAIN)
+        weight = _WIDE_CHECK if size > 1 else _CHECK if size else _PLAIN
+        return min(1.0, share) * weight * min(1.0, len(set(data)) / _VARIED)
     plain = b"\n" in data or b"\r" in data or frames.check
     return share * (_LINES if plain else _MARKED) * (1.0 + _numeric(frames))
 

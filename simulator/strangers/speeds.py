@@ -4,6 +4,8 @@ Eight data bits, no parity, one stop bit, lowest bit first. The receiver waits f
 edge, looks at the middle of every bit by its own clock, and takes what it sees.
 """
 
+import math
+
 USUAL = (9600, 19200, 38400, 57600, 115200)
 """Speeds that invented levels talk at."""
 
@@ -28,7 +30,7 @@ def read_at(data: bytes, sent_baud: int, read_baud: int) -> bytes:
 
 def _falling(bits: list[int], at: float) -> int | None:
     """Return where the line next goes from 1 to 0, None where it does no more."""
-    index = max(1, int(at))
+    index = max(1, math.ceil(at))
     while index < len(bits):
         if bits[index] == 0 and bits[index - 1] == 1:
             return index

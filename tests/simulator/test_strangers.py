@@ -69,6 +69,11 @@ def test_what_is_read_at_the_speed_it_was_sent_at_is_what_was_sent() -> None:
     assert read_at(b"A=+12.34\r\n", 19200, 19200) == b"A=+12.34\r\n"
 
 
+def test_at_twelve_times_its_speed_one_bit_is_a_byte() -> None:
+    """A start bit of 0 outlasts the whole byte: 00 for each falling edge, of which U has five."""
+    assert read_at(b"U", 9600, 115200) == b"\0" * 5
+
+
 @pytest.mark.parametrize("read_baud", [9600, 38400, 57600, 115200])
 def test_what_is_read_at_another_speed_is_something_else(read_baud: int) -> None:
     assert b"12.34" not in read_at(b"A=+12.34\r\n" * 5, 19200, read_baud)
