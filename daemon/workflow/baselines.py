@@ -62,6 +62,10 @@ def _stands_elsewhere(case: Case, member: Member, fresh: Sequence[Entry]) -> boo
 
 def withdraw(case: Case, entry: Entry, reason: str) -> None:
     """A reading does not count any more: baselines and the round's judgement follow."""
+    reference = case.members.reference
+    behind = {one.id for one in reference.entries(reference.basis)}
+    if entry.id in behind and case.header.rules >= FEWER_SINCE:
+        reference.mistake()
     case.ledger.withdraw(entry)
     if entry.blade is not None:
         case.members[entry.blade].ask_for(0)

@@ -256,6 +256,10 @@ class Member:
         self.mistaken = mistaken
         self._start_over("place again")
 
+    def mistake(self) -> None:
+        """The reference only: a reading behind its tilt was false, and so is all that hangs on it."""
+        self.mistaken = True
+
     def read_again(self, placements: int = 0) -> None:
         """It is to be placed again in this round, so many times in all; 0: as planned."""
         self.state, self.wanted = "place again", placements

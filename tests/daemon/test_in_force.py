@@ -70,6 +70,21 @@ def test_without_the_readings_behind_it_a_shift_that_was_accepted_holds_no_more(
     assert now[1] == pytest.approx(20.6, abs=0.05), "17.6 as it is read under the tilt of before"
 
 
+def test_without_a_false_reading_of_the_reference_every_blade_is_worked_out_anew() -> None:
+    """A washer lay under the level once: blade 1 was set with the mean, and is not where it read."""
+    person = Person(header(target={"angle_deg": 20.0, "tolerance_deg": 0.5, "spread_deg": 0.5}))
+    person.press("done")
+    for angle in (-3.0, -3.16, 17.0, 17.0, 17.0):
+        person.read(angle)
+    assert person.said(Held)[-1].angle_deg == pytest.approx(20.08, abs=0.02)
+    person.press("withdraw", id=2, reason="on a washer")
+    person.read(-3.0)
+    assert person.step() == ("set", 2)
+    assert person.said(Held)[-1].angle_deg == pytest.approx(20.0, abs=0.02)
+    now = {row.blade: row.angle_deg for row in person.engine.view().blades}
+    assert now[1] == pytest.approx(20.0, abs=0.02)
+
+
 def test_one_reversed_placement_gives_one_tilt_and_loses_the_zero() -> None:
     """Three placements normal and one end for end, of a level that shows 0.06 too much.
 
