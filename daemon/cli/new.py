@@ -38,7 +38,8 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
     try:
         path, _ = until_stopped(work)
     except EOFError:
-        path = None
+        print("the answers ended: nothing was written", file=sys.stderr)
+        return 1
     if path is None:
         print("stopped: nothing was written", file=sys.stderr)
         return 1

@@ -6,6 +6,7 @@ import shutil
 import sys
 import textwrap
 import threading
+from collections import deque
 from collections.abc import Callable
 from typing import TextIO, cast
 
@@ -34,7 +35,8 @@ class Lines:
         self._descriptor = descriptor
         self._out = out
         self.stream = cast(TextIO, self)
-        self._typed: asyncio.Queue[str | None] = asyncio.Queue()
+        self._typed: deque[str | None] = deque()
+        self._waiter: asyncio.Future[None] | None = None
         self._begun = False
         self._ended = False
         self._redraws = (
@@ -69,8 +71,8 @@ class Lines:
 
     def forget_typed(self) -> None:
         """Forget what was typed while something else went on: a person's stray keys, no pipe's."""
-        while os.isatty(self._descriptor) and not self._ended and not self._typed.empty():
-            self._ended = self._typed.get_nowait() is None
+        while os.isatty(self._descriptor) and self._typed and not self._ended:
+            self._ended = self._typed.popleft() is None
 
     async def line(self, asked: str, live: Callable[[], str] | None = None) -> str:
         """Print what is asked; return what was typed, stripped.
@@ -101,16 +103,20 @@ class Lines:
         return typed
 
     async def _next(self, live: Callable[[], str] | None) -> str | None:
-        while not self._ended:
-            if live is None:
-                return await self._typed.get()
-            try:
-                async with asyncio.timeout(LOOK_S):
-                    return await self._typed.get()
-            except TimeoutError:
+        """Return the next line, None at the end; what lives is drawn anew meanwhile."""
+        while not self._typed and not self._ended:
+            # not a timeout, whose cancel could meet the line that it waits for
+            self._waiter = asyncio.get_running_loop().create_future()
+            await asyncio.wait([self._waiter], timeout=LOOK_S if live else None)
+            if live and not self._typed:
                 self._out.write(_ABOVE.format(_cut(live())))
                 self._out.flush()
-        return None
+        return self._typed.popleft() if self._typed else None
+
+    def _arrive(self, line: str | None) -> None:
+        self._typed.append(line)
+        if self._waiter is not None and not self._waiter.done():
+            self._waiter.set_result(None)
 
     def _begin(self) -> None:
         if not self._begun:
@@ -130,7 +136,7 @@ class Lines:
             lines: list[str | None] = [one.decode("utf-8", "replace").strip() for one in whole]
             try:
                 for line in [*lines, *([] if data else [None])]:
-                    loop.call_soon_threadsafe(self._typed.put_nowait, line)
+                    loop.call_soon_threadsafe(self._arrive, line)
             except RuntimeError:  # the loop has ended
                 return
             if not data:

@@ -1,6 +1,5 @@
 """`stillblade new` as a person sees it: a process on a pseudo-terminal of its own."""
 
-import contextlib
 import fcntl
 import os
 import pty
@@ -39,6 +38,7 @@ class Dialogue:
         )
         os.close(slave)
         self.heard = ""
+        self._closed = False
         self._seen = 0
 
     def wait_for(self, words: str) -> None:
@@ -69,16 +69,15 @@ class Dialogue:
         end = time.monotonic() + PATIENCE_S
         while self._read():
             assert time.monotonic() < end, f"no end: {self.heard[-1500:]}"
-        code = self.process.wait(PATIENCE_S)
-        os.close(self._master)
-        return code
+        return self.process.wait(PATIENCE_S)
 
     def kill(self) -> None:
         """End it where a test failed."""
         if self.process.poll() is None:
             self.process.kill()
             self.process.wait(PATIENCE_S)
-        with contextlib.suppress(OSError):
+        if not self._closed:
+            self._closed = True
             os.close(self._master)
 
     def _read(self) -> bool:

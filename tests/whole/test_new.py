@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from simulator.line import Line
-from tests.whole.program import Level, end_all
+from tests.whole.program import Level, end_all, stillblade
 
 if sys.platform == "win32":
     collect_ignore = ["test_new.py"]
@@ -103,3 +103,32 @@ def test_ctrl_c_leaves_the_folder_as_it_was(
     assert "stopped: nothing was written" in dialogue.heard
     assert "Traceback" not in dialogue.heard
     assert list(tmp_path.iterdir()) == []
+
+
+def test_answers_of_a_pipe_that_ends_write_nothing(tmp_path: Path) -> None:
+    done = stillblade(
+        "new", str(tmp_path / "job.toml"), "--air", "0", stdin="nonsense\n\n?\nback\n"
+    )
+    assert done.returncode == 1
+    assert "the answers ended: nothing was written" in done.stderr
+    assert "'nonsense' is not there" in done.stdout
+    assert "nothing to take back" in done.stdout
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "says"),
+    [
+        ("there.toml", "is there already"),
+        ("none/job.toml", "no folder"),
+        ("job.txt", "ends in .toml"),
+    ],
+)
+def test_a_file_that_cannot_be_written_is_refused_before_anything_is_asked(
+    name: str, says: str, tmp_path: Path
+) -> None:
+    (tmp_path / "there.toml").write_text("mine")
+    done = stillblade("new", str(tmp_path / name), stdin="")
+    assert done.returncode == 2
+    assert says in done.stderr
+    assert done.stdout == ""
