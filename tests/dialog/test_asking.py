@@ -3,6 +3,8 @@
 import asyncio
 import sys
 from collections.abc import Iterator
+from functools import reduce
+from operator import xor
 from pathlib import Path
 
 import pytest
@@ -16,9 +18,11 @@ from daemon.dialog.finding import Surroundings
 from daemon.dialog.propeller import Tables, propeller
 from daemon.session.jobs import load_job
 from drivers.links.look import Found
+from drivers.recordings import Chunk, Recording, to_text
 from shared.job import Propeller, Target
 from shared.plan import Plan
 from simulator.line import Line
+from tests.daemon.bench import sentence
 from tests.dialog.person import Person
 from tests.drivers.sinks import QUICK
 from tests.whole.program import Level
@@ -174,3 +178,44 @@ if sys.platform != "win32":
         assert await new_job(person, around, None, "2031-05-06") == Path("other.toml")
         assert (tmp_path / "job.toml").read_text() == "mine"
         assert "job.toml is there already" in person.out.getvalue()
+
+    class SeveralAngles(Level):
+        """Sends a heading beside its angle."""
+
+        def written(self, angle_deg: float) -> bytes:
+            body = f"IIXDR,A,{angle_deg:.2f},D,TILT,A,211.0,D,HDG".encode()
+            return b"$%s*%02X\r\n" % (body, reduce(xor, body))
+
+    async def test_of_several_angles_the_level_s_own_is_asked_for(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(tmp_path)
+        line = Line("chord")
+        path = line.open()
+        level = SeveralAngles(line)
+        level.lay(3.0)
+        around = Surroundings(QUICK, 0.0, [Found(path, "", guess="nmea-xdr")])
+        person = Person([*WHOLE[:2], "HEAD", "tilt", *WHOLE[2:]])
+        try:
+            made = await new_job(person, around, None, "2031-05-06")
+        finally:
+            level.stop()
+            line.close()
+        assert load_job(made).level[0].settings == {"fields": {"angle": {"source": "TILT"}}}
+        assert "'HEAD' is none of these" in person.out.getvalue()
+
+    async def test_a_recording_names_the_profile_and_the_level_is_asked_for(
+        around: Surroundings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.chdir(tmp_path)
+        heard = [Chunk(n / 10.0, 0, sentence(3.0)) for n in range(20)]
+        settings = {"fields": {"angle": {"source": "BLADE"}}}
+        (tmp_path / "mine.log").write_text(
+            to_text(Recording("nmea-xdr", "a test", settings, heard))
+        )
+        (tmp_path / "no.log").write_text("nonsense")
+        person = Person(["no.log", "mine.log", "1", *WHOLE[2:]])
+        made = await new_job(person, around, None, "2031-05-06")
+        level = load_job(made).level[0]
+        assert (level.profile, level.settings) == ("nmea-xdr", settings)
+        assert "not a recording" in person.out.getvalue()
