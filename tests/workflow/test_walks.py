@@ -37,6 +37,13 @@ def test_ten_thousand_walks(hundred: int) -> None:
 
 
 @pytest.mark.long
+@pytest.mark.parametrize("hundred", range(200, 210))
+def test_a_thousand_walks_of_somebody_who_meddles_more_than_works(hundred: int) -> None:
+    for seed in range(BY_THE_HUNDRED * hundred, BY_THE_HUNDRED * (hundred + 1)):
+        walked(seed, wild=True)
+
+
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(100, 140))
 def test_walks_with_a_level_that_sends_its_samples(seed: int) -> None:
     walked(seed, Sampling)

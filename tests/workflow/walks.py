@@ -433,6 +433,8 @@ class Record:
 
 
 AT_THE_WRENCH = frozenset({"tighten", "wrench"})
+TAME, WILD = (60, 22, 10, 8), (40, 36, 12, 12)
+"""How often somebody works, meddles, has something happen, errs."""
 
 
 # --- the walk -----------------------------------------------------------------------------------------
@@ -445,9 +447,13 @@ class Walk:
         hands: whose.
         record: what was said so far.
         deeds: what was done, for whoever looks why a walk failed.
+        wild: more is meddled and erred than worked.
     """
 
-    def __init__(self, seed: int, hands: Callable[[Header, int], Hands]) -> None:
+    def __init__(
+        self, seed: int, hands: Callable[[Header, int], Hands], *, wild: bool = False
+    ) -> None:
+        self.wild = wild
         self._random = random.Random(seed)
         self.world = self._random.choice(sorted(WORLDS))
         self.hands = hands(header_of(self.world), seed)
@@ -511,7 +517,7 @@ class Walk:
 
     def _anything(self) -> None:
         do = self._random.choices(
-            (self.works, self._meddles, self._happens, self._errs), (60, 22, 10, 8)
+            (self.works, self._meddles, self._happens, self._errs), WILD if self.wild else TAME
         )[0]
         do()
         self._checked()
@@ -641,6 +647,8 @@ class Walk:
             ("end", who if draw.random() < 0.1 else {}),
             ("abandon", who if draw.random() < 0.1 else {}),
         ]
+        if self.wild:  # mostly what is not refused anyway
+            asked = [one for one in asked if one[0] in offered(self.case)] or asked
         kind, args = draw.choice(asked)
         stale = max(0, len(self.hands.events) - draw.randint(1, 6)) if draw.random() < 0.1 else None
         self._asks(kind, stale, **args)
@@ -726,9 +734,15 @@ class Walk:
 HANDS = frozenset({"prepare", "tighten", "wrench", "check off", "slacken", "finished"})
 
 
-def walked(seed: int, hands: Callable[[Header, int], Hands] = Telling, most: int = 24) -> Walk:
+def walked(
+    seed: int,
+    hands: Callable[[Header, int], Hands] = Telling,
+    most: int = 24,
+    *,
+    wild: bool = False,
+) -> Walk:
     """Walk one walk; what it did and where it failed is in the error."""
-    walk = Walk(seed, hands)
+    walk = Walk(seed, hands, wild=wild)
     try:
         return walk.go(most)
     except AssertionError as error:
