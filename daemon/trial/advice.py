@@ -6,9 +6,10 @@ The rules, from top to bottom; the first that applies is the answer.
     a limit that is needed is missing                                limits missing
     nothing that counts was flown                                    no points
     a point does not fit the others                                  points contradict
+    a run with a limit was never flown, the setting may be flown as
+      it is, and a step might break that limit, or none is needed,
+      or no setting is believed to meet it                           fly first
     no setting meets every limit, as sure as ENDS                    no setting
-    a step is wanted towards a limit of a run that nobody has flown,
-      the static limits are met, and it might be broken              fly first
     two settings 0.5 degrees apart, and every limit met over the
       whole 90 % range                                               angle (stay, where it is set already)
     else                                                             step (hold, where none is safe)
@@ -156,22 +157,21 @@ def _on_the_lines(trial: Trial, evidence: Evidence, facts: dict[str, object]) ->
     limits = bounds(trial, evidence)
     ahead = looked_ahead(trial, evidence, limits)
     facts = facts | {"forecast": ahead}
-    if ahead.best_deg is None or ahead.exists < ENDS:
-        return _made("no setting", facts, against=_contradicting(evidence, limits))
     now = evidence.now.angle_deg
+    blind, flyable = unflown(evidence, limits), within_static(trial, evidence)
+    if ahead.best_deg is None or ahead.exists < ENDS:
+        if blind and flyable:
+            return _made("fly first", facts, against=_pairs(blind), to_deg=now)
+        return _made("no setting", facts, against=_contradicting(evidence, limits))
     wanted = _wanted(trial, evidence, limits, ahead.best_deg - now)
-    blind = unflown(evidence, limits)
+    if abs(wanted) < SMALLEST_DEG:
+        kind: Kind = ("fly first" if flyable else "hold") if blind else "stay"
+        return _made(kind, facts, against=_pairs(blind), to_deg=now)
     proposed = evidence.wide and _all_met(evidence, limits, ahead) and not blind
     cap = min(STEP_DEG if proposed else FIRST_STEP_DEG, trial.manual.step_deg or STEP_DEG)
-    if abs(wanted) < SMALLEST_DEG:
-        if blind:
-            return _made("fly first", facts, against=_pairs(blind), to_deg=now)
-        return _made("stay", facts, to_deg=now)
-    flyable = within_static(trial, evidence)
     step, against = _safe(evidence, limits, wanted, cap, flyable=flyable)
     if step == 0.0:
-        first = flyable and any(one in blind for one in against)
-        kind: Kind = "fly first" if first else "hold"
+        kind = "fly first" if flyable and any(one in blind for one in against) else "hold"
         return _made(kind, facts, against=_pairs(against), to_deg=now)
     to_deg = now + step
     still = _pairs([b for b in limits if chance_met(evidence.lines, b, to_deg) < SURE_ENDS])

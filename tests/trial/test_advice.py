@@ -167,6 +167,16 @@ def test_a_setting_that_may_be_flown_is_flown_before_a_step_towards_an_unflown_l
     assert [(limit.name, run) for limit, run in advice.against] == [("redline", "level")]
 
 
+def test_of_a_setting_that_may_be_flown_nobody_is_told_that_none_will_do_before_it_is_flown() -> (
+    None
+):
+    """2250 rpm tied down are hardly less than 2300 in level flight: believed, and one flight tells."""
+    made = trial(tied_down(16.5, 2250), limits=redline(2300))
+    assert advise(made).kind == "fly first"
+    tied = trial(tied_down(16.5, 2060), limits=redline(2200))
+    assert advise(tied).kind == "no setting"
+
+
 def test_limits_that_contradict_each_other_are_named_and_nothing_is_advised() -> None:
     limits = [*LIMITS[:2], {**LIMITS[2], "most_rpm": 2250}]
     advice = advise(trial(FINE, MIDDLE, LATER, limits=limits))
