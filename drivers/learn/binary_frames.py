@@ -16,11 +16,12 @@ from drivers.learn.stream import NS, Bytes, Stream
 from drivers.learn.text_frames import every_check
 
 _SHORTEST, _LONGEST = 4, 96
-_LENGTHS, _BEGINNINGS, _SAMPLE = 10, 8, 12
+_LENGTHS, _BEGINNINGS, _SAMPLE = 10, 8, 16
 _PASSING = 5
 """Of a sample of 16: an 8-bit check agrees so often by chance once in 10 million."""
 _AT_FIRST = 8
 _LEAST = 0.3
+_DIFFERENT = 0.12
 _MOSTLY = 0.9
 _CONSTANT = 0.96
 _WITHOUT_CHECK = 4
@@ -95,14 +96,19 @@ def notifications(heard: Heard) -> Iterator[Frames]:
     )
 
 
-def binary_frames(stream: Stream, fewest: int = FEWEST) -> Iterator[Frames]:
-    """Yield at least so many frames of a stream: the framing that most of the bytes agree with."""
+def binary_frames(
+    stream: Stream, fewest: int = FEWEST, *, tries: int = _LENGTHS
+) -> Iterator[Frames]:
+    """Yield at least so many frames of a stream: the framing that most of the bytes agree with.
+
+    tries: so many lengths of a frame, and so many bytes it may begin with, are tried.
+    """
     data = np.frombuffer(stream.data, dtype=np.uint8)
     if len(data) < fewest * _SHORTEST:
         return
     best: _Framing | None = None
-    for size in _lengths(data, fewest):
-        for first in _beginnings(data, size):
+    for size in _lengths(data, fewest)[:tries]:
+        for first in _beginnings(data, size)[:tries]:
             found = _framing(data, size, first, fewest)
             if found is not None and (best is None or found.rank > best.rank):
                 best = found
@@ -159,15 +165,19 @@ def _framing(data: Bytes, size: int, first: int, fewest: int) -> _Framing | None
         return None
     rows = [data[start : start + size].tobytes() for start in at]
     sample = _clean(rows)
-    found = _check_of(sample, rows, size) if len(set(sample)) >= _PASSING else None
+    found = (
+        _check_of(sample, rows, size, _LEAST * len(data) / size)
+        if len(set(sample)) >= _PASSING
+        else None
+    )
     if found is None:
         return _unchecked(data, at, size)
     name, begins, order, good = found
     starts = _apart(at[good], size)
-    share = len(starts) * size / len(data)
-    if share < _LEAST:
+    share, constant = len(starts) * size / len(data), _constant(data, starts, size)
+    if share < _LEAST or constant < max(1, begins):
         return None
-    return _Framing(starts, size, name, begins, order, _constant(data, starts, size), share)
+    return _Framing(starts, size, name, begins, order, constant, share)
 
 
 def _apart(starts: NDArray[np.int64], size: int) -> NDArray[np.int64]:
@@ -201,16 +211,21 @@ def _spread(places: NDArray[np.int64]) -> list[int]:
 
 
 def _check_of(
-    sample: Sequence[bytes], rows: Sequence[bytes], size: int
+    sample: Sequence[bytes], rows: Sequence[bytes], size: int, enough: float
 ) -> tuple[str, int, Literal["little", "big"], NDArray[np.bool_]] | None:
-    """Return check, first byte it covers, its order, and the rows where it agrees."""
+    """Return check, first byte it covers, its order, and the rows where it agrees.
+
+    enough: so many rows must agree, and a share of the different ones: a level at rest says the
+    same thing over and over, and what agrees with that by chance agrees often.
+    """
     for width in (4, 2, 1):
         for name in every_check(width):
             for begins in range(min(_FARTHEST_START, size - width - 1) + 1):
                 for order in _orders(width):
                     if _agree(sample, name, begins, width, order) >= _PASSING:
-                        good = np.array([_agrees(r, name, begins, width, order) for r in rows])
-                        if good.mean() >= _LEAST:
+                        agree = {r: _agrees(r, name, begins, width, order) for r in set(rows)}
+                        good = np.array([agree[row] for row in rows])
+                        if good.sum() >= enough and sum(agree.values()) >= _DIFFERENT * len(agree):
                             return name, begins, order, good
     return None
 
@@ -222,10 +237,14 @@ def _orders(width: int) -> tuple[Literal["little", "big"], ...]:
 def _agree(
     rows: Sequence[bytes], name: str, begins: int, width: int, order: Literal["little", "big"]
 ) -> int:
-    """Count the different rows that agree; none where none of the first does."""
+    """Count the different checks that agree; none where none of the first rows does.
+
+    What covers nothing but bytes that never change agrees always, with one and the same check.
+    """
     if not any(_agrees(row, name, begins, width, order) for row in rows[:_AT_FIRST]):
         return 0
-    return sum(_agrees(row, name, begins, width, order) for row in set(rows))
+    good = (row for row in rows if _agrees(row, name, begins, width, order))
+    return len({row[len(row) - width :] for row in good})
 
 
 def _agrees(

@@ -19,7 +19,7 @@ _RIVAL = 6.0
 """A rival so much less likely (a logarithm) is none: once in 400."""
 _MOST = 4
 _SAME_DEG, _SAME = 0.4, 0.012
-_SAME_COARSE_DEG = 1.5
+_SAME_COARSE_DEG = 3.0
 """Of two numbers with bytes in common: the first may be the coarse part of the other."""
 _SIDE_DEG, _WALL_DEG, _WEDGE_DEG = 30.0, 90.0, 25.0
 

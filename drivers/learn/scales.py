@@ -16,7 +16,7 @@ _SURFACE_SD_DEG = 0.5
 _FARTHEST_DEG = 14.0
 """A hand that was asked for 40 degrees does not miss it by more."""
 _ZERO_DEG = 5.0
-_MOST_G = 1.5
+_MOST_G, _MOST_DEG = 1.5, 361.0
 _NEAR = 0.06
 """Share of the way: what is so near the top is the top."""
 _BASES = (0.0, 90.0, -90.0, 180.0)
@@ -158,6 +158,8 @@ def _scaled(one: Followed, step: Step, windows: Windows) -> Scaled | None:
     if step.unit in ONE_G and _most(one.values * step.scale) > _MOST_G * ONE_G[step.unit]:
         return None
     angle_deg = degrees(one.column.values, step.unit, step.scale)
+    if _most(angle_deg) > _MOST_DEG:
+        return None
     flat_deg = float(degrees(np.array([one.flat]), step.unit, step.scale)[0])
     base_deg = min(_BASES, key=lambda base: abs(_turned(flat_deg - base)))
     if abs(_turned(flat_deg - base_deg)) > _ZERO_DEG or (

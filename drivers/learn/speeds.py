@@ -17,7 +17,8 @@ FEWEST = 5
 _LINES, _WIDE_CHECK, _CHECK, _MARKED, _PLAIN = 6.0, 5.0, 2.0, 2.0, 0.5
 _VARIED = 40
 """So many different bytes are there in frames; read too fast, bits come in long runs."""
-_ENOUGH = 1500
+_TRIES = 6
+_ENOUGH = 1000
 """Bytes in which frames are looked for."""
 
 
@@ -45,7 +46,7 @@ def _speed(baud: int, data: bytes) -> Speed | None:
     framings = list(text_frames(joined(Heard([(0, data)])), FEWEST))
     if not framings:
         data = data[:_ENOUGH]
-        framings = list(binary_frames(joined(Heard([(0, data)])), FEWEST))
+        framings = list(binary_frames(joined(Heard([(0, data)])), FEWEST, tries=_TRIES))
     if not framings:
         return None
     best = max(framings, key=lambda one: _read(one, data))

@@ -22,7 +22,7 @@ def heard_at_every_speed(seed: int) -> tuple[int, dict[int, bytes]]:
     return level.baud, heard
 
 
-@pytest.mark.parametrize("seed", [1, 2, 4, 9, 10, 13])
+@pytest.mark.parametrize("seed", [1, 2, 4, 9])
 def test_the_speed_is_the_one_at_which_it_can_be_read(seed: int) -> None:
     baud, heard = heard_at_every_speed(seed)
     assert speeds(heard)[0].baud == baud
