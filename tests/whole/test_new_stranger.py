@@ -66,7 +66,7 @@ class InHand:
     def _speed(self) -> int:
         slave = os.open(self.port, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
         try:
-            return SPEEDS.get(termios.tcgetattr(slave)[5], 0)
+            return SPEEDS.get(termios.tcgetattr(slave)[5], 230400)
         finally:
             os.close(slave)
 
@@ -118,9 +118,8 @@ def first_reading(job: Path, level: InHand) -> None:
     program.wait_for(event="step", stage="prepare")
     program.press("done")
     program.wait_for(event="step", stage="reference")
-    level.move("tilt", 40.0)
-    time.sleep(10.0)
-    level.move("still", None)
+    level.move("known", 0.0)
+    time.sleep(15.0)
     program.press("take")
     captured = program.wait_for(event="captured")
     assert captured["blade"] == "reference"
