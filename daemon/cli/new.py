@@ -8,7 +8,7 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
     """Make a job by questions and answers: the level found and tried, the propeller asked for.
 
     Works on any terminal, line by line. Every answer can be taken back; stopped with Ctrl-C it
-    leaves nothing behind and exits with 1.
+    leaves nothing behind but what was learned of a level, and exits with 1.
 
     Parameters
     ----------
