@@ -234,6 +234,27 @@ def test_there_is_no_way_back_into_a_round_that_was_judged(rounds: list[str]) ->
     assert "back" not in person.engine.view().offers
 
 
+def test_while_a_blade_is_held_the_next_one_is_told() -> None:
+    person = Person(header())
+    person.press("done")
+    told = []
+    for angle in (-3.0, -3.0, 17.0, 17.0, 17.0, 17.05, 17.05, 17.05):
+        if person.step()[0] in {"set", "baseline"}:
+            told.append((*person.step(), person.engine.view().next_say))
+        states = [row.state for row in person.engine.view().blades]
+        assert ("provisional" in states) == (person.step()[0] == "baseline")
+        person.read(angle)
+    fresh = "hands off, lift, put back, press: 2 fresh placements"
+    assert told == [
+        *[("set", 1, fresh), ("baseline", 1, "once more"), ("baseline", 1, "blade 2")],
+        *[
+            ("set", 2, fresh),
+            ("baseline", 2, "once more"),
+            ("baseline", 2, "everything is read before tightening"),
+        ],
+    ]
+
+
 def test_while_others_are_set_a_held_blade_is_placed_once_more_by_nobody() -> None:
     person = Person(header())
     person.press("done")
