@@ -336,6 +336,28 @@ def test_torque_is_put_on_group_by_group_and_pass_by_pass_after_a_second_person_
     assert crew.step() == ("torque", "reference")
 
 
+def test_the_bolts_are_shown_while_the_wrench_is_at_them_and_at_no_other_time() -> None:
+    each = {**HUB, "count": 3, "order": [1, 3, 2], "each": True}
+    crew = to_the_bolts(rounds=["torque"], bolts=[each, {**RING, "passes": [1.0]}], wrench=WRENCH)
+    shown = []
+    while (stage := crew.step()[0]) in {"wrench", "tighten"}:
+        bolts = crew.engine.view().bolts
+        assert bolts is not None
+        shown.append((stage, bolts.group, bolts.next, bolts.done, bolts.each, bolts.torque))
+        crew.press("done")
+    assert shown == [
+        ("wrench", "hub", 1, (), False, "25.0 N·m"),
+        *[
+            ("tighten", "hub", 1, (), True, "25.0 N·m"),
+            ("tighten", "hub", 3, (1,), True, "25.0 N·m"),
+        ],
+        ("tighten", "hub", 2, (1, 3), True, "25.0 N·m"),
+        ("tighten", "rim", 1, (), False, "12.0 N·m"),
+    ]
+    assert crew.step() == ("torque", "reference")
+    assert crew.engine.view().bolts is None
+
+
 def test_one_step_back_takes_the_last_pass_back() -> None:
     crew = to_the_bolts(**TORQUED)
     for _ in range(3):
