@@ -10,14 +10,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.__main__ import main
-from daemon.cli.levels import bar
+from daemon.cli.levels import _keep_noise, _keep_seating, bar
+from daemon.levels.look import target
 from daemon.levels.marks import marks_text
 from daemon.levels.unknown import recording_text
+from daemon.session.headers import make_header
+from daemon.session.jobs import load_job
+from daemon.session.learned import known
 from drivers import profiles
 from shared.errors import BadInputError
+from shared.profile import Noise, Seating
 from simulator.strangers.level import FULL, WALL_AND_FLOOR, stranger
 from tests.learn.truth import given as heard_by
 from tests.learn.truth import shown_wrong
+from tests.whole.program import JOB
 
 AS_SHIPPED = ["ble-notify", "bthome", "framed-binary", "nmea-xdr"]
 """Kinds whose recording was made with no settings laid over them."""
@@ -140,3 +146,29 @@ def test_learn_at_a_port_that_is_none(
     assert main(["levels", "learn", "/dev/none-such"]) == 3
     assert "/dev/none-such" in capsys.readouterr().err
     assert not list(tmp_path.iterdir())
+
+
+def test_a_seating_and_a_noise_are_kept_beside_the_job_and_used(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(JOB.replace(", noise = { sd_deg = 0.02, n = 900 }", ""))
+    level = target("chord", job)
+    _keep_seating(level, Seating(u_deg=0.07, n=5, date="2031-05-06"), job)
+    _keep_noise(level, Noise(sd_deg=0.04, lag1=0.1, n=200, date="2031-05-06"), job)
+    assert capsys.readouterr().out.count("its sessions use it from the next one on") == 2
+    profile = make_header(load_job(job), tmp_path, levels=known(tmp_path)).profiles["chord"]
+    assert (profile.seating.u_deg, profile.noise.sd_deg) == (0.07, 0.04)
+
+
+def test_without_a_job_or_over_a_measured_one_it_says_what_to_write(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(JOB)
+    level = target("chord", job)
+    _keep_seating(level, Seating(u_deg=0.07, n=5, date="2031-05-06"), None)
+    assert 'seating = { u_deg = 0.07, n = 5, date = "2031-05-06" }' in capsys.readouterr().out
+    _keep_noise(level, Noise(sd_deg=0.04, lag1=0.1, n=200), job)
+    assert "states a measured one" in capsys.readouterr().out
+    assert [one.name for one in tmp_path.iterdir()] == ["job.toml"]
