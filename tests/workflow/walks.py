@@ -2,7 +2,7 @@
 
 A walk is its seed: the job (`WORLDS`), where the blades truly stand, and what is done next are drawn from
 it. The same walk is walked by two kinds of hands: `Sampling` sends a level's bytes, as everywhere in the
-tests; `Telling` tells what a level's pipe would make of them, which costs a hundredth.
+tests; `Telling` tells what a level's pipe would make of them, which costs a third.
 """
 
 import math
