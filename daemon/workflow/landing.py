@@ -22,7 +22,7 @@ blade is signed for twice and another never. Nothing at all before somebody has 
 from typing import Literal
 
 from daemon.measure.stream.reading import Reading
-from daemon.workflow.case import PROOF_SINCE, Case
+from daemon.workflow.case import FEWER_SINCE, PROOF_SINCE, Case
 from daemon.workflow.plan import Step
 from daemon.workflow.takings import Landing, Taking
 from shared.angles import difference_deg
@@ -120,7 +120,9 @@ def _moved_on(case: Case, step: Step, landing: Landing, reading: Reading | None)
         and abs(difference_deg(reading.mean_deg, last.reading.mean_deg)) > ELSEWHERE_DEG
     ):
         return True
-    return landing.rested_ns - landing.lifted_ns >= TURNED_NS
+    # time at the bolts, or with a check-off, turned no propeller
+    before = case.step_ns if case.header.rules >= FEWER_SINCE else landing.lifted_ns
+    return landing.rested_ns - max(landing.lifted_ns, before) >= TURNED_NS
 
 
 def _expected(case: Case, taking: Taking, step: Step, angle_deg: float) -> bool:

@@ -118,7 +118,7 @@ def first_reading(job: Path, level: InHand) -> None:
     program.wait_for(event="step", stage="prepare")
     program.press("done")
     program.wait_for(event="step", stage="reference")
-    level.move("known", 0.0)
+    level.move("known", 90.0)  # on the face of the hub it stands upright
     time.sleep(15.0)
     program.press("take")
     captured = program.wait_for(event="captured")
