@@ -346,12 +346,12 @@ def test_the_bolts_are_shown_while_the_wrench_is_at_them_and_at_no_other_time() 
         shown.append((stage, bolts.group, bolts.next, bolts.done, bolts.each, bolts.torque))
         crew.press("done")
     assert shown == [
-        ("wrench", "hub", 1, (), False, "25.0 N·m"),
+        ("wrench", "hub", 1, (), False, "22.0 N·m"),
         *[
-            ("tighten", "hub", 1, (), True, "25.0 N·m"),
-            ("tighten", "hub", 3, (1,), True, "25.0 N·m"),
+            ("tighten", "hub", 1, (), True, "22.0 N·m"),
+            ("tighten", "hub", 3, (1,), True, "22.0 N·m"),
         ],
-        ("tighten", "hub", 2, (1, 3), True, "25.0 N·m"),
+        ("tighten", "hub", 2, (1, 3), True, "22.0 N·m"),
         ("tighten", "rim", 1, (), False, "12.0 N·m"),
     ]
     assert crew.step() == ("torque", "reference")
