@@ -121,7 +121,8 @@ async def test_what_an_outage_at_the_end_kept_back_is_published_afterwards(
         text = await asyncio.to_thread(stillblade, "text", str(session))
         first = json.loads(text.stdout.splitlines()[0])
         moved = tmp_path / "moved.jsonl"
-        moved.write_text(text.stdout.replace(str(port), str(made.port)), "utf-8")
+        elsewhere = text.stdout.replace(f'"port":{port},', f'"port":{made.port},', 1)
+        moved.write_text(elsewhere, "utf-8")
         async with subscribed(made.port) as heard:
             done = await asyncio.to_thread(stillblade, "publish", str(moved), "--json")
             assert (done.returncode, done.stderr) == (0, ""), done.stderr
