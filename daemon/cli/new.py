@@ -45,9 +45,8 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
         return 1
     offered_jobs.remember(path)
     print(plain(f"{path} is written."))
-    print("what follows:")
-    print(plain(f"  stillblade check {path}    what is wrong with this computer, if anything"))
-    print(
-        plain(f"  stillblade run {path}      the job; without its name `stillblade run` offers it")
-    )
+    print("what is wrong with this computer, if anything:")
+    print(plain(f"  stillblade check {path}"))
+    print("the job (`stillblade run` alone offers it too):")
+    print(plain(f"  stillblade run {path}"))
     return 0

@@ -227,8 +227,8 @@ def _no_kind_fits(where: str, *, on_a_port: bool) -> tuple[str, ...]:
     """Say what can be done where no shipped profile reads what comes."""
     by_motions = (
         f"{LEARN} finds its format from motions you make with it, about three minutes, and",
-        "writes a profile into this folder. If you know the format, name the kind, or the",
-        "file of a profile of your own (docs/profiles.md). The kinds:",
+        "writes a profile into this folder. If you know the format, name the kind, or",
+        "the file of a profile of your own (docs/profiles.md). The kinds:",
     )
     by_hand = (
         "If you know its format, name the kind; or write its profile beside the job:",

@@ -63,11 +63,9 @@ class Lines:
 
     def _wrapped(self, text: str) -> str:
         """Break what a terminal would break in the middle of a word."""
-        columns = shutil.get_terminal_size().columns
-        if len(text) < columns or not self._out.isatty():
+        if not self._out.isatty():
             return text
-        indent = text[: len(text) - len(text.lstrip())]
-        return textwrap.fill(text, columns - 1, subsequent_indent=indent, break_on_hyphens=False)
+        return "\n".join(map(_broken, text.split("\n")))
 
     def forget_typed(self) -> None:
         """Forget what was typed while something else went on: a person's stray keys, no pipe's."""
@@ -141,6 +139,15 @@ class Lines:
                 return
             if not data:
                 return
+
+
+def _broken(line: str) -> str:
+    """Return one line as several that do not wrap, indented as it is."""
+    columns = shutil.get_terminal_size().columns
+    if len(line) < columns:
+        return line
+    indent = line[: len(line) - len(line.lstrip())]
+    return textwrap.fill(line, columns - 1, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def _cut(text: str) -> str:

@@ -29,6 +29,8 @@ SURE = 5.0
 """What is read so well at one speed needs no other to be tried."""
 MORE = 3
 """So often it asks for one motion more."""
+COUNT_S = 5.0
+"""A motion is counted down in such steps."""
 
 
 class Tempo(Protocol):
@@ -263,11 +265,18 @@ class Dialog:
         if await self._answer() is None:
             return False
         start_ns = self._tempo.now_ns() - self._began_ns
-        await self._tempo.wait(asking.seconds)
+        await self._counted_down(asking.seconds)
         end_ns = self._tempo.now_ns() - self._began_ns
         self.marks.append(Mark(start_ns, end_ns, asking.motion, asking.deg))
         self._say("done")
         return True
+
+    async def _counted_down(self, seconds: float) -> None:
+        """Let so much time pass, and say on one line how much is left."""
+        while seconds > 0:
+            print(f"{seconds:g} ... ", end="", file=self._out, flush=True)
+            await self._tempo.wait(min(COUNT_S, seconds))
+            seconds -= COUNT_S
 
     async def _answer(self) -> str | None:
         try:

@@ -122,11 +122,9 @@ def told(outcome: Outcome, heard: Heard, marks: Sequence[Mark], files: Files, ou
     for line in _found(outcome):
         print(line, file=out)
     print(f"{written}: the profile; {svg}: its fields over time. Look at both.", file=out)
-    print(
-        f"next: stillblade levels listen {written} --port PORT, and compare it with the", file=out
-    )
-    print("level's own display, on a slope, on both signs; then name it in a job and", file=out)
-    print("`stillblade run JOB.toml`", file=out)
+    print(f"next: stillblade levels listen {written} --port PORT", file=out)
+    print("compare it with the level's own display, on a slope, on both signs;", file=out)
+    print("then name it in a job and `stillblade run JOB.toml`", file=out)
     return 0
 
 

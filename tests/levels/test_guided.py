@@ -54,6 +54,7 @@ class Stage:
         self._draws = Draws(level.seed, 3)
         self._performer = Performer(self._draws)
         self._performer.show([("still", None)])
+        self._moving_s = 0.0
         self._looked = 0
 
     async def answer(self) -> str | None:
@@ -68,13 +69,16 @@ class Stage:
         """Let the level send for so long, frame by frame, each heard before the next."""
         motion = self._asked()
         if motion is not None:
+            self._all_shown()
             self._performer.show([motion])
+            self._moving_s = 0.0
         performance = self._performer.done
         start_s, began_s = performance.asked[-1].start_ns / NS, self._now / NS
-        assert performance.length_s - start_s <= max(seconds, 20.0), "the dialog gives no time"
         count = int(seconds * self.level.rate_hz)
         times = [(index + 1) / self.level.rate_hz for index in range(count)]
-        at_s = [min(performance.length_s, start_s + (t_s if motion else 0.0)) for t_s in times]
+        moved_s = [start_s + self._moving_s + t_s for t_s in times]
+        at_s = [min(performance.length_s, moment) for moment in moved_s]
+        self._moving_s += seconds
         poses = [performance.at(moment, self._draws) for moment in at_s]
         sent = self.level.frames(
             [(began_s + t, pose) for t, pose in zip(times, poses, strict=True)]
@@ -82,6 +86,11 @@ class Stage:
         for t_s, frame in zip(times, sent, strict=True):
             self._now = round((began_s + t_s) * NS)
             await self._send(frame)
+
+    def _all_shown(self) -> None:
+        performance = self._performer.done
+        takes_s = performance.length_s - performance.asked[-1].start_ns / NS
+        assert takes_s <= max(self._moving_s, 20.0), "the dialog gave no time"
 
     def _asked(self) -> tuple[Motion, float | None] | None:
         """Return the motion that was asked for since it was last looked."""
@@ -136,6 +145,7 @@ async def test_a_stranger_is_learned_from_plug_to_profile(
     assert stage.sent_to == b""
     said = stage.out.getvalue()
     assert "nothing else fits" in said
+    assert "18 ... 13 ... 8 ... 3 ... done\n" in said, "nobody knows how long a motion goes on"
     assert "stillblade levels listen" in said
     assert (tmp_path / "mine.svg").read_text("utf-8").startswith("<svg")
     again = Files(tmp_path / "again")
