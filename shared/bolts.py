@@ -37,6 +37,11 @@ def turns(order: Sequence[int]) -> list[int]:
     return [order.index(bolt) + 1 for bolt in range(1, len(order) + 1)]
 
 
+def marked(order: Sequence[int], done: Sequence[int]) -> list[str]:
+    """Return what stands at each bolt, bolt 1 first: its turn, or a tick where it is tight."""
+    return ["✓" if bolt in done else str(turn) for bolt, turn in enumerate(turns(order), 1)]
+
+
 def circle(marks: Sequence[str]) -> list[str]:
     """Draw a bolt circle as lines of text, bolt 1 at the top, clockwise.
 

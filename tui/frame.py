@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from shared.bolts import circle, turns
+from shared.bolts import circle, marked
 from shared.events import REFERENCE, BladeId, Summary
 from shared.sentences import clock, degrees
 from shared.view import AlarmView, LevelView, View
@@ -130,9 +130,7 @@ def bolts(view: View, width: int) -> list[Line]:
     found = view.bolts
     if found is None or view.stage != "tighten":
         return []
-    marks = [str(turn) for turn in turns(found.order)]
-    for bolt in found.done:
-        marks[bolt - 1] = "✓"
+    marks = marked(found.order, found.done)
     marks[found.next - 1] = f"[{marks[found.next - 1]}]"
     drawn = circle(marks)
     wide = max(map(len, drawn))

@@ -6,6 +6,7 @@ it comes from here.
 
 from typing import Any
 
+from shared.bolts import marked
 from shared.displays import NOTHING, Display, Heard, asking, calling, display
 from shared.doing import doing_now
 from shared.signals import ONCE, SIGNALS, Moment, begins, moment_of, spoken
@@ -29,6 +30,7 @@ def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
         "say": view.say,
         "stand": view.stand,
         "progress": 1.0 if view.live.taken else round(view.live.progress, 2),
+        "bolts": _bolts(view),
         "rows": [_row(view, row) for row in view.blades],
         "spread": None if view.spread_deg is None else f"{view.spread_deg:.2f}",
         "notices": list(view.notices),
@@ -63,6 +65,18 @@ def _heard(moment: Moment) -> dict[str, Any] | None:
         return None
     tones = [[first, ms] for first, _, ms in signal.tones]
     return {"tones": tones, "buzz": list(signal.buzz), "again_s": signal.again_s}
+
+
+def _bolts(view: View) -> dict[str, Any] | None:
+    """The bolt circle while the wrench is at it: what stands at each bolt, and which is next."""
+    found = view.bolts
+    if found is None or view.stage != "tighten":
+        return None
+    return {
+        "marks": marked(found.order, found.done),
+        "next": found.next - 1,
+        "name": f"the turn of each of the {found.group} bolts, bolt 1 at the top",
+    }
 
 
 def _row(view: View, row: BladeView) -> dict[str, Any]:

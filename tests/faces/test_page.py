@@ -139,6 +139,14 @@ def test_every_moment_has_its_line_its_signal_and_its_buttons(
     assert json.loads(json.dumps(told)) == told
 
 
+def test_the_bolt_circle_is_there_while_the_wrench_is_at_it() -> None:
+    told = pictured(scenes.BOLT_BY_BOLT)["bolts"]
+    assert told["marks"] == ["✓", "3", "5", "✓", "4", "6"]
+    assert told["next"] == 1
+    assert pictured(scenes.WRENCH)["bolts"] is None
+    assert pictured(scenes.READY)["bolts"] is None
+
+
 async def test_a_picture_comes_at_once_and_again_in_every_silence() -> None:
     service = Service()
     await service.show(say="Lay the level on blade 2.")
@@ -360,6 +368,51 @@ async def test_digits_are_25_mm_high_on_a_phone_and_everything_is_in_sight(tmp_p
     assert told["buttons"] == ["TAKE", "AGAIN", "BACK"]
     assert told["complaints"] == []
     assert all(each.startswith(own) for each in told["requests"])
+
+
+@pytest.mark.real
+@pytest.mark.parametrize("screen", [PHONE, PHONE[::-1]], ids=["sideways", "upright"])
+async def test_the_next_bolt_is_the_one_filled(screen: tuple[int, int], tmp_path: Path) -> None:
+    service = Service()
+
+    def look(link: str) -> dict[str, Any]:
+        with Chromium(*screen) as browser:
+            browser.go(link)
+            browser.until(
+                lambda: bool(browser.ask("document.querySelector('#bolts .next') !== null"))
+            )
+            browser.picture(tmp_path / "bolts.png")
+            return dict(
+                browser.ask(
+                    """(() => {
+                    const box = (one) => one.getBoundingClientRect();
+                    const each = [...document.querySelectorAll("#bolts circle")];
+                    const largest = document.createRange();
+                    largest.selectNodeContents(document.getElementById("large"));
+                    const [circle, words] = [box(document.getElementById("bolts")), box(largest)];
+                    return {
+                      filled: each.map((one) => getComputedStyle(one).fill !== "none"),
+                      text: [...document.querySelectorAll("#bolts text")].map((one) => one.textContent),
+                      x: each.map((one) => box(one).left), y: each.map((one) => box(one).top),
+                      stacked: ["top", "large", "second", "third", "bar", "buttons"].every(
+                        (id, place, all) => !place || box(document.getElementById(id)).top
+                          >= box(document.getElementById(all[place - 1])).bottom - 1),
+                      apart: words.left >= circle.right || words.bottom <= circle.top,
+                      seen: circle.bottom <= innerHeight && circle.right <= innerWidth,
+                    };})()"""
+                )
+            )
+
+    async with served(service) as (page, aside):
+        await service.desk.tell([], scenes.BOLT_BY_BOLT)
+        told = await aside(partial(look, page._place.link))
+    assert told["text"] == ["✓", "3", "5", "✓", "4", "6"]
+    assert told["filled"] == [False, True, False, False, False, False]
+    assert told["y"][0] == min(told["y"]), "bolt 1 is at the top"
+    assert told["x"][1] > told["x"][0], "bolt 2 comes clockwise after it"
+    assert told["stacked"], "a long sentence lies over the largest line"
+    assert told["apart"], "the words do not lie over the bolts"
+    assert told["seen"]
 
 
 @pytest.mark.real

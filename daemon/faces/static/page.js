@@ -3,7 +3,7 @@
 const SILENT_MS = 1000;
 const UNHEARD = {
   largest: "NO SIGNAL", second: "", third: "the program is not heard", shape: "✗", tone: "bad",
-  say: "", stand: "", progress: 0, rows: [], notices: [], buttons: [], begins: "no signal", once: null,
+  say: "", stand: "", progress: 0, bolts: null, rows: [], notices: [], buttons: [], begins: "no signal", once: null,
   signal: { tones: [[220, 500]], buzz: [600], again_s: 3 }, spoken: "no signal",
 };
 const at = (id) => document.getElementById(id);
@@ -13,7 +13,7 @@ if (location.hash) {
   history.replaceState(null, "", "/");
 }
 let newest = UNHEARD, heard = performance.now(), source = null, sound = null, awake = null;
-let begun = "", told_once = null, signalled = 0, buttons = "";
+let begun = "", told_once = null, signalled = 0, buttons = "", drawn = "null";
 
 function listen() {
   if (source) source.close();
@@ -32,7 +32,7 @@ function put(id, text) { const where = at(id); if (where.textContent !== text) w
 function fit(id) {
   const where = at(id);
   where.style.fontSize = "";
-  const room = where.clientWidth, wanted = where.scrollWidth;
+  const room = 0.97 * where.clientWidth, wanted = where.scrollWidth;
   if (wanted > room) {
     const size = parseFloat(getComputedStyle(where).fontSize);
     where.style.fontSize = `${Math.floor(size * room / wanted)}px`;
@@ -43,11 +43,38 @@ function show(told) {
   put("largest", told.largest); put("shape", told.shape);
   put("second", told.second); put("third", told.third);
   put("say", told.notices.length ? told.notices.join("; ") : told.say); put("stand", told.stand);
+  circle(told.bolts);
   for (const id of ["large", "second"]) { at(id).className = told.tone; fit(id); }
   at("progress").style.width = `${Math.round(told.progress * 100)}%`;
   rows(told.rows);
   offer(told.buttons);
   signal(told);
+}
+
+// Bolt 1 at the top, clockwise; the next one is filled.
+function circle(bolts) {
+  if (JSON.stringify(bolts) === drawn) return;
+  drawn = JSON.stringify(bolts);
+  at("screen").classList.toggle("bolted", Boolean(bolts));
+  const one = (name, given, text = "") => {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    for (const key in given) made.setAttribute(key, given[key]);
+    made.textContent = text;
+    return made;
+  };
+  const marks = bolts ? bolts.marks : [];
+  const wide = Math.sin(Math.PI / Math.max(3, marks.length)); // neighbours do not touch
+  const radius = Math.min(16, 44 * wide / (1 + wide));
+  at("bolts").setAttribute("aria-label", bolts ? bolts.name : "");
+  at("bolts").replaceChildren(...marks.flatMap((mark, place) => {
+    const turn = 2 * Math.PI * place / marks.length, away = 49 - radius;
+    const [x, y] = [50 + away * Math.sin(turn), 50 - away * Math.cos(turn)];
+    const kind = place === bolts.next ? "next" : "";
+    return [
+      one("circle", { cx: x, cy: y, r: radius, class: kind }),
+      one("text", { x, y, "font-size": radius * 1.3, class: kind }, mark),
+    ];
+  }));
 }
 
 function rows(given) {
