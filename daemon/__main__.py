@@ -1,8 +1,9 @@
 """The command line. Exit codes: 0 fine, 1 the answer is no, 2 bad input, 3 the world failed."""
 
 import sys
+from collections.abc import Callable
 
-from cyclopts import App, CycloptsError
+from cyclopts import App, CycloptsError, Group
 
 from daemon.cli import options
 from daemon.cli import standard_streams as streams
@@ -37,33 +38,24 @@ app = App(
     help_format="plaintext",
     result_action="return_value",
 )
-for _each in (
-    attach,
-    budget,
-    check,
-    compare,
-    demo,
-    entry,
-    export,
-    history,
-    job,
-    new,
-    publish,
-    replay,
-    run,
-    scenarios,
-    schema,
-    serve,
-    sheet,
-    sounds,
-    sessions,
-    text,
-    watch,
-):
-    app.command(_each)
-app.command(calc)
-app.command(levels)
-app.command(trial)
+_USES: dict[str, tuple[Callable[..., object] | App, ...]] = {
+    "Begin": (new, check, demo),
+    "The job": (run, serve, attach, watch, sounds),
+    "What was recorded": (sessions, replay, budget, sheet, entry, export, publish, text),
+    "The hub over the years": (history, compare, job, trial),
+    "Levels and arithmetic": (levels, calc),
+    "For tests and other programs": (scenarios, schema),
+}
+for _use, _commands in _USES.items():
+    _group = Group.create_ordered(_use)
+    for _place, _each in enumerate(_commands):
+        if isinstance(_each, App):
+            _each.group, _each.sort_key = _group, _place
+            app.command(_each)
+        else:
+            app.command(_each, group=_group, sort_key=_place)
+_group = Group.create_ordered("Everywhere")
+app["--help"].group = app["--version"].group = _group
 
 
 def main(argv: list[str] | None = None) -> int:

@@ -6,6 +6,7 @@ A file may begin `like = "default"`: its tables are laid over that scenario's, k
 """
 
 import tomllib
+from difflib import get_close_matches
 from importlib.resources import files
 from typing import Annotated, Any, Literal
 
@@ -219,7 +220,9 @@ def load(name: str) -> Scenario:
         BadInputError: there is none of that name.
     """
     if name not in names():
-        raise BadInputError(name, "", "no such scenario", "one of: " + ", ".join(names()))
+        near = " or ".join(get_close_matches(name, names()))
+        meant = f"did you mean {near}?" if near else "`stillblade scenarios` lists them"
+        raise BadInputError(name, "", "no such scenario", meant)
     return parse(name, _shipped(name))
 
 
