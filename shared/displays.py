@@ -9,6 +9,7 @@
                     25.0 N·m          HUB BOLTS         pass 2 of 3
                     SLACKEN 2         its mark
     an alarm        BLADE 2           MOVED             0.39 FINER
+                    2 AND 3           EXCHANGED         THEIR LABELS
                     SPREAD            OUT               set 2 again
     a question      LOOK              BLADE 2?          what was read
     a surprise      BLADE 1?          18.67             was 21.03
@@ -186,15 +187,17 @@ def _alarm(view: View, _: Heard) -> Display | None:
     if alarm is None:
         return None
     row = _row(view, alarm.blade)
-    called, size = CALLED.get(alarm.kind, alarm.kind.upper()), ""
+    called, more = CALLED.get(alarm.kind, alarm.kind.upper()), ""
     if alarm.kind == "out":
         if row is None or row.tolerance != "out":
             names = " and ".join(map(str, alarm.blades))
             return Display("SPREAD", "OUT", f"set {names} again", "‼", "bad")
-        size = _off(row.error_deg)
+        more = _off(row.error_deg)
     elif alarm.kind in SIZED and row is not None:
-        size = _size(row.change_deg)
-    return Display(_of(alarm), called, size, "‼", "bad")
+        more = _size(row.change_deg)
+    elif alarm.kind == "exchanged":
+        more = "THEIR LABELS"
+    return Display(_of(alarm), called, more, "‼", "bad")
 
 
 def _of(alarm: AlarmView) -> str:

@@ -32,7 +32,7 @@ def alarm(kind: AlarmKind, **changes: Any) -> View:
         (alarm("moved"), ("BLADE 2", "MOVED", "0.39 FINER")),
         (alarm("turned"), ("BLADE 2", "TURNED", "0.39 FINER")),
         (alarm("not known"), ("BLADE 2", "NOT KNOWN", "")),
-        (alarm("exchanged", partner=3), ("2 AND 3", "EXCHANGED", "")),
+        (alarm("exchanged", partner=3), ("2 AND 3", "EXCHANGED", "THEIR LABELS")),
         (alarm("out", blades=(2,)), ("BLADE 2", "OUT", "0.45 TOO COARSE")),
         (alarm("out", blade=1, blades=(1, 3)), ("SPREAD", "OUT", "set 1 and 3 again")),
         (alarm("level", blade=REFERENCE), ("LEVEL", "LOOK AT IT", "")),
