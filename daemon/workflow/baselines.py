@@ -12,6 +12,9 @@ from daemon.workflow.plan import planned
 from shared.angles import stated
 from shared.events import REFERENCE, BladeId, Held, Noted, Withdrawn
 
+MISTAKEN_SINCE = 8
+"""Rules since which blades are worked out anew when a reading behind the shaft's tilt was false."""
+
 
 def settle(case: Case, blade: BladeId | None) -> None:
     """A member's readings changed: work out anew whether it is held, and say so."""
@@ -64,7 +67,7 @@ def withdraw(case: Case, entry: Entry, reason: str) -> None:
     """A reading does not count any more: baselines and the round's judgement follow."""
     reference = case.members.reference
     behind = {one.id for one in reference.entries(reference.basis)}
-    if entry.id in behind and case.header.rules >= FEWER_SINCE:
+    if entry.id in behind and case.header.rules >= MISTAKEN_SINCE:
         reference.mistake()
     case.ledger.withdraw(entry)
     if entry.blade is not None:

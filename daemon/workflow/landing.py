@@ -22,7 +22,7 @@ blade is signed for twice and another never. Nothing at all before somebody has 
 from typing import Literal
 
 from daemon.measure.stream.reading import Reading
-from daemon.workflow.case import FEWER_SINCE, PROOF_SINCE, Case
+from daemon.workflow.case import Case
 from daemon.workflow.plan import Step
 from daemon.workflow.takings import Landing, Taking
 from shared.angles import difference_deg
@@ -40,6 +40,10 @@ ELSEWHERE_DEG = 2.0
 """What reads so differently, and as expected, is not the last member again: a hub face is no blade."""
 TURNED_NS = 7 * NS
 """Nobody turns a propeller to the next blade sooner."""
+SURELY_SINCE = 7
+"""Rules since which a blade that is set may be let go only where it is surely within the tolerance."""
+BOLTS_SINCE = 8
+"""Rules since which time at the bolts is no time in which the propeller was turned."""
 Lacking = Literal["a press", "a landing", "a turn", "agreement"]
 
 
@@ -73,7 +77,7 @@ def near_deg(case: Case) -> float:
     a third of it at the least.
     """
     tolerance = case.job.target.tolerance_deg
-    if case.header.rules < PROOF_SINCE:
+    if case.header.rules < SURELY_SINCE:
         return tolerance
     last = case.ledger.last()
     unsure = last.angle.budget.u95_deg if last else 0.0
@@ -121,7 +125,7 @@ def _moved_on(case: Case, step: Step, landing: Landing, reading: Reading | None)
     ):
         return True
     # time at the bolts, or with a check-off, turned no propeller
-    before = case.step_ns if case.header.rules >= FEWER_SINCE else landing.lifted_ns
+    before = case.step_ns if case.header.rules >= BOLTS_SINCE else landing.lifted_ns
     return landing.rested_ns - max(landing.lifted_ns, before) >= TURNED_NS
 
 
