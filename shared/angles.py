@@ -28,6 +28,9 @@ def differences_deg(angles_deg: Sequence[float], from_deg: float) -> list[float]
 
 def apart_deg(angles_deg: Sequence[float]) -> float:
     """Return the largest difference between any two, along the shorter way round."""
+    most = max(angles_deg) - min(angles_deg)
+    if most <= 180.0:
+        return most  # no two of them lie nearer the other way round
     return max(wrap_deg(a - b) for a in angles_deg for b in angles_deg)
 
 

@@ -95,6 +95,7 @@ def t_over_z(z: float, dof: float) -> float:
     return 1.0 + first / nu + second / nu**2 + third / nu**3
 
 
+@lru_cache(maxsize=256)
 def box_and_normal_95(half_width: float, sd: float) -> float:
     """Return q with P(|R + N| < q) = 0.95, R rectangular in +-half_width, N normal with sd."""
     if sd < 1e-6 * half_width:

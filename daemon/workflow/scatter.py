@@ -33,7 +33,7 @@ KEPT = 0.9775
 MOST_KNOWN = 8.0
 """A measured seating is worth at most so many degrees of freedom: blades and hands differ."""
 ROUNDS = 40
-"""Of the fixed point."""
+"""Of the fixed point, at most."""
 SEATING = "seating"
 
 
@@ -163,7 +163,9 @@ def _posterior(prior: Seating, blades: Sequence[Sequence[Contrast]]) -> Seat:
         total = weight + math.fsum(_weight(one, variance) for one in seen)
         squares = weight * believed + math.fsum(_excess(blade, variance) for blade in blades)
         # what other causes explain alone cannot be told from a perfect seat
-        variance = max(squares / total, 0.25 * believed)
+        before, variance = variance, max(squares / total, 0.25 * believed)
+        if variance == before:
+            break  # and stays
     dof = weight + math.fsum(_weight(one, variance) for one in seen)
     return Seat(math.sqrt(variance), max(dof, 1.0))
 
