@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from daemon.__main__ import main
-from daemon.demo.fast import fast
 from daemon.session.jobs import load_job
 from daemon.session.store import Store
 from daemon.session.text import lines
+from tests.simulated import simulated
 
 GOLDEN = max((Path(__file__).parents[1] / "golden").glob("*.jsonl"))
 
@@ -18,7 +18,7 @@ GOLDEN = max((Path(__file__).parents[1] / "golden").glob("*.jsonl"))
 def test_the_job_that_is_written_is_the_one_that_was_done(
     tmp_path: Path, name: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    recording = fast(name, 1).recording
+    recording = simulated(name, 1).recording
     session = tmp_path / "one.jsonl"
     session.write_text("\n".join(lines(recording)) + "\n", "utf-8")
     out = tmp_path / "again.toml"
@@ -29,7 +29,7 @@ def test_the_job_that_is_written_is_the_one_that_was_done(
 
 
 def test_what_a_procedure_file_gave_stands_in_the_job(tmp_path: Path) -> None:
-    recording = fast("two-rings", 1).recording
+    recording = simulated("two-rings", 1).recording
     plan = recording.header.job.plan.model_copy(update={"procedure": "rings.toml"})
     job = recording.header.job.model_copy(update={"plan": plan})
     header = recording.header.model_copy(update={"job": job})

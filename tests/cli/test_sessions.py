@@ -6,11 +6,11 @@ from pathlib import Path
 import pytest
 
 from daemon.__main__ import main
-from daemon.demo.fast import fast
 from daemon.session.recording import Recording
 from daemon.session.store import Store
 from shared.events import Alarm
 from shared.playback import Playback
+from tests.simulated import simulated
 
 
 def keep(path: Path, recording: Recording, started: str, events: int | None = None) -> None:
@@ -22,7 +22,7 @@ def keep(path: Path, recording: Recording, started: str, events: int | None = No
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    recording = fast("default", 2).recording
+    recording = simulated("default", 2).recording
     keep(tmp_path / "first.session", recording, "2026-03-01T09:00:00+00:00")
     keep(tmp_path / "second.session", recording, "2026-03-02T10:30:00+00:00", events=20)
     (tmp_path / "broken.session").write_bytes(b"no session at all\x00")
@@ -48,7 +48,7 @@ def test_the_list_as_json(folder: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert main(["sessions", str(folder), "--json"]) == 0
     rows = [json.loads(line) for line in capsys.readouterr().out.splitlines()]
     assert [row["number"] for row in rows] == [1, 2, 3]
-    recording = fast("default", 2).recording
+    recording = simulated("default", 2).recording
     alarms = sum(isinstance(event.body, Alarm) for event in recording.events)
     assert (rows[1]["came_to"], rows[1]["alarms"]) == ("within", alarms)
 
@@ -93,7 +93,7 @@ def test_on_a_terminal_a_session_is_played(
 ) -> None:
     assert main(["replay", str(folder / "first.session")]) == 0
     assert main(["sessions", str(folder), "--open", "2"]) == 0
-    reach_ns = fast("default", 2).recording.reach_ns
+    reach_ns = simulated("default", 2).recording.reach_ns
     assert on_a_terminal == [f"{reach_ns} "] * 2
     assert capsys.readouterr().out == ""
 

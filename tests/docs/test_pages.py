@@ -30,6 +30,7 @@ from shared.model import Written
 from shared.plan import Bolts, Plan, Procedure, Round, Wrench
 from simulator import scenario
 from simulator.scenario import Scenario
+from tests.simulated import simulated
 from tui.measuring import Measuring
 
 ROOT = Path(__file__).parents[2]
@@ -298,7 +299,7 @@ def test_every_command_has_its_help(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_the_demo_of_the_pictures_has_its_knock_and_calls_it() -> None:
-    outcome = fast("default", 2)
+    outcome = simulated("default", 2)
     assert [move.blade for move in outcome.truth.moved] == [1]
     assert outcome.closing.called_moved == [1]
 

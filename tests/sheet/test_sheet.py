@@ -14,7 +14,6 @@ from pathlib import Path
 import pytest
 
 from daemon.__main__ import main
-from daemon.demo.fast import fast
 from daemon.session.recording import Recording, read
 from daemon.sheet.content import Sheet, sheet_of
 from daemon.sheet.drawing import drawn
@@ -24,6 +23,7 @@ from daemon.sheet.typeset import pdf
 from shared.events import Alarm, Body, Cleared, Held, Judged, Summary
 from tests.sheet import sheet_sessions
 from tests.sheet.hub_sessions import head, three
+from tests.simulated import simulated
 from tests.whole.program import stillblade
 from tests.workflow.jobs import Crew
 
@@ -209,7 +209,7 @@ def test_what_was_found_comes_before_what_was_set() -> None:
 
 
 def test_an_answer_by_the_level_turned_over_names_nobody() -> None:
-    alarms = sheet_of(fast("hands-free", 8).recording).alarms
+    alarms = sheet_of(simulated("hands-free", 8).recording).alarms
     assert [answer.partition("  ")[2] for _, answer, _ in alarms] == [
         "set-again by the level turned over"
     ]
@@ -396,7 +396,7 @@ def test_poppler_finds_one_page_of_a_job_given_up_and_of_one_with_a_correction(
     ("scenario", "seed"), [("default", 2), ("tighten-alike", 1), ("knock-behind-the-check", 1)]
 )
 def test_the_sheet_of_a_job_with_alarms_fits(tmp_path: Path, scenario: str, seed: int) -> None:
-    recording = fast(scenario, seed).recording
+    recording = simulated(scenario, seed).recording
     text, facts, _ = printed(tmp_path, recording)
     assert facts["Pages"] == "1"
     for alarm in bodies(recording, Alarm):
@@ -428,6 +428,6 @@ def test_every_pass_that_was_said_to_be_done_stands_on_the_sheet_and_none_that_w
 
 
 def test_the_parts_the_order_and_the_wrench_stand_on_the_sheet() -> None:
-    facts = dict(sheet_of(fast("two-rings", 1).recording).facts)
+    facts = dict(sheet_of(simulated("two-rings", 1).recording).facts)
     assert facts["Order of work"] == "Manual of an invented propeller, revision 2, page 7"
     assert facts["Wrench"] == "wrench 3, 5 to 50 N·m, calibrated until 2027-03"

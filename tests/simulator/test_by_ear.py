@@ -2,9 +2,10 @@
 
 import pytest
 
-from daemon.demo.fast import Outcome, fast
+from daemon.demo.fast import Outcome
 from shared.events import Alarm, Captured, Cleared
 from shared.inputs import Command
+from tests.simulated import simulated
 
 
 def keys(outcome: Outcome) -> list[str]:
@@ -15,7 +16,7 @@ def keys(outcome: Outcome) -> list[str]:
 def test_two_knocks_are_found_and_set_again_with_no_key_between_making_safe_and_closing(
     seed: int,
 ) -> None:
-    outcome = fast("by-ear", seed)
+    outcome = simulated("by-ear", seed)
     assert keys(outcome) == ["done", "done"]
     assert outcome.truth.stuck == ""
     bodies = [event.body for event in outcome.recording.events]
@@ -34,7 +35,7 @@ def test_two_knocks_are_found_and_set_again_with_no_key_between_making_safe_and_
 def test_the_record_says_by_what_each_reading_was_taken() -> None:
     taken = [
         event.body
-        for event in fast("by-ear", 1).recording.events
+        for event in simulated("by-ear", 1).recording.events
         if isinstance(event.body, Captured)
     ]
     assert taken[0].by == "landing"

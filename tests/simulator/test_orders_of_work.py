@@ -2,8 +2,9 @@
 
 import pytest
 
-from daemon.demo.fast import Outcome, fast
+from daemon.demo.fast import Outcome
 from shared.events import Alarm, Captured, Judged, Noted, StepChanged
+from tests.simulated import simulated
 
 
 def steps(outcome: Outcome, stage: str) -> list[StepChanged]:
@@ -29,11 +30,11 @@ def within(outcome: Outcome) -> bool:
     ],
 )
 def test_a_job_in_another_order_ends_within(name: str, seed: int) -> None:
-    assert within(fast(name, seed))
+    assert within(simulated(name, seed))
 
 
 def test_out_after_torque_is_slackened_set_again_and_ends_within() -> None:
-    outcome = fast("out-after-torque", 2)
+    outcome = simulated("out-after-torque", 2)
     assert within(outcome)
     (alarm,) = (e.body for e in outcome.recording.events if isinstance(e.body, Alarm))
     assert (alarm.kind, alarm.blades) == ("out", (2,))
@@ -41,7 +42,7 @@ def test_out_after_torque_is_slackened_set_again_and_ends_within() -> None:
 
 
 def test_a_set_that_is_out_only_by_its_spread_is_one_alarm_and_touches_one_blade() -> None:
-    outcome = fast("spread-out", 4)
+    outcome = simulated("spread-out", 4)
     assert within(outcome)
     (alarm,) = (e.body for e in outcome.recording.events if isinstance(e.body, Alarm))
     assert "spread out" in alarm.say
@@ -49,14 +50,14 @@ def test_a_set_that_is_out_only_by_its_spread_is_one_alarm_and_touches_one_blade
 
 
 def test_with_clamps_of_their_own_one_is_slackened_and_the_others_are_left_alone() -> None:
-    outcome = fast("own-clamps", 1)
+    outcome = simulated("own-clamps", 1)
     assert [step.blade for step in steps(outcome, "slacken")] == [2]
     tightened = [step.label for step in steps(outcome, "tighten")]
     assert tightened == ["snug 1", "nip 1", *["snug 2", "nip 2"] * 2, "snug 3", "nip 3", "torque"]
 
 
 def test_aimed_off_the_second_setting_is_finer_by_what_the_bolts_did() -> None:
-    outcome = fast("aim-off", 1)
+    outcome = simulated("aim-off", 1)
     read = [e.body for e in outcome.recording.events if isinstance(e.body, Captured)]
     set_to = [one.angle_deg for one in read if one.stage == "set"]
     assert len(set_to) == 6
@@ -66,7 +67,7 @@ def test_aimed_off_the_second_setting_is_finer_by_what_the_bolts_did() -> None:
 
 
 def test_the_manuals_other_order_is_checked_off_confirmed_and_torqued_pass_by_pass() -> None:
-    outcome = fast("two-rings", 3)
+    outcome = simulated("two-rings", 3)
     assert [step.placement for step in steps(outcome, "check off")[:2]] == [1, 2]
     assert "set to 10.7 N·m with its adapter on?" in steps(outcome, "wrench")[0].say
     of_the_hub = [step for step in steps(outcome, "tighten") if step.label == "hub"]
@@ -77,7 +78,7 @@ def test_the_manuals_other_order_is_checked_off_confirmed_and_torqued_pass_by_pa
 
 
 def test_as_found_is_told_before_anything_is_set() -> None:
-    outcome = fast("as-found", 1)
+    outcome = simulated("as-found", 1)
     judged = [e.body for e in outcome.recording.events if isinstance(e.body, Judged)]
     assert judged[0].stage == "found"
     assert judged[0].spread_deg is not None

@@ -2,24 +2,24 @@
 
 import pytest
 
-from daemon.demo.fast import fast
 from shared.events import Asked, Assigned, Watched, Withdrawn
 from simulator.confusion import counts
 from simulator.outcome import breaches, judge
 from simulator.scenario import load
+from tests.simulated import simulated
 
 QUICK = ["tighten-all-but-one", "tyre"]  # "default" under forty seeds: tests/whole/test_demo.py
 
 
 @pytest.mark.parametrize("name", QUICK)
 def test_nothing_is_said_that_the_scenario_does_not_allow(name: str) -> None:
-    outcome = fast(name, 2)
+    outcome = simulated(name, 2)
     assert outcome.truth.stuck == ""
     assert breaches(outcome.recording.events, outcome.truth, load(name).allowed) == []
 
 
 def test_a_handle_is_called_and_nothing_else() -> None:
-    outcome = fast("handle", 4)
+    outcome = simulated("handle", 4)
     rows = counts(judge(outcome.recording.events, outcome.truth, load("handle").allowed))
     assert rows["called"] == 1
     assert "missed" not in rows
@@ -27,7 +27,7 @@ def test_a_handle_is_called_and_nothing_else() -> None:
 
 
 def test_end_for_end_is_asked_and_never_corrected() -> None:
-    outcome = fast("reversed", 2)
+    outcome = simulated("reversed", 2)
     kinds = [type(event.body) for event in outcome.recording.events]
     assert Asked in kinds
     assert Withdrawn not in kinds
@@ -41,7 +41,7 @@ def test_end_for_end_is_asked_and_never_corrected() -> None:
 def test_a_level_left_on_a_blade_tells_a_turn_from_a_blow(
     name: str, state: str, size_deg: float
 ) -> None:
-    outcome = fast(name, 1)
+    outcome = simulated(name, 1)
     seen = [event.body for event in outcome.recording.events if isinstance(event.body, Watched)]
     assert seen[0].state == "quiet"
     assert seen[1].state == state

@@ -1,5 +1,6 @@
 """A session again, on the screen: plays, pauses, jumps; what is shown is what was shown then."""
 
+import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import replace
@@ -8,7 +9,7 @@ from functools import cache
 import pytest
 from textual.pilot import Pilot
 
-from daemon.demo.fast import fast
+import tui.replaying
 from daemon.session.playback import FoldedPlayback
 from daemon.session.recording import Recording
 from shared.errors import BadInputError
@@ -16,6 +17,7 @@ from shared.events import REFERENCE, Alarm, Captured, Event
 from shared.inputs import NS
 from shared.playback import Point
 from shared.sentences import clock
+from tests.simulated import simulated
 from tests.tui import scenes
 from tests.tui.fake_desk import HeldClock
 from tui.ink import plain, width_of
@@ -27,10 +29,9 @@ from tui.timeline import drawn as strip
 SIZES = ((80, 24), (120, 36))
 
 
-@cache
 def recording() -> Recording:
     """A job in which blade 1 is knocked while blade 3 is set."""
-    return fast("default", 2).recording
+    return simulated("default", 2).recording
 
 
 def folded() -> FoldedPlayback:
@@ -271,7 +272,8 @@ class Slow(FoldedPlayback):
             super().go_on(inputs)
 
 
-async def test_what_is_not_read_yet_is_said() -> None:
+async def test_what_is_not_read_yet_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tui.replaying, "sleep", lambda _: asyncio.sleep(0.02))  # it reads no more
     async with bench(playback=Slow(recording())) as it:
         assert "are read so far: press again" in status(await it.press("a"))
         text = await it.press("end")

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daemon.demo.fast import fast
 from daemon.session.playback import FoldedPlayback
 from shared.displays import LONGEST, Display, display
 from shared.events import Event, Noted
 from shared.view import View
+from tests.simulated import simulated
 from tests.tui import scenes
 from tui import hero, layout
 from tui.app import StillbladeApp
@@ -220,7 +220,7 @@ def test_through_a_whole_job_nothing_that_matters_is_cut(
     scenario: str, size: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """After every event: cautions, alarms and questions to their last word, the largest legible."""
-    playback = FoldedPlayback(fast(scenario, 2).recording)
+    playback = FoldedPlayback(simulated(scenario, 2).recording)
     playback.go_on(10**6)
     recall, alarms = Recall(), 0
     for event in playback.events:

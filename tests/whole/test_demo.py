@@ -1,13 +1,11 @@
 """The demo does the whole job, and what it says is true: the simulated hangar knows better."""
 
-import functools
 import json
 from pathlib import Path
 
 import pytest
 
 from daemon.cli.demo import demo
-from daemon.demo.fast import Outcome, fast
 from daemon.demo.live import LETS_LOOK_S, about, begins_with
 from daemon.session.replay import replay
 from shared.events import Captured, Held
@@ -16,6 +14,7 @@ from simulator.hangar import Hangar
 from simulator.outcome import breaches
 from simulator.scenario import load
 from simulator.truth import Truth
+from tests.simulated import simulated
 from tests.whole.program import stillblade
 
 SEEDS = range(1, 41)
@@ -29,18 +28,13 @@ def largest_moves(truth: Truth) -> dict[int, float]:
     }
 
 
-@functools.cache
-def job(seed: int) -> Outcome:
-    return fast("default", seed)
-
-
 @pytest.mark.parametrize("seed", SEEDS)
 def test_every_statement_of_the_default_scenario_is_true(seed: int) -> None:
     """U95 at most 0.15, errors within twice as much as is stated, nobody untouched called, every 0.4 called.
 
     And nothing is said that the scenario does not allow.
     """
-    outcome = job(seed)
+    outcome = simulated("default", seed)
     summary, truth = outcome.summary(), outcome.truth
     assert truth.stuck == ""
     assert outcome.recording.reach_ns / NS + LETS_LOOK_S < 7 * 60
@@ -61,13 +55,13 @@ def test_every_statement_of_the_default_scenario_is_true(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", SEEDS[:8])
 def test_a_job_replays_to_what_was_said(seed: int) -> None:
-    recording = job(seed).recording
+    recording = simulated("default", seed).recording
     assert replay(recording) == recording.events
 
 
 def test_the_seeds_hold_what_the_scenario_promises() -> None:
     """Jobs with no knock, with one and with two, of 0.3 to 3 degrees."""
-    moves = [job(seed).truth.moved for seed in (1, 2, 3)]
+    moves = [simulated("default", seed).truth.moved for seed in (1, 2, 3)]
     assert [len(one) for one in moves] == [0, 1, 2]
     assert all(0.3 <= abs(move.size_deg) <= 3.0 for one in moves for move in one)
 

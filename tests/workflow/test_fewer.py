@@ -5,10 +5,10 @@ from typing import Any
 import pytest
 
 from daemon.core.rules import RULES
-from daemon.demo.fast import fast
 from shared.events import Captured, Held, Noted, StepChanged, Verdict
 from shared.plan import TOOLS_AWAY, Plan
 from tests.daemon.bench import header
+from tests.simulated import simulated
 from tests.workflow.jobs import Crew
 from tests.workflow.test_procedure import work
 
@@ -60,7 +60,7 @@ def test_with_clamps_of_their_own_each_is_read_after_its_nip() -> None:
 
 def test_a_quiet_job_of_three_blades_takes_at_most_seventeen_readings() -> None:
     """With a measured seating; by a simulated person, without a press."""
-    outcome = fast("hands-free-quiet", 3)
+    outcome = simulated("hands-free-quiet", 3)
     assert outcome.closing.result == "within"
     assert outcome.closing.readings <= 17
 

@@ -2,10 +2,10 @@
 
 import pytest
 
-from daemon.demo.fast import fast
 from shared.events import Captured
 from shared.inputs import NS, Command
 from tests.daemon.bench import header
+from tests.simulated import simulated
 from tests.workflow.jobs import Crew
 
 PLAN = {"rounds": ["check", "final"], "reference_placements": 1, "baseline_placements": 1}
@@ -166,7 +166,7 @@ def test_it_waits_a_second_longer_than_a_press_would() -> None:
 
 def test_a_whole_job_needs_a_press_only_where_it_must_be() -> None:
     """By a simulated person that turns the propeller slowly, and presses when nothing comes."""
-    outcome = fast("by-itself", 1)
+    outcome = simulated("by-itself", 1)
     assert outcome.closing.result == "within"
     taken = [e.body for e in outcome.recording.events if isinstance(e.body, Captured)]
     presses = [i for i in outcome.recording.inputs if isinstance(i, Command) and i.kind == "take"]
