@@ -8,7 +8,7 @@ from simulator.outcome import breaches, judge
 from simulator.scenario import load
 from tests.simulated import simulated
 
-QUICK = ["tighten-all-but-one", "tyre"]  # "default" under forty seeds: tests/whole/test_demo.py
+QUICK = ["tighten-all-but-one", "tyre"]  # "default" under many seeds: tests/whole/test_demo.py
 
 
 @pytest.mark.parametrize("name", QUICK)

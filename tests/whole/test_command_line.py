@@ -6,6 +6,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from daemon.__main__ import main
 from tests.golden.record import path
 from tests.whole.program import JOB, stillblade
 
@@ -29,18 +30,26 @@ CASES = [
 
 @pytest.mark.parametrize(("old", "new", "key"), CASES, ids=[c[1][:24] for c in CASES])
 def test_a_wrong_job_names_file_key_and_what_was_expected(
-    tmp_path: Path, old: str, new: str, key: str
+    tmp_path: Path, old: str, new: str, key: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert old in JOB
     path = tmp_path / "wrong.toml"
     path.write_text(JOB.replace(old, new).replace("PORT", "/dev/null"), "utf-8")
+    assert main(["run", str(path), "--headless"]) == 2
+    said = capsys.readouterr().err
+    assert key in said
+    assert "wrong.toml" in said or "level chord" in said or "profile" in said
+    assert len(said.strip().splitlines()) == 1
+    assert not list(tmp_path.glob("*.session"))
+
+
+def test_a_program_that_is_started_with_a_wrong_job_ends_in_one_sentence(tmp_path: Path) -> None:
+    path = tmp_path / "wrong.toml"
+    path.write_text("[propeller", "utf-8")
     done = stillblade("run", str(path), "--headless")
     assert done.returncode == 2, done.stderr
-    assert key in done.stderr
-    assert "wrong.toml" in done.stderr or "level chord" in done.stderr or "profile" in done.stderr
-    assert "Traceback" not in done.stderr
+    assert done.stderr.startswith("stillblade: ")
     assert len(done.stderr.strip().splitlines()) == 1
-    assert not list(tmp_path.glob("*.session"))
 
 
 @pytest.mark.parametrize(
@@ -58,61 +67,61 @@ def test_a_wrong_job_names_file_key_and_what_was_expected(
     ],
     ids=lambda w: " ".join(w)[:30],
 )
-def test_bad_input_exits_2_in_one_sentence(words: list[str]) -> None:
-    done = stillblade(*words)
-    assert done.returncode == 2, done.stderr
-    assert "Traceback" not in done.stderr
-    assert done.stderr.strip()
+def test_bad_input_exits_2_in_one_sentence(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == 2
+    said = capsys.readouterr().err
+    assert "Traceback" not in said
+    assert said.strip()
 
 
 @pytest.mark.parametrize("what", ["job", "level", "session", "messages"])
-def test_schemas_are_schemas(what: str) -> None:
+def test_schemas_are_schemas(what: str, capsys: pytest.CaptureFixture[str]) -> None:
     """Against the JSON Schema 2020-12 meta-schema (jsonschema carries it)."""
-    done = stillblade("schema", what)
-    assert done.returncode == 0, done.stderr
-    jsonschema.Draft202012Validator.check_schema(json.loads(done.stdout))
+    assert main(["schema", what]) == 0
+    jsonschema.Draft202012Validator.check_schema(json.loads(capsys.readouterr().out))
 
 
-def test_messages_and_text_form_keep_their_schemas(tmp_path: Path) -> None:
-    session = tmp_path / "demo.session"
-    done = stillblade(
-        "demo",
-        "--scenario",
-        "default",
-        "--fast",
-        "--json",
-        "--seed",
-        "5",
-        "--session",
-        str(session),
-    )
-    messages = jsonschema.Draft202012Validator(json.loads(stillblade("schema", "messages").stdout))
-    for line in done.stdout.splitlines():
+def test_messages_and_text_form_keep_their_schemas(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def said(*words: str) -> str:
+        assert main(list(words)) in {0, 1}
+        return capsys.readouterr().out
+
+    session = str(tmp_path / "demo.session")
+    words = ("--scenario", "default", "--seed", "5", "--session", session)
+    made = said("demo", "--fast", "--json", *words)
+    messages = jsonschema.Draft202012Validator(json.loads(said("schema", "messages")))
+    assert len(made.splitlines()) > 40
+    for line in made.splitlines():
         messages.validate(json.loads(line))
-    form = jsonschema.Draft202012Validator(json.loads(stillblade("schema", "session").stdout))
-    text = stillblade("text", str(session)).stdout.splitlines()
+    form = jsonschema.Draft202012Validator(json.loads(said("schema", "session")))
+    text = said("text", session).splitlines()
+    assert len(text) > 160
     for line in [*text[:40], *text[-120:]]:
         form.validate(json.loads(line))
     assert not messages.is_valid({"event": "captured", "t_s": 1})
     assert not form.is_valid({"input": "bytes"})
 
 
-def test_verify_says_no_with_exit_1(tmp_path: Path) -> None:
+def test_verify_says_no_with_exit_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     session = tmp_path / "golden.jsonl"
     rows = [json.loads(row) for row in path().read_text("utf-8").splitlines()]
     for row in rows:
         if row.get("event") == "held":
             row["angle_deg"] += 0.01
     session.write_text("\n".join(json.dumps(row) for row in rows), "utf-8")
-    done = stillblade("replay", str(session), "--verify")
-    assert done.returncode == 1
-    assert "angle_deg was" in done.stdout
+    assert main(["replay", str(session), "--verify"]) == 1
+    assert "angle_deg was" in capsys.readouterr().out
 
 
-def test_a_session_that_cannot_be_written_exits_3(tmp_path: Path) -> None:
-    done = stillblade("demo", "--fast", "--session", str(tmp_path / "no" / "folder.session"))
-    assert done.returncode == 3
-    assert "cannot record" in done.stderr
+def test_a_session_that_cannot_be_written_exits_3(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["demo", "--fast", "--session", str(tmp_path / "no" / "folder.session")]) == 3
+    assert "cannot record" in capsys.readouterr().err
 
 
 def test_the_version_is_that_of_the_changelog() -> None:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from daemon.__main__ import main
 from daemon.cli.demo import demo
 from daemon.demo.live import LETS_LOOK_S, about, begins_with
 from daemon.session.replay import replay
@@ -17,8 +18,12 @@ from simulator.truth import Truth
 from tests.simulated import simulated
 from tests.whole.program import stillblade
 
-SEEDS = range(1, 41)
+SEEDS = [
+    *range(1, 17),
+    *(pytest.param(seed, marks=pytest.mark.long) for seed in range(17, 41)),
+]
 CALL_FROM_DEG = 0.4
+QUICK = ["demo", "--fast", "--scenario", "default"]
 
 
 def largest_moves(truth: Truth) -> dict[int, float]:
@@ -53,7 +58,7 @@ def test_every_statement_of_the_default_scenario_is_true(seed: int) -> None:
     assert {b for b, size in moves.items() if size >= CALL_FROM_DEG} <= called
 
 
-@pytest.mark.parametrize("seed", SEEDS[:8])
+@pytest.mark.parametrize("seed", range(1, 9))
 def test_a_job_replays_to_what_was_said(seed: int) -> None:
     recording = simulated("default", seed).recording
     assert replay(recording) == recording.events
@@ -117,22 +122,27 @@ def test_the_exit_code_is_the_result(
         assert summary["spread_deg"] + summary["spread_u95_deg"] <= limits.spread_deg
 
 
-def test_an_unknown_scenario_is_bad_input() -> None:
-    done = stillblade("demo", "--scenario", "nowhere", "--fast")
-    assert done.returncode == 2
-    assert "nowhere" in done.stderr
-    assert "default" in done.stderr
+def test_an_unknown_scenario_is_bad_input(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["demo", "--scenario", "nowhere", "--fast"]) == 2
+    said = capsys.readouterr().err
+    assert "nowhere" in said
+    assert "default" in said
 
 
-def test_what_a_demo_keeps_becomes_a_page_by_the_command_that_it_names(tmp_path: Path) -> None:
+def test_what_a_demo_keeps_becomes_a_page_by_the_command_that_it_names(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     kept = tmp_path / "kept.session"
-    done = stillblade("demo", "--fast", "--session", str(kept))
-    offered = next(line for line in done.stdout.splitlines() if "stillblade sheet" in line)
-    words = offered.partition("stillblade ")[2].split()
-    assert stillblade(*words).returncode == 0
+    assert main([*QUICK, "--session", str(kept)]) == 0
+    said = capsys.readouterr().out
+    offered = next(line for line in said.splitlines() if "stillblade sheet" in line)
+    assert main(offered.partition("stillblade ")[2].split()) == 0
     assert kept.with_suffix(".pdf").read_bytes().startswith(b"%PDF")
 
 
-def test_a_demo_that_keeps_nothing_says_how_it_would_be_kept() -> None:
-    last = stillblade("demo", "--fast").stdout.splitlines()[-1]
+def test_a_demo_that_keeps_nothing_says_how_it_would_be_kept(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(QUICK) == 0
+    last = capsys.readouterr().out.splitlines()[-1]
     assert last.startswith("nothing is kept; --session FILE")

@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from daemon.__main__ import main
 from daemon.session.recording import read
 from simulator.line import Line
-from tests.whole.program import JOB, PATIENCE_S, Level, stillblade
+from tests.golden.record import path as golden
+from tests.whole.program import JOB, PATIENCE_S, Level
 
 if sys.platform == "win32":
     collect_ignore = ["test_streams.py"]
@@ -79,25 +81,19 @@ def test_a_command_whose_output_fails_is_a_sentence(words: str, to: str) -> None
     assert ("takes nothing more" in done.stderr) == (to != "&-")
 
 
-def test_text_of_a_session_into_head_is_no_traceback(tmp_path: Path) -> None:
-    session = tmp_path / "a.session"
-    stillblade("demo", "--fast", "--session", str(session))
-    done = shell(f"$STILLBLADE text {session} | head -1")
+def test_text_of_a_session_into_head_is_no_traceback() -> None:
+    done = shell(f"$STILLBLADE text {golden()} | head -1")
+    assert done.stdout.startswith('{"stillblade"')
     assert "Traceback" not in done.stderr
     assert "Exception ignored" not in done.stderr
 
 
-def test_a_demo_kept_under_any_name_is_a_file(tmp_path: Path) -> None:
+def test_a_demo_kept_under_any_name_is_a_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """SQLite knows names that are no files; a person who writes one means a file."""
-    done = subprocess.run(
-        [sys.executable, "-m", "daemon", "demo", "--fast", "--session", ":memory:"],
-        cwd=tmp_path,
-        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-        capture_output=True,
-        timeout=300,
-        check=False,
-    )
-    assert done.returncode == 0
+    monkeypatch.chdir(tmp_path)
+    assert main(["demo", "--fast", "--scenario", "default", "--session", ":memory:"]) == 0
     assert read(tmp_path / ":memory:").finished
 
 
