@@ -1,6 +1,7 @@
 """A session at any moment: wherever one jumps, what is shown is what was shown then."""
 
 import random
+from collections import deque
 from copy import deepcopy
 from itertools import pairwise
 from pathlib import Path
@@ -18,21 +19,25 @@ from shared.events import Captured, Event
 from shared.inputs import NS, Bytes, Input
 from shared.view import View
 from tests.drivers.test_recordings import LOGS
-from tests.workflow.view_record import sources
+from tests.workflow.view_record import SOURCES, source
 
 
 def recorded(name: str) -> Recording:
     """A job as it would have been read from a file."""
-    header, inputs = sources()[name]
+    header, inputs = source(name)
     return Recording(header, inputs, reach_ns=inputs[-1].t_ns + NS // 3)
 
 
-def straight(recording: Recording, to_ns: int) -> tuple[View, list[Event]]:
-    """What an engine shows that is fed up to a moment, and has said by then."""
-    engine = Engine(recording.header)
-    said = [e for item in recording.inputs if item.t_ns <= to_ns for e in engine.feed(item)]
-    said += engine.advance(to_ns)
-    return engine.view(to_ns), said
+def straight(recording: Recording, *moments: int) -> dict[int, tuple[View, list[Event]]]:
+    """What one engine that is fed from the beginning shows at each moment, and has said by then."""
+    engine, said, left = Engine(recording.header), list[Event](), deque(recording.inputs)
+    found = {}
+    for to_ns in sorted(moments):
+        while left and left[0].t_ns <= to_ns:
+            said += engine.feed(left.popleft())
+        said += engine.advance(to_ns)
+        found[to_ns] = engine.view(to_ns), said.copy()
+    return found
 
 
 def whole(recording: Recording) -> FoldedPlayback:
@@ -42,7 +47,7 @@ def whole(recording: Recording) -> FoldedPlayback:
     return it
 
 
-@pytest.mark.parametrize("name", sorted(sources()))
+@pytest.mark.parametrize("name", sorted(SOURCES))
 def test_any_moment_is_what_it_was(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Forwards, backwards, anywhere: against an engine that was fed from the beginning."""
     monkeypatch.setattr(playbacks, "SNAPSHOT_EVERY", 97)
@@ -50,8 +55,10 @@ def test_any_moment_is_what_it_was(name: str, monkeypatch: pytest.MonkeyPatch) -
     it = whole(recording)
     chance = random.Random(f"moments of {name}")
     moments = [chance.randrange(recording.reach_ns) for _ in range(6)]
-    for at_ns in [*moments, moments[-1] + NS // 10, 0, recording.reach_ns]:
-        shown, said = straight(recording, at_ns)
+    moments += [moments[-1] + NS // 10, 0, recording.reach_ns]
+    truly = straight(recording, *moments)
+    for at_ns in moments:
+        shown, said = truly[at_ns]
         assert it.view(at_ns) == shown
         assert [event for event in it.events if event.t_ns <= at_ns] == said
 
@@ -62,7 +69,7 @@ def test_it_says_only_what_is_folded() -> None:
     it.go_on(1500)
     assert not it.complete
     assert 0 < it.folded_ns < it.reach_ns
-    assert it.view(it.reach_ns) == straight(recording, it.folded_ns)[0]
+    assert it.view(it.reach_ns) == straight(recording, it.folded_ns)[it.folded_ns][0]
     assert {e.t_ns <= it.folded_ns for e in it.events} == {True}
     assert it.trace[-1].t_ns <= it.folded_ns
 

@@ -8,7 +8,7 @@ import dataclasses
 import pytest
 
 from shared.view import Aiming, AlarmView, BladeView, LevelView, Live, Question, View
-from tests.workflow.view_record import FOLDER, record, sources
+from tests.workflow.view_record import FOLDER, SOURCES, record, source
 
 NAMES = sorted(path.stem for path in FOLDER.glob("*.jsonl"))
 
@@ -16,13 +16,13 @@ NAMES = sorted(path.stem for path in FOLDER.glob("*.jsonl"))
 @pytest.mark.parametrize("name", NAMES)
 def test_the_view_is_as_recorded(name: str) -> None:
     written = (FOLDER / f"{name}.jsonl").read_text("utf-8").splitlines()
-    for number, line in enumerate(record(*sources()[name])):
+    for number, line in enumerate(record(*source(name))):
         assert line == written[number], f"line {number + 1}"
     assert number + 1 == len(written)
 
 
 def test_every_job_is_on_record() -> None:
-    assert sorted(sources()) == NAMES
+    assert sorted(SOURCES) == NAMES
 
 
 def test_every_field_is_on_record() -> None:

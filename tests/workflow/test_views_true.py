@@ -36,7 +36,7 @@ from shared.job import Header
 from shared.view import View
 from tests.daemon.bench import PERIOD_NS, sentence
 from tests.workflow.jobs import JOBS
-from tests.workflow.view_record import LOOKS, sources
+from tests.workflow.view_record import LOOKS, source
 
 NAMES = [*JOBS, "golden"]
 
@@ -95,7 +95,7 @@ class Instant:
 
 def walked(name: str) -> Iterator[Instant]:
     """Yield every instant of a job with an event, and every fourth besides."""
-    head, inputs = sources()[name]
+    head, inputs = source(name)
     engine, told, before = Engine(head), Told(), None
     heard: dict[str, int] = {}
     for number, item in enumerate(inputs):
@@ -296,7 +296,7 @@ def the_last_view_agrees_with_the_summary(now: Instant) -> None:
 def test_who_looks_all_the_time_sees_what_somebody_sees_who_looks_for_the_first_time(
     name: str,
 ) -> None:
-    head, inputs = sources()[name]
+    head, inputs = source(name)
     looked_at, never = Engine(head), Engine(head)
     for number, item in enumerate(inputs):
         looked_at.feed(item)

@@ -34,12 +34,17 @@ LOOKS = 4
 EVERY = 5
 
 
+SOURCES = ("golden", *JOBS)
+"""Every job that is on record."""
+
+
 @cache
-def sources() -> dict[str, tuple[Header, tuple[Input, ...]]]:
-    """Return header and inputs of every job that is on record, by name."""
+def source(name: str) -> tuple[Header, tuple[Input, ...]]:
+    """Return header and inputs of a job that is on record."""
+    if name != "golden":
+        return played(name)[:2]
     recorded = read(golden())
-    made = {name: played(name)[:2] for name in JOBS}
-    return {"golden": (recorded.header, tuple(recorded.inputs)), **made}
+    return recorded.header, tuple(recorded.inputs)
 
 
 def record(header: Header, inputs: Iterable[Input]) -> Iterator[str]:
@@ -100,8 +105,9 @@ def _flows(key: str, value: Any) -> bool:
 def main() -> None:
     """Write all records anew."""
     FOLDER.mkdir(exist_ok=True)
-    for name, (header, inputs) in sources().items():
-        (FOLDER / f"{name}.jsonl").write_text("\n".join(record(header, inputs)) + "\n", "utf-8")
+    for name in SOURCES:
+        lines = "\n".join(record(*source(name)))
+        (FOLDER / f"{name}.jsonl").write_text(lines + "\n", "utf-8")
 
 
 if __name__ == "__main__":
