@@ -125,8 +125,8 @@ def test_the_exit_code_is_the_result(
 def test_an_unknown_scenario_is_bad_input(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["demo", "--scenario", "nowhere", "--fast"]) == 2
     said = capsys.readouterr().err
-    assert "nowhere" in said
-    assert "default" in said
+    assert "nowhere: no such scenario" in said
+    assert "`stillblade scenarios` lists them" in said
 
 
 def test_what_a_demo_keeps_becomes_a_page_by_the_command_that_it_names(
