@@ -95,9 +95,29 @@ class Case:
         """Return how many placements a member has in the present pass of the round."""
         return self.ledger.placements(blade, self.progress.round, self.progress.passed)
 
+    def takes_itself(self, level: str, step: Step) -> bool:
+        """Whether readings of this step may be taken from this level by themselves at all."""
+        if not self.proofs.given(level) or not step.reads:
+            return False
+        if step.blade == REFERENCE:
+            return self.proofs.wanted or self.referred.reference is not None
+        progress = self.progress
+        last = step.stage == progress.now.name and progress.index == len(progress.rounds) - 1
+        return not last or self.hub.level is not None
+
+    def _taken_by(self, step: Step) -> words.TakenBy:
+        """Return what takes a reading of this step, as far as it is known before the level lies."""
+        levels = [taking.level for taking in self.takings]
+        if self.header.rules < FEWER_SINCE:
+            return "press"
+        if any(self.takes_itself(level, step) for level in levels):
+            return "landing"
+        turned_over = (self.proofs.possible(one) and self.proofs.given(one) for one in levels)
+        return "gesture" if any(turned_over) else "press"
+
     def instruction(self, step: Step) -> str:
         """Return what to do in a step; before the first reference, which levels to prove first."""
-        say = words.instruction(self.job, step, self.progress.hand)
+        say = words.instruction(self.job, step, self.progress.hand, self._taken_by(step))
         first = step.stage == "reference"
         before = words.unproven(self.job, self.header.unproven) if first else ""
         return " ".join(part for part in (before, say, self._proposal(step)) if part)

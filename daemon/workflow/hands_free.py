@@ -16,7 +16,6 @@ Before it was proven, and again when the level was gone or nothing is to be hear
 a press.
 """
 
-from daemon.workflow import landing
 from daemon.workflow.case import Case
 from daemon.workflow.commands import closed, settable
 from daemon.workflow.plan import Step
@@ -70,7 +69,7 @@ def _asks_for_it(case: Case, taking: Taking, step: Step) -> bool:
     """Whether the next landing would not be taken, or the last one was not, for want of a person's word."""
     if step.stage == "set":
         return taking.landing.same_again
-    return not landing.offered(case, taking, step) or taking.landing.wants_a_word
+    return not case.takes_itself(taking.level, step) or taking.landing.wants_a_word
 
 
 def _back(case: Case, now_ns: int) -> Turnover:

@@ -52,7 +52,7 @@ def waited(case: Case, taking: Taking, step: Step, now_ns: int) -> bool:
     ready_ns = taking.landing.ready_ns
     first = step.blade == REFERENCE and case.referred.reference is None
     rest_ns = SET_REST_NS if step.stage == "set" else FIRST_REST_NS if first else REST_NS
-    return offered(case, taking, step) and bool(ready_ns) and now_ns >= ready_ns + rest_ns
+    return case.takes_itself(taking.level, step) and bool(ready_ns) and now_ns >= ready_ns + rest_ns
 
 
 def lacks(case: Case, taking: Taking, step: Step, angle_deg: float) -> Lacking | None:
@@ -61,7 +61,11 @@ def lacks(case: Case, taking: Taking, step: Step, angle_deg: float) -> Lacking |
     The screen says what is said here, so that it promises nothing that is not done.
     """
     landing = taking.landing
-    if not offered(case, taking, step) or case.alarms.of(step.blade) or case.takings.question():
+    if (
+        not case.takes_itself(taking.level, step)
+        or case.alarms.of(step.blade)
+        or case.takings.question()
+    ):
         return "a press"
     if landing.rested_ns <= case.step_ns:
         return "a landing"
@@ -97,19 +101,6 @@ def surprise(taking: Taking, angle_deg: float) -> None:
     """Remember what does not read as expected: a second landing may agree with it."""
     if taking.landing.surprise != taking.placement:
         taking.landing.surprise_by(angle_deg, taking.placement)
-
-
-def offered(case: Case, taking: Taking, step: Step) -> bool:
-    """Whether readings of this step may be taken by themselves at all."""
-    if not case.proofs.given(taking.level) or not step.reads:
-        return False
-    if step.blade == REFERENCE:
-        return case.proofs.wanted or case.referred.reference is not None
-    last_round = (
-        step.stage == case.progress.now.name
-        and case.progress.index == len(case.progress.rounds) - 1
-    )
-    return not last_round or case.hub.level is not None
 
 
 def _moved_on(case: Case, step: Step, landing: Landing, reading: Reading | None) -> bool:

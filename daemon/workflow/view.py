@@ -324,7 +324,7 @@ def _lacks(
         return None
     if taking.landing.held_back == taking.placement:
         return "a turn"
-    if landing.offered(case, taking, step) and not landing.waited(case, taking, step, now_ns):
+    if case.takes_itself(taking.level, step) and not landing.waited(case, taking, step, now_ns):
         return None
     return None if step.stage == "set" and lacking == "agreement" else lacking  # a tone leads there
 
@@ -367,7 +367,7 @@ def _live_words(case: Case, live: Live, taking: Taking, lacking: landing.Lacking
 
 def _landed_words(case: Case, live: Live, taking: Taking, lacking: landing.Lacking | None) -> str:
     """Return the same of a level that lies still, where nobody may have to press."""
-    if landing.offered(case, taking, case.step):
+    if case.takes_itself(taking.level, case.step):
         first = case.step.blade == REFERENCE and case.referred.reference is None
         return FIRST if first and lacking == "agreement" else LANDED[lacking]
     if live.motion == "ready" and case.proofs.wanted:

@@ -1,6 +1,7 @@
 """What the program says to the person at the blades: short, in the words of the trade."""
 
 from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from daemon.measure.angle.correction import Correction
 from daemon.measure.angle.geometry import rising_side
@@ -154,8 +155,19 @@ def label(job: Job, step: Step) -> str:
     return "reference" if step.blade == REFERENCE else job.propeller.label(int(step.blade))
 
 
-def instruction(job: Job, step: Step, hand: Hand | None = None) -> str:
-    """Return what to do now. hand: what the hands do next in this round."""
+TakenBy = Literal["press", "landing", "gesture"]
+TAKEN_BY: dict[TakenBy, str] = {
+    "press": "Press once when it lies",
+    "landing": "Leave it until it is taken",
+    "gesture": "Turn it over and back, then lay it; or press once when it lies",
+}
+
+
+def instruction(job: Job, step: Step, hand: Hand | None = None, by: TakenBy = "press") -> str:
+    """Return what to do now.
+
+    hand: what the hands do next in this round. by: what takes a reading of this step.
+    """
     match step.stage:
         case "":
             return ""
@@ -172,7 +184,7 @@ def instruction(job: Job, step: Step, hand: Hand | None = None) -> str:
         case "answer" | "finished" | "watch":
             return WAITS[step.stage]
         case _:
-            return _place(job, step)
+            return _place(job, step, f"{TAKEN_BY[by]}{_many(step)}.")
 
 
 WAITS = {
@@ -197,16 +209,16 @@ def _slacken(name: str) -> str:
     )
 
 
-def _place(job: Job, step: Step) -> str:
-    """Return what to lay the level on, and how."""
+def _place(job: Job, step: Step, taken: str) -> str:
+    """Return what to lay the level on, and how; taken: what takes the reading."""
     if step.blade == REFERENCE:
-        return _read(step, _at_the_reference(job, step))
+        return _read(step, _at_the_reference(job, step), taken)
     name, stands, at_station = named(job, step.blade), _stands(job), _at_station(job)
     match step.stage:
         case "found":
             return (
                 f"As found: level on {name}, {stands}. {at_station}, before a bolt is touched. "
-                "Press once when it lies."
+                f"{taken}"
             )
         case "set":
             return (
@@ -214,20 +226,17 @@ def _place(job: Job, step: Step) -> str:
                 "Turn the blade at its root until the angle is right, then let go."
             )
         case "baseline":
-            return (
-                f"Hands off {name}: lift the level, lay it on again. {at_station}. {_press(step)}"
-            )
+            return f"Hands off {name}: lift the level, lay it on again. {at_station}. {taken}"
         case _:
-            return _read(
-                step, f"Level on {name}, {stands}. {at_station}, {after(job, step.stage)}."
-            )
+            what = f"Level on {name}, {stands}. {at_station}, {after(job, step.stage)}."
+            return _read(step, what, taken)
 
 
-def _read(step: Step, what: str) -> str:
+def _read(step: Step, what: str, taken: str) -> str:
     """Return what a round reads, and which placement of it; the reference before all rounds too."""
     if step.round and step.placement > 1:
         what = f"Once more: l{what.removeprefix('L')} Lift it and place it again."
-    return f"{what} {_press(step)}"
+    return f"{what} {taken}"
 
 
 def _tighten(job: Job, step: Step, hand: Hand | None) -> str:
@@ -335,10 +344,6 @@ def wobble(lean_deg: float) -> str:
         f"half a turn apart the hub face reads {2.0 * lean_deg:.2f} differently: it leans by "
         f"{lean_deg:.2f} against the plane of rotation, and the mean is the shaft's tilt"
     )
-
-
-def _press(step: Step) -> str:
-    return f"Press once when it lies{_many(step)}."
 
 
 def _many(step: Step) -> str:

@@ -3,7 +3,7 @@
 import pytest
 
 from daemon.demo.fast import Outcome
-from shared.events import Alarm, Captured, Cleared
+from shared.events import Alarm, Captured, Cleared, StepChanged
 from shared.inputs import Command
 from tests.simulated import simulated
 
@@ -42,3 +42,16 @@ def test_the_record_says_by_what_each_reading_was_taken() -> None:
     assert {one.by for one in taken if one.stage == "final" and one.blade != "reference"} == {
         "gesture"
     }
+
+
+def test_what_is_said_to_take_a_reading_takes_it() -> None:
+    """A newcomer reads the sentence too: "press" where nothing is pressed is a wrong one."""
+    asked, wrong = "", []
+    for event in simulated("by-ear", 1).recording.events:
+        if isinstance(event.body, StepChanged):
+            asked = event.body.say
+        if isinstance(event.body, Captured) and event.body.stage != "set":
+            said = "Leave it until" if event.body.by == "landing" else "Turn it over and back, then"
+            wrong += [(event.body.stage, asked)] if said not in asked else []
+    assert [stage for stage, _ in wrong] == ["reference"], "only before the level was turned over"
+    assert "Press once" in wrong[0][1]

@@ -96,10 +96,13 @@ def test_a_wrong_file_is_refused_with_its_place(text: str, key: str) -> None:
     assert refused.value.key == key
 
 
-def test_an_unknown_name_is_refused_with_all_known_ones() -> None:
-    with pytest.raises(BadInputError, match="no-such") as refused:
-        scenarios.load("no-such")
-    assert "default" in refused.value.remedy
+@pytest.mark.parametrize(
+    ("name", "remedy"), [("defalt", "did you mean default?"), ("no-such", "`stillblade scenarios`")]
+)
+def test_an_unknown_name_is_refused_with_those_near_it(name: str, remedy: str) -> None:
+    with pytest.raises(BadInputError, match=name) as refused:
+        scenarios.load(name)
+    assert remedy in refused.value.remedy
 
 
 def test_a_file_is_laid_over_the_one_it_is_like() -> None:
