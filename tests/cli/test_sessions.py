@@ -1,6 +1,7 @@
 """Which sessions a folder keeps, and one of them opened."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -20,14 +21,22 @@ def keep(path: Path, recording: Recording, started: str, events: int | None = No
     store.close()
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("written")
     recording = simulated("default", 2).recording
-    keep(tmp_path / "first.session", recording, "2026-03-01T09:00:00+00:00")
-    keep(tmp_path / "second.session", recording, "2026-03-02T10:30:00+00:00", events=20)
-    (tmp_path / "broken.session").write_bytes(b"no session at all\x00")
-    (tmp_path / "left-over.session").write_bytes(b"")
-    (tmp_path / "job.toml").write_text("not looked at")
+    keep(folder / "first.session", recording, "2026-03-01T09:00:00+00:00")
+    keep(folder / "second.session", recording, "2026-03-02T10:30:00+00:00", events=20)
+    (folder / "broken.session").write_bytes(b"no session at all\x00")
+    (folder / "left-over.session").write_bytes(b"")
+    (folder / "job.toml").write_text("not looked at")
+    return folder
+
+
+@pytest.fixture
+def folder(tmp_path: Path, written: Path) -> Path:
+    """A copy of its own: some tests change it."""
+    shutil.copytree(written, tmp_path, dirs_exist_ok=True)
     return tmp_path
 
 

@@ -107,6 +107,7 @@ def test_of_the_golden_sessions_todays_is_chosen() -> None:
     assert [name for name, _ in chosen] == [quick.name, names[1]]
 
 
+@pytest.mark.long
 def test_a_mutant_is_killed_where_a_test_looks_and_survives_where_none_does(
     tmp_path: Path,
 ) -> None:

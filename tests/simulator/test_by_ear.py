@@ -12,7 +12,10 @@ def keys(outcome: Outcome) -> list[str]:
     return [item.kind for item in outcome.recording.inputs if isinstance(item, Command)]
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
+LONG = [pytest.param(seed, marks=pytest.mark.long) for seed in (2, 3)]
+
+
+@pytest.mark.parametrize("seed", [1, *LONG])
 def test_two_knocks_are_found_and_set_again_with_no_key_between_making_safe_and_closing(
     seed: int,
 ) -> None:
