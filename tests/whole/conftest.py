@@ -24,6 +24,14 @@ def level(line: Line) -> Iterator[Level]:
 
 
 @pytest.fixture
+def hurried(line: Line) -> Iterator[Level]:
+    """For jobs of many readings, where nothing depends on how long they take."""
+    level = Level(line, hurry=4.0)
+    yield level
+    level.stop()
+
+
+@pytest.fixture
 def job(tmp_path: Path, line: Line) -> Path:
     path = tmp_path / "bench.toml"
     path.write_text(JOB.replace("PORT", line.open()), "utf-8")

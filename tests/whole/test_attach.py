@@ -23,25 +23,25 @@ def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 
 @pytest.mark.parametrize("way", [[], ["--tcp"]])
 def test_a_job_is_served_and_done_through_attached_faces(
-    job: Path, level: Level, way: list[str]
+    job: Path, hurried: Level, way: list[str]
 ) -> None:
     service = Running(job, *way, command="serve")
     service.wait_to_hear("faces attach at")
     first = Running(job, command="attach")
     first.wait_for(event="step", stage="prepare")
     first.press("done")
-    level.read(first, -3.0, blade="reference")
+    hurried.read(first, -3.0, blade="reference")
     first.kill()
     second = Running(job, command="attach")
     second.wait_for(event="captured", blade="reference")  # told from the start
-    level.read(second, -3.0, blade="reference")
+    hurried.read(second, -3.0, blade="reference")
     for blade in (1, 2):
-        level.read(second, 17.0, blade=blade, stage="set")
-        level.read(second, 17.0, blade=blade, stage="baseline")
-        level.read(second, 17.0, blade=blade, stage="baseline")
-    level.read(second, -3.0, blade="reference", stage="check")
+        hurried.read(second, 17.0, blade=blade, stage="set")
+        hurried.read(second, 17.0, blade=blade, stage="baseline")
+        hurried.read(second, 17.0, blade=blade, stage="baseline")
+    hurried.read(second, -3.0, blade="reference", stage="check")
     for blade in (1, 2):
-        level.read(second, 17.0, blade=blade, stage="check")
+        hurried.read(second, 17.0, blade=blade, stage="check")
     second.wait_for(event="step", stage="finished")
     second.press("done")
     assert second.wait_for(event="summary")["result"] == "within"
@@ -50,7 +50,7 @@ def test_a_job_is_served_and_done_through_attached_faces(
         assert program.process.returncode == 0
 
 
-def test_two_faces_never_advance_twice(job: Path, level: Level) -> None:
+def test_two_faces_never_advance_twice(job: Path, hurried: Level) -> None:
     service = Running(job, command="serve")
     service.wait_to_hear("faces attach at")
     faces = [Running(job, command="attach") for _ in range(2)]

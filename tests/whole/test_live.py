@@ -46,10 +46,10 @@ def finish(program: Running, level: Level, blades: list[int]) -> list[dict[str, 
     return program.rest()
 
 
-def test_killed_in_mid_job_and_taken_up_again_with_nothing_lost(job: Path, level: Level) -> None:
-    program = begin(job, level)
+def test_killed_in_mid_job_and_taken_up_again_with_nothing_lost(job: Path, hurried: Level) -> None:
+    program = begin(job, hurried)
     for stage in ("set", "baseline", "baseline"):
-        level.read(program, 17.0, blade=1, stage=stage)
+        hurried.read(program, 17.0, blade=1, stage=stage)
     program.kill()
 
     verified = stillblade("replay", str(session_of(job)), "--verify")
@@ -61,7 +61,7 @@ def test_killed_in_mid_job_and_taken_up_again_with_nothing_lost(job: Path, level
     assert again.events[: len(told)] == told, "what was announced before the kill is on record"
     assert first["n"] >= told[-1]["n"]
     again.wait_for(event="noted", kind="clock")
-    events = finish(again, level, [2])
+    events = finish(again, hurried, [2])
     assert events[-1]["event"] == "summary"
     assert events[-1]["state"] == "finished"
     assert [e["n"] for e in events] == list(range(1, len(events) + 1))
@@ -91,8 +91,10 @@ def test_what_a_session_learned_is_in_the_next_ones_header(job: Path, level: Lev
     assert len(list(job.parent.glob("bench-*.session"))) == 2
 
 
-def test_the_line_pulled_and_put_back_and_noise_on_it(job: Path, line: Line, level: Level) -> None:
-    program = begin(job, level)
+def test_the_line_pulled_and_put_back_and_noise_on_it(
+    job: Path, line: Line, hurried: Level
+) -> None:
+    program = begin(job, hurried)
     line.pull()
     down = program.wait_for(event="link", state="down")
     assert down["reason"]
@@ -101,7 +103,7 @@ def test_the_line_pulled_and_put_back_and_noise_on_it(job: Path, line: Line, lev
     junk = (b"$IIXDR,A,99.0,D,BLADE*00\r\n", bytes(range(256)), b"$IIXDR,A,nan,D,BLADE*44\r\n")
     for piece in junk:
         line.write(piece * 3)
-    events = finish(program, level, [1, 2])
+    events = finish(program, hurried, [1, 2])
     assert sum(events[-1]["refused"].values()) >= 3
     assert all(abs(b["angle_deg"] - 20.0) < 0.1 for b in events[-1]["blades"])
     assert any(e["event"] == "link" and e["state"] == "back" for e in events)
@@ -139,8 +141,8 @@ def test_commands_that_are_no_commands_are_said_and_skipped(job: Path) -> None:
     assert "explode" in said or "kind" in said
 
 
-def test_stopped_by_a_signal_it_can_be_taken_up_again(job: Path, level: Level) -> None:
-    program = begin(job, level)
+def test_stopped_by_a_signal_it_can_be_taken_up_again(job: Path, hurried: Level) -> None:
+    program = begin(job, hurried)
     program.process.terminate()
     program.rest()
     assert program.process.returncode == 0
@@ -161,10 +163,10 @@ def test_only_one_at_a_time(job: Path) -> None:
     assert "Traceback" not in second.stderr
 
 
-def test_a_changed_job_continues_with_the_held_blades(job: Path, level: Level) -> None:
-    program = begin(job, level)
+def test_a_changed_job_continues_with_the_held_blades(job: Path, hurried: Level) -> None:
+    program = begin(job, hurried)
     for stage in ("set", "baseline", "baseline"):
-        level.read(program, 17.0, blade=1, stage=stage)
+        hurried.read(program, 17.0, blade=1, stage=stage)
     program.wait_for(event="step", stage="set", blade=2)
     program.kill()
     text = job.read_text("utf-8").replace("tolerance_deg = 0.3", "tolerance_deg = 0.25")
@@ -180,14 +182,14 @@ def test_a_changed_job_continues_with_the_held_blades(job: Path, level: Level) -
     again.kill()
 
 
-def test_reading_only_sets_nothing_and_is_a_session_of_its_own(job: Path, level: Level) -> None:
+def test_reading_only_sets_nothing_and_is_a_session_of_its_own(job: Path, hurried: Level) -> None:
     program = Running(job, "--read-only")
     program.wait_for(event="step", stage="prepare")
     program.press("done")
     for _ in range(2):
-        level.read(program, -3.0, blade="reference")
+        hurried.read(program, -3.0, blade="reference")
     for blade in (1, 2):
-        level.read(program, 17.0 + blade / 20, blade=blade, stage="found")
+        hurried.read(program, 17.0 + blade / 20, blade=blade, stage="found")
     program.wait_for(event="step", stage="finished")
     program.press("done")
     events = program.rest()
