@@ -2,78 +2,22 @@
 
 import asyncio
 import re
-from collections.abc import AsyncIterator, Callable, Sequence
-from contextlib import asynccontextmanager
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
-from textual.events import Key
-from textual.pilot import Pilot
 
-from shared.events import Alarm, Assigned, Captured, Event, Summary
+from shared.events import Alarm, Captured, Event, Summary
 from shared.inputs import NS
-from shared.view import View
-from shared.wording import REASONS
 from tests.tui import scenes
+from tests.tui.bench import Bench, bench, until
 from tests.tui.fake_desk import BreakingDesk, FakeDesk, FloodingDesk, HeldClock, refuse, stale
 from tui import app as app_module
-from tui.app import Left, StillbladeApp
+from tui.app import StillbladeApp
 from tui.canvas import Canvas
 from tui.ink import Line
 from tui.measuring import Measuring
 from tui.palettes import Palette
-
-
-class Bench:
-    """An app on a fake Desk with a held clock."""
-
-    def __init__(self, desk: FakeDesk, size: tuple[int, int] = (80, 24)) -> None:
-        self.desk = desk
-        self.clock = HeldClock()
-        self.size = size
-        self.app = StillbladeApp(desk, client="test", linger_s=0.01, now_s=self.clock)
-        self.pilot: Pilot[Left]
-        self.bells = 0
-
-    async def settle(self) -> None:
-        await self.pilot.pause()
-        self.app.paint()
-        await self.pilot.pause()
-
-    def keys(self, *keys: str) -> None:
-        """Send keys as the terminal does, without waiting for what they do."""
-        for key in keys:
-            char = " " if key == "space" else key if len(key) == 1 else None
-            self.app.post_message(Key(key, char))
-
-    async def typed(self, *keys: str) -> None:
-        """Press keys one after the other, as a person does."""
-        for key in keys:
-            await self.pilot.press(key)
-        await self.settle()
-
-    def text(self) -> str:
-        strips = self.app.screen._compositor.render_strips(self.app.size)
-        return "\n".join(strip.text.rstrip() for strip in strips)
-
-    def ring(self) -> None:
-        self.bells += 1
-
-
-@asynccontextmanager
-async def bench(
-    desk: FakeDesk, view: View | None = scenes.SET, size: tuple[int, int] = (80, 24)
-) -> AsyncIterator[Bench]:
-    made = Bench(desk, size)
-    made.app.bell = made.ring  # type: ignore[method-assign]
-    async with made.app.run_test(size=made.size) as pilot:
-        made.pilot = pilot
-        if view is not None:
-            desk.push(view)
-        await made.settle()
-        yield made
-        if made.app._exit_renderables == [] and made.app.return_value is None:
-            made.app.exit()
 
 
 async def test_a_held_pedal_takes_once() -> None:
@@ -166,12 +110,6 @@ async def test_views_that_repeat_one_moment_do_not_keep_a_number_alive() -> None
         assert "0.42 too fine" not in it.text()
 
 
-async def until(reached: Callable[[], bool]) -> None:
-    async with asyncio.timeout(30):
-        while not reached():  # noqa: ASYNC110 - nothing but the condition tells
-            await asyncio.sleep(0)
-
-
 async def test_a_flood_of_views_leaves_keys_and_painting_alive() -> None:
     desk = FloodingDesk(scenes.READY)
     async with bench(desk, None) as it:
@@ -237,222 +175,6 @@ async def test_a_desk_that_never_answers_is_not_waited_for(
         await it.settle()
         assert "no answer to take" in it.text()
         assert "look before you repeat" in it.text()
-
-
-async def test_an_alarm_is_answered_set_again() -> None:
-    desk = FakeDesk()
-    async with bench(desk, scenes.ALARM) as it:
-        assert "!! ALARM" in it.text()
-        assert "last good 18.52" in it.text()
-        await it.pilot.press("s")
-        await it.settle()
-        assert dict(desk.sent[0].args) == {"id": 3, "then": "set-again"}
-
-
-async def test_a_press_meant_for_a_reading_answers_no_alarm(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    """An alarm begins as the finger comes down: nothing answers it for a second and a half."""
-    monkeypatch.setattr("tui.measuring.CANCEL_S", 0.05)
-    desk = FakeDesk()
-    async with bench(desk, scenes.READY) as it:
-        desk.push(scenes.ALARM)
-        await it.settle()
-        for key in ("space", "s", "g", "c"):
-            await it.pilot.press(key)
-            await asyncio.sleep(0.1)
-            await it.settle()
-            assert desk.sent == []
-            assert not it.app.screen.is_modal
-            it.clock.now_s += 0.3
-        assert "look first" in it.text() or "no alarm is open that says" in it.text()
-        it.clock.now_s += 1.0
-        await it.pilot.press("space")
-        await until(lambda: len(desk.sent) == 1)
-        assert dict(desk.sent[0].args) == {"id": 3, "then": "set-again"}
-
-
-async def test_a_press_takes_the_reading_while_an_alarm_waits_for_the_round() -> None:
-    """The screen says PLACE IT: a press must mean that, and not answer for another blade."""
-    desk = FakeDesk()
-    async with bench(desk, scenes.ALARM_WAITS) as it:
-        await it.pilot.press("space")
-        await it.settle()
-        assert [each.kind for each in desk.sent] == ["take"]
-        assert it.app.answering.pending is None
-
-
-async def test_a_second_press_takes_the_answer_back() -> None:
-    desk = FakeDesk()
-    async with bench(desk, scenes.ALARM) as it:
-        await it.pilot.press("space")
-        await it.settle()
-        assert "blade 1 will be set again, in 5 s: press again to take it back" in it.text()
-        it.clock.now_s += 2
-        await it.pilot.press("space")
-        await it.settle()
-        assert "taken back" in it.text()
-        assert it.app.answering.pending is None
-        assert desk.sent == []
-
-
-async def test_a_press_says_that_a_questioned_reading_is_right_and_c_the_other(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr("tui.measuring.CANCEL_S", 0.05)
-    for key, args in (("space", {"id": 5}), ("c", {"id": 5, "sense": "reversed"})):
-        desk = FakeDesk()
-        async with bench(desk, scenes.QUESTION) as it:
-            await it.pilot.press(key)
-            await until(lambda it=desk: len(it.sent) == 1)  # type: ignore[misc]
-            assert (desk.sent[0].kind, dict(desk.sent[0].args)) == ("confirm", args)
-
-
-async def test_name_and_reason_are_picked_by_a_number() -> None:
-    desk = FakeDesk()
-    view = replace(scenes.ALARM, people=("Ada Merrow", "Tomas Quill"))
-    async with bench(desk, view) as it:
-        await it.typed("c")
-        assert "1 Ada Merrow   2 Tomas Quill" in it.text()
-        it.keys("2", "enter")
-        await it.settle()
-        it.keys("1", "enter")
-        await it.settle()
-        assert dict(desk.sent[0].args) == {
-            "id": 3,
-            "then": "accept",
-            "by": "Tomas Quill",
-            "reason": REASONS[0],
-        }
-
-
-async def test_accepting_an_alarm_wants_name_and_reason() -> None:
-    desk = FakeDesk()
-    async with bench(desk, scenes.ALARM) as it:
-        await it.pilot.press("c")
-        await it.settle()
-        await it.pilot.press("enter", "enter", "pagedown")
-        assert desk.sent == []
-        it.keys(*"Ann", "enter")
-        await it.settle()
-        it.keys(*"play", "enter")
-        await it.settle()
-        (sent,) = desk.sent
-        assert sent.kind == "acknowledge"
-        assert dict(sent.args) == {"id": 3, "then": "accept", "by": "Ann", "reason": "play"}
-
-
-async def test_the_live_number_stays_in_sight_behind_a_dialog() -> None:
-    async with bench(FakeDesk(), scenes.ALARM) as it:
-        await it.pilot.press("c")
-        await it.settle()
-        assert "!! ALARM" in it.text()
-        assert "Your name" in it.text()
-        it.clock.now_s += 5
-        await it.settle()
-        assert it.app.screen.is_modal
-
-
-def readings(count: int) -> list[Event]:
-    """As many readings, of blades 1 to 3 in turn."""
-    first = scenes.read_again(18.0)
-    bodies = [
-        replace(first, id=n, blade=1 + n % 3, angle_deg=18 + n / 100) for n in range(1, count + 1)
-    ]
-    return scenes.told(*bodies)
-
-
-async def test_withdrawing_asks_which_reading() -> None:
-    desk = FakeDesk()
-    async with bench(desk) as it:
-        await it.pilot.press("w")
-        await it.settle()
-        assert "there is no reading yet that counts" in it.text()
-        desk.tell(*readings(3))
-        await it.settle()
-        await it.pilot.press("w")
-        await it.settle()
-        assert "    2  blade 3      18.02°  final" in it.text()
-        await it.pilot.press("escape", "w")
-        await it.typed("enter", *"slipped", "enter")
-        (sent,) = desk.sent
-        assert sent.kind == "withdraw"
-        assert dict(sent.args) == {"id": 3, "reason": "slipped"}, "the newest, unless another"
-
-
-async def test_any_reading_can_be_withdrawn_or_given_to_another_blade() -> None:
-    desk = FakeDesk()
-    async with bench(desk) as it:
-        desk.tell(*readings(20))
-        await it.settle()
-        it.keys("w")
-        await it.settle()
-        assert "8 older ones by their numbers" in it.text()
-        assert "Its number" in it.text()
-        assert "Why" in it.text(), "the whole dialog is on 24 rows"
-        await it.typed("4", "enter", *"bumped", "enter")
-        await it.typed("m", "7", "enter", "3", "enter")
-        assert [(one.kind, dict(one.args)) for one in desk.sent] == [
-            ("withdraw", {"id": 4, "reason": "bumped"}),
-            ("assign", {"id": 7, "blade": "3"}),
-        ]
-        await it.typed("w", "x", "enter", *"why", "enter")
-        assert "'x' is no number of a reading" in it.text()
-
-
-async def test_a_reading_of_another_blade_is_listed_as_that_blade() -> None:
-    desk = FakeDesk()
-    async with bench(desk) as it:
-        desk.tell(*readings(2), Event(3, 10**12, Assigned(2, 1, 3)))
-        await it.settle()
-        await it.pilot.press("m")
-        await it.settle()
-        assert "    2  blade 1      18.02°" in it.text()
-
-
-async def test_a_question_is_confirmed_by_its_number() -> None:
-    desk = FakeDesk()
-    async with bench(desk) as it:
-        await it.pilot.press("y")
-        await it.settle()
-        assert "no question is open" in it.text()
-        desk.push(scenes.QUESTION)
-        desk.tell(*scenes.ASKED)
-        await it.settle()
-        assert "it is right" in it.text()
-        it.clock.now_s += 2
-        await it.pilot.press("y")
-        await it.settle()
-        assert [(one.kind, dict(one.args)) for one in desk.sent] == [("confirm", {"id": 5})]
-
-
-async def test_a_question_may_be_answered_with_the_level_turned() -> None:
-    desk = FakeDesk(refuse)
-    async with bench(desk, scenes.QUESTION) as it:
-        await it.pilot.press("r")
-        await it.settle()
-        assert dict(desk.sent[0].args) == {"id": 5, "sense": "reversed"}
-        desk.push(replace(scenes.QUESTION, t_ns=scenes.SET.t_ns + 1, question=None))
-        await it.settle()
-        assert "level turned end for end" not in it.text()
-
-
-async def test_a_held_blade_is_set_again_by_its_number() -> None:
-    desk = FakeDesk()
-    async with bench(desk) as it:
-        await it.pilot.press("e")
-        it.keys("1", "enter")
-        await it.settle()
-        assert [(one.kind, dict(one.args)) for one in desk.sent] == [("set", {"blade": "1"})]
-
-
-async def test_a_note_may_hold_the_letters_that_are_keys() -> None:
-    desk = FakeDesk()
-    async with bench(desk) as it:
-        await it.pilot.press("n")
-        it.keys(*"baqtd", "space", *"w1", "enter")
-        await it.settle()
-        assert [(one.kind, dict(one.args)) for one in desk.sent] == [("note", {"text": "baqtd w1"})]
 
 
 async def test_quitting_asks_while_the_job_is_open() -> None:
@@ -582,17 +304,6 @@ async def test_two_quick_keys_close_the_help_once() -> None:
         await it.settle()
         assert it.app.return_value is None
         assert "any key closes this" not in it.text()
-
-
-async def test_two_quick_enters_answer_once() -> None:
-    desk = FakeDesk()
-    async with bench(desk) as it:
-        await it.typed("n", "h", "i")
-        it.keys("enter", "enter", "enter")
-        await it.settle()
-        await it.settle()
-        assert [one.kind for one in desk.sent] in (["note"], ["note", "take"])
-        assert it.app.return_value is None
 
 
 async def test_a_moment_is_explained_where_there_is_nothing_else_to_say() -> None:

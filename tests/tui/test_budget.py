@@ -16,8 +16,8 @@ from shared.events import REFERENCE, Captured, Event
 from shared.inputs import NS
 from shared.view import BladeView, BudgetLine, View
 from tests.tui import scenes
+from tests.tui.bench import Bench, bench
 from tests.tui.fake_desk import FakeDesk
-from tests.tui.test_app import Bench, bench
 from tui.budget import (
     CAUSE_WIDTH,
     CAUSES,
