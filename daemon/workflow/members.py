@@ -96,7 +96,7 @@ class Member:
     loosened: bool = False
     _bases: list[Basis] = field(default_factory=list)
     _ever: list[Basis] = field(default_factory=list)
-    _version: int = -1
+    _version: int | None = None
     _force: tuple[Basis | None, BladeAngle | None] = (None, None)
 
     # --- what it is compared with -------------------------------------------------------
@@ -189,12 +189,9 @@ class Member:
 
     def recount(self) -> list[Basis]:
         """Its readings changed: return what rests on too few of them and is no basis any more."""
-        angles = [(basis, self._angle(basis)) for basis in self._bases]
-        standing = [one for one in angles if one[1] is not None]
-        self._bases = [basis for basis, _ in standing]
-        self._version = self.ledger.version
-        self._force = standing[-1] if standing else (None, None)
-        return [basis for basis, angle in angles if angle is None]
+        fallen = [basis for basis in self._bases if self._angle(basis) is None]
+        self._bases = [basis for basis in self._bases if basis not in fallen]
+        return fallen
 
     def place(self, stage: str, planned: int, *, from_setting: bool = False) -> None:
         """Its placements are there and agree: they are its basis."""
@@ -203,7 +200,7 @@ class Member:
     def place_again(self, placements: int) -> None:
         """It is laid on again, so many times in all, before it is held; nobody turns it."""
         self._bases.clear()
-        self._version = -1
+        self._version = None
         self.state, self.wanted = "place again", placements
 
     def hold(self) -> None:
@@ -285,19 +282,19 @@ class Member:
         """Drop what was accepted with a shift in one pass; return whether there was any."""
         kept = [b for b in self._bases if b != Accepted(stage, passed, shifted=True)]
         dropped, self._bases = len(kept) < len(self._bases), kept
-        self._version = -1
+        self._version = None
         return dropped
 
     def _start_over(self, state: str) -> None:
         self.attempt += 1
         self._bases.clear()
-        self._version, self.announced = -1, None
+        self._version = self.announced = None
         self.state, self.wanted, self.loosened = state, 0, False
 
     def _rest_on(self, basis: Basis) -> None:
         self._bases.append(basis)
         self._ever.append(basis)
-        self._version = -1
+        self._version = None
 
 
 class Members:
