@@ -10,7 +10,7 @@ import json
 import logging
 import os
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Never, Self
 
@@ -84,8 +84,16 @@ class Store:
         with _outside(path):
             return cls(path, writable(path))
 
-    def commit(self, inputs: Collection[Input], events: Sequence[Event], reach_ns: int) -> None:
+    def commit(
+        self,
+        inputs: Collection[Input],
+        events: Sequence[Event],
+        reach_ns: int,
+        syncing: Callable[[], None] = lambda: None,
+    ) -> None:
         """Write inputs, the events they caused and the time reached, all or nothing.
+
+        syncing: called when all of it is handed over and only the disk is waited for.
 
         Raises:
             HeldError: another program holds the file; try again. That is said once.
@@ -96,7 +104,7 @@ class Store:
         seal = self._seal.after(len(packets), len(others), len(told), reach_ns)
         with _outside(self.path):
             self._come_back()
-            if not self._wrote(packets, others, told, seal):
+            if not self._wrote(packets, others, told, seal, syncing):
                 self._say_it_is_held()
             self._seal = seal
 
@@ -133,7 +141,12 @@ class Store:
     # --- one commit -----------------------------------------------------------------------
 
     def _wrote(
-        self, packets: list[Packet], inputs: list[Any], events: list[Any], seal: Seal
+        self,
+        packets: list[Packet],
+        inputs: list[Any],
+        events: list[Any],
+        seal: Seal,
+        syncing: Callable[[], None],
     ) -> bool:
         """Write one transaction; False where another program holds the file."""
         database = self._database
@@ -148,6 +161,7 @@ class Store:
             database.execute("UPDATE reach SET t_ns = ?", (seal.reach_ns,))
             database.execute("DELETE FROM seal")
             database.execute("INSERT INTO seal VALUES (?, ?, ?, ?, ?, ?)", seal.row())
+            syncing()
             database.execute("COMMIT")
         except sqlite3.Error as error:
             if database.in_transaction:

@@ -57,13 +57,13 @@ class Counter(Desk):
         self._events += events
         self._view = view
         self._views += 1
-        await _wake(self._shown)
-        if events:
-            await _wake(self._told)
         for event in events:
             if isinstance(event.body, Answered):
                 self.answered += 1
-                self.answer(event.body)
+                self.answer(event.body)  # whoever asked hears it first
+        await _wake(self._shown)
+        if events:
+            await _wake(self._told)
 
     def answer(self, answered: Answered) -> None:
         """Answer whoever waits for it; by itself where a command was refused on its way."""

@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, wait
+from dataclasses import dataclass
 from functools import partial
 from queue import SimpleQueue
 
@@ -22,6 +23,19 @@ _OPEN: set["Recorder"] = set()
 """Every recorder of this process whose file is not closed."""
 
 
+@dataclass(frozen=True, slots=True)
+class Commit:
+    """One that was asked for.
+
+    Attributes:
+        syncing: all of it is handed over, and only the disk is waited for; or it is done.
+        done: it is on the disk, or what went wrong.
+    """
+
+    syncing: Future[None]
+    done: Future[None]
+
+
 class Recorder:
     """Writes to a store in the order it was asked, in a thread of its own."""
 
@@ -33,11 +47,12 @@ class Recorder:
         _OPEN.add(self)
         threading.Thread(target=self._work, name="recorder", daemon=True).start()
 
-    def write(
-        self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int
-    ) -> Future[None]:
-        """Commit; waits for a program that holds the file. The future has what went wrong."""
-        return self._ask(partial(self._write, inputs, events, reach_ns))
+    def write(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> Commit:
+        """Commit; waits for a program that holds the file."""
+        syncing = _asked()
+        done = self._ask(partial(self._write, inputs, events, reach_ns, partial(_now, syncing)))
+        done.add_done_callback(lambda _: _now(syncing))
+        return Commit(syncing, done)
 
     def leave(self) -> None:
         """From now on wait only a little for a program that holds the file."""
@@ -49,8 +64,7 @@ class Recorder:
         return self._ask(self._close)
 
     def _ask(self, what: Callable[[], None]) -> Future[None]:
-        answer: Future[None] = Future()
-        answer.set_running_or_notify_cancel()  # who gives up waiting takes nothing back
+        answer = _asked()
         self._asked.put((what, answer))
         return answer
 
@@ -66,11 +80,17 @@ class Recorder:
                 if not self._closed:
                     self.store.settle()
 
-    def _write(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> None:
+    def _write(
+        self,
+        inputs: Sequence[Input],
+        events: Sequence[Event],
+        reach_ns: int,
+        syncing: Callable[[], None],
+    ) -> None:
         tries_left = LEAVING_TRIES
         while True:
             try:
-                self.store.commit(inputs, events, reach_ns)
+                self.store.commit(inputs, events, reach_ns, syncing)
             except HeldError:
                 tries_left -= self._leaving.is_set()
                 if tries_left < 0:
@@ -83,6 +103,17 @@ class Recorder:
         self._closed = True
         _OPEN.discard(self)
         self.store.close()
+
+
+def _asked() -> Future[None]:
+    answer: Future[None] = Future()
+    answer.set_running_or_notify_cancel()  # who gives up waiting takes nothing back
+    return answer
+
+
+def _now(waited_for: Future[None]) -> None:
+    if not waited_for.done():
+        waited_for.set_result(None)
 
 
 def close_all(within_s: float) -> bool:

@@ -115,11 +115,14 @@ class Service:
             now = self.inbox.now()
             events += self.engine.advance(now)
             if events or now - self._committed_ns > COMMIT_EVERY_NS:
-                await self._commit(recorder, events, now)
-            if events or now - self._drawn_ns >= VIEW_EVERY_NS:
-                self._drawn_ns = now
-                await self.desk.tell(events, self._view(now))
+                await self._tell(events, await self._commit(recorder, events, now))
+            elif now - self._drawn_ns >= VIEW_EVERY_NS:
+                await self._tell([], self.engine.view(now))
         await self.desk.close()
+
+    async def _tell(self, events: list[Event], view: View) -> None:
+        self._drawn_ns = view.t_ns
+        await self.desk.tell(events, replace(view, notices=self.store.notices))
 
     def _patience_s(self) -> float:
         """Until the next deadline or the next view, whichever comes first."""
@@ -128,24 +131,34 @@ class Service:
             next_ns = min(next_ns, due)
         return max(0.0, (next_ns - self.inbox.now()) / NS)
 
-    def _view(self, now_ns: int) -> View:
-        return replace(self.engine.view(now_ns), notices=self.store.notices)
+    async def _commit(self, recorder: Recorder, events: list[Event], reach_ns: int) -> View:
+        """Write what is pending with the events it caused; the loop goes on meanwhile.
 
-    async def _commit(self, recorder: Recorder, events: list[Event], reach_ns: int) -> None:
-        """Write what is pending with the events it caused; the loop goes on meanwhile."""
+        Returns:
+            The picture after them, drawn while the disk works.
+        """
         inputs, self._pending = self._pending, []
         self._committed_ns = max(reach_ns, *(item.t_ns for item in inputs[-1:]), 0)
-        written = asyncio.wrap_future(recorder.write(inputs, events, self._committed_ns))
-        waited_s = 0.0
+        asked = recorder.write(inputs, events, self._committed_ns)
+        syncing, written = asyncio.wrap_future(asked.syncing), asyncio.wrap_future(asked.done)
         try:
-            while not (await asyncio.wait({written}, timeout=ASK_DISK_S))[0]:
-                waited_s = 0.0 if self.store.held else waited_s + ASK_DISK_S
-                if waited_s >= COMMIT_WITHIN_S:
-                    raise self._no_answer(COMMIT_WITHIN_S)
-                await self.desk.notice(self.store.notices + _slow(waited_s))
+            await self._patiently(syncing)
+            view = self.engine.view(reach_ns)
+            await self._patiently(written)
             written.result()
+            return view
         finally:
+            syncing.cancel()
             written.cancel()
+
+    async def _patiently(self, asked: asyncio.Future[None]) -> None:
+        """Wait for the recorder; say what it waits for."""
+        waited_s = 0.0
+        while not (await asyncio.wait({asked}, timeout=ASK_DISK_S))[0]:
+            waited_s = 0.0 if self.store.held else waited_s + ASK_DISK_S
+            if waited_s >= COMMIT_WITHIN_S:
+                raise self._no_answer(COMMIT_WITHIN_S)
+            await self.desk.notice(self.store.notices + _slow(waited_s))
 
     async def _close(self, recorder: Recorder) -> None:
         closed = asyncio.wrap_future(recorder.close())

@@ -12,7 +12,8 @@ from daemon.shell.clocks import SessionClock
 from daemon.shell.counter import Counter
 from daemon.shell.inbox import Inbox
 from daemon.shell.service import Service
-from shared.events import Event, Noted
+from shared.events import Answered, Event, Noted
+from shared.inputs import Command
 from shared.view import View
 from tests.daemon.bench import header
 
@@ -46,6 +47,27 @@ async def test_who_waits_for_events_is_not_woken_by_views() -> None:
     await desk.close()
     await listening
     assert [event.n for event in heard] == [1]
+
+
+async def test_whoever_asked_hears_the_answer_before_it_is_an_event_to_all() -> None:
+    view = Engine(header()).view()
+    desk = Counter(Inbox(lambda: 0), [], view)
+    heard: list[str] = []
+
+    async def ask() -> None:
+        heard.append((await desk.send(Command("a", "test", 0, "note"))).say)
+
+    async def listen() -> None:
+        heard.extend([f"event {event.n}" async for event in desk.events(0)])
+
+    async with asyncio.timeout(10.0), asyncio.TaskGroup() as group:
+        group.create_task(listen(), name="listening")
+        group.create_task(ask(), name="asking")
+        await asyncio.sleep(0)
+        await asyncio.sleep(0)
+        await desk.tell([Event(1, 0, Answered("a", "test", "done", "answer"))], view)
+        await desk.close()
+    assert heard == ["answer", "event 1"]
 
 
 async def test_chunks_that_say_nothing_draw_no_view_each(

@@ -4,6 +4,7 @@ import asyncio
 import sqlite3
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -17,8 +18,12 @@ from daemon.shell.clocks import SessionClock
 from daemon.shell.counter import Counter
 from daemon.shell.service import Service
 from shared.errors import OutsideError
-from shared.inputs import Command
+from shared.events import Event
+from shared.inputs import Command, Input
+from shared.view import View
 from tests.daemon.bench import header
+
+Syncing = Callable[[], None]
 
 
 def serving(path: Path) -> Service:
@@ -64,6 +69,41 @@ async def test_a_disk_that_stalls_is_a_sentence_and_what_was_told_is_on_it(
     recording = read(tmp_path / "a.session")
     assert len(recording.events) >= seen
     assert verify(recording, replay(recording)).agrees
+
+
+async def test_the_picture_is_drawn_while_the_disk_works_and_told_after_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    service = serving(tmp_path / "a.session")
+    drawn, told_too_soon = threading.Event(), []
+    draw, commit = Engine.view, service.store.commit
+
+    def watched(engine: Engine, now_ns: int | None = None) -> View:
+        view = draw(engine, now_ns)
+        if view.seen >= 3:
+            drawn.set()
+        return view
+
+    def works(inputs: list[Input], events: list[Event], reach_ns: int, syncing: Syncing) -> None:
+        if any(event.n == 3 for event in events):
+            syncing()
+            assert drawn.wait(10.0), "the disk works, and nobody draws"
+            told_too_soon.extend(service.desk.since(2))
+        commit(inputs, events, reach_ns, syncing)
+
+    monkeypatch.setattr(Engine, "view", watched)
+    monkeypatch.setattr(service.store, "commit", works)
+
+    async def face(desk: Counter) -> None:
+        async for event in desk.events(0):
+            if event.n == 2:
+                desk.post(Command("a", "test", 99, "note", {"text": "one"}))
+            if event.n == 3:
+                assert desk.view.seen >= 3
+                return
+
+    await service.run([], face)
+    assert not told_too_soon
 
 
 async def test_the_job_goes_on_when_another_program_lets_go(
