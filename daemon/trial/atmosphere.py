@@ -29,9 +29,9 @@ def pressure_pa(altitude_m: float) -> float:
     return SEA_LEVEL_PA * float((temperature_k(altitude_m) / SEA_LEVEL_K) ** PRESSURE_POWER)
 
 
-def density_kg_m3(altitude_m: float) -> float:
-    """Return the standard density at an altitude below 11 km."""
-    return pressure_pa(altitude_m) / (R_AIR * temperature_k(altitude_m))
+def density_kg_m3(altitude_m: float, kelvin: float) -> float:
+    """Return the density of dry air at a pressure altitude below 11 km."""
+    return pressure_pa(altitude_m) / (R_AIR * kelvin)
 
 
 def density_altitude_ft(pressure_altitude_ft: float, celsius: float) -> float:
@@ -46,6 +46,6 @@ def density_altitude_ft(pressure_altitude_ft: float, celsius: float) -> float:
     kelvin = celsius + ZERO_CELSIUS_K
     if not (altitude_m < TROPOPAUSE_M and kelvin > 0.0):
         raise ValueError(f"{pressure_altitude_ft:g} ft at {celsius:g} °C is no air to fly in")
-    density = pressure_pa(altitude_m) / (R_AIR * kelvin)
+    density = density_kg_m3(altitude_m, kelvin)
     standing = float((density / SEA_LEVEL_DENSITY) ** (1.0 / DENSITY_POWER))
     return (1.0 - standing) * SEA_LEVEL_K / LAPSE_K_M / FOOT_M

@@ -26,7 +26,7 @@ def test_the_table_of_the_standard_atmosphere(
 ) -> None:
     assert temperature_k(metres) == pytest.approx(kelvin)
     assert pressure_pa(metres) == pytest.approx(pascal, rel=1e-7)
-    assert density_kg_m3(metres) == pytest.approx(density, abs=1e-6)
+    assert density_kg_m3(metres, kelvin) == pytest.approx(density, abs=1e-6)
 
 
 @pytest.mark.parametrize(
