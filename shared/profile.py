@@ -4,9 +4,15 @@ A profile is a TOML file; this module is its meaning, and the text under every k
 JSON Schema says of it. Angles in degrees.
 """
 
+import ast
+import inspect
+import textwrap
+from itertools import pairwise
 from typing import Annotated, Literal, Self
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import Field, GetJsonSchemaHandler, model_validator
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
 from shared.model import Written
 from shared.samples import Role
@@ -23,7 +29,32 @@ Axis = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
 class Table(Written):
     """A table of a profile: the text under a key describes it in the schema."""
 
-    model_config = ConfigDict(use_attribute_docstrings=True)
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, core_schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Return the schema with those texts: pydantic itself would read this source at every start."""
+        made = handler(core_schema)
+        properties = handler.resolve_ref_schema(made)["properties"]
+        for key, words in described(cls).items():
+            properties[key]["description"] = words
+        return made
+
+
+def described(table: type[Table]) -> dict[str, str]:
+    """Return the text under every key of a table, and under those of the tables it builds on."""
+    found: dict[str, str] = {}
+    for each in reversed(table.__mro__[: table.__mro__.index(Table)]):
+        (body,) = ast.parse(textwrap.dedent(inspect.getsource(each))).body
+        assert isinstance(body, ast.ClassDef)
+        for key, under in pairwise(body.body):
+            match key, under:
+                case (
+                    ast.AnnAssign(target=ast.Name(id=name)),
+                    ast.Expr(value=ast.Constant(value=str(words))),
+                ):
+                    found[name] = inspect.cleandoc(words)
+    return found
 
 
 class Transport(Table):

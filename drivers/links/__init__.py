@@ -5,9 +5,7 @@ the outside world through: what failed is the reason of `down`, a sentence with 
 """
 
 from drivers.links.first_frame import FirstFrame
-from drivers.links.modbus import keep_modbus
 from drivers.links.patience import PATIENT, Patience
-from drivers.links.serial import keep_serial
 from drivers.links.sink import Announcer, Sink
 from shared.job import LevelEntry
 from shared.profile import LevelProfile
@@ -24,9 +22,14 @@ async def keep(
     """
     announcer = Announcer(entry.name, sink, FirstFrame(profile, patience.unread_s))
     link = profile.transport.link
+    # the libraries of a link load only where a level needs them: start-up time
     if link == "serial":
+        from drivers.links.serial import keep_serial  # noqa: PLC0415
+
         await keep_serial(entry, profile, announcer, patience)
     elif link == "modbus":
+        from drivers.links.modbus import keep_modbus  # noqa: PLC0415
+
         await keep_modbus(entry, profile, announcer, patience)
     else:
         await _keep_in_the_air(entry, profile, announcer, patience)
@@ -35,7 +38,6 @@ async def keep(
 async def _keep_in_the_air(
     entry: LevelEntry, profile: LevelProfile, announcer: Announcer, patience: Patience
 ) -> None:
-    # Bluetooth libraries load only where a level needs them: start-up time.
     from drivers.links.advert import keep_advert  # noqa: PLC0415
     from drivers.links.air import shared_air  # noqa: PLC0415
     from drivers.links.ble import keep_ble  # noqa: PLC0415

@@ -15,10 +15,10 @@ sys.exit(code)
 """
 
 
-def loaded(*words: str) -> set[str]:
+def loaded(*words: str, script: str = LOADED) -> set[str]:
     """Return the modules that a command has loaded by its end."""
     done = subprocess.run(
-        [sys.executable, "-c", LOADED, *words],
+        [sys.executable, "-c", script, *words],
         capture_output=True,
         text=True,
         check=True,
@@ -41,3 +41,20 @@ def test_the_list_of_kinds_loads_no_link() -> None:
     assert "drivers.profiles" in modules
     assert not any(name.startswith("drivers.links") for name in modules)
     assert modules & (HEAVY - {"pydantic", "socket"}) == set()
+
+
+def test_a_link_loads_its_library_only_where_a_level_needs_it() -> None:
+    modules = loaded(script="import sys, drivers.links; print(*sys.modules, file=sys.stderr)")
+    assert "drivers.links.first_frame" in modules
+    assert modules & {"serialx", "bleak", "dbus_fast", "drivers.codecs.modbus_rtu"} == set()
+
+
+def test_the_texts_under_the_keys_of_a_profile_are_read_for_the_schema_only() -> None:
+    script = """
+import ast, sys
+def parse(*_, **__): raise AssertionError("nobody asked for a schema")
+ast.parse = parse
+from shared.profile import LevelProfile
+print(*sys.modules, file=sys.stderr)
+"""
+    assert "shared.profile" in loaded(script=script)

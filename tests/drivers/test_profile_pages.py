@@ -14,7 +14,7 @@ from drivers import codecs, profiles
 from drivers.codecs._checks import NAMES
 from shared import profile as profile_module
 from shared.model import laid_over
-from shared.profile import LevelProfile
+from shared.profile import LevelProfile, Table, described
 from shared.samples import Sample
 from tests.drivers.encoders import nmea
 
@@ -58,9 +58,9 @@ KEYS = sorted(keys_of(LevelProfile))
 SECTIONS = {name: TEXT.split(f"\n### {name}\n")[1].split("\n#")[0] for name in codecs.names()}
 
 
-def options_of(codec: str) -> type[BaseModel]:
+def options_of(codec: str) -> type[Table]:
     module = importlib.import_module(f"drivers.codecs.{codec.replace('-', '_')}")
-    options: type[BaseModel] = module.Options
+    options: type[Table] = module.Options
     return options
 
 
@@ -103,7 +103,7 @@ def test_every_option_has_a_row_and_a_description(codec: str) -> None:
         if "layouts" in example and codec == "framed-binary":
             del given["layout"]
         options.model_validate(given)
-    assert all(field.description for field in options.model_fields.values())
+    assert set(described(options)) == set(options.model_fields)
 
 
 def test_every_key_in_the_schema_is_described() -> None:
