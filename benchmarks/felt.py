@@ -28,6 +28,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from benchmarks.broker import bare_inserts
+from benchmarks.speed import as_installed
 from daemon.core.engine import Engine
 from daemon.faces.sound import Sound
 from daemon.session.store import Store
@@ -126,7 +127,7 @@ def started(words: list[str], shows: str) -> float:
     begun = time.perf_counter()
     child = subprocess.Popen(  # noqa: S603
         words, stdin=other, stdout=other, stderr=other, start_new_session=True,
-        env={**os.environ, "TERM": "xterm-256color"},
+        env={**as_installed(), "TERM": "xterm-256color"},
     )  # fmt: skip
     os.close(other)
     seen = b""

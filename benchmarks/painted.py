@@ -25,6 +25,7 @@ from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from benchmarks.speed import as_installed
 from simulator.line import Line
 from tests.daemon.bench import sentence
 from tests.whole.program import JOB
@@ -70,7 +71,7 @@ class Terminal:
         fcntl.ioctl(other, termios.TIOCSWINSZ, struct.pack("HHHH", 36, 120, 0, 0))
         self._child = subprocess.Popen(  # noqa: S603
             words, stdin=other, stdout=other, stderr=other, start_new_session=True,
-            env={**os.environ, "TERM": "xterm-256color"},
+            env={**as_installed(), "TERM": "xterm-256color"},
         )  # fmt: skip
         os.close(other)
 
