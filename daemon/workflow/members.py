@@ -165,16 +165,12 @@ class Member:
         return fresh
 
     def _angle(self, basis: Basis) -> BladeAngle | None:
-        mean = self.mean(basis)
+        """Return what a basis holds it to; None: too few of its readings are left."""
         match basis:
-            case Placed(stage, passed, planned):
-                all_there = self.ledger.placements(self.blade, stage, passed) >= planned
-                return mean if all_there else None
-            case Apart(stage, passed, count):
-                all_there = self.ledger.placements(self.blade, stage, passed) >= count
-                return mean if all_there else None
-            case Accepted() | Carried():
-                return mean
+            case Placed(stage, passed, wanted) | Apart(stage, passed, wanted):
+                if self.ledger.placements(self.blade, stage, passed) < wanted:
+                    return None
+        return self.mean(basis)
 
     # --- its verbs ------------------------------------------------------------------------
 

@@ -151,17 +151,13 @@ def _rows(case: Case) -> tuple[BladeView, ...]:
     by_the_wall = {blade: case.breaks.by_the_wall(at_ns) for blade, at_ns in read_ns.items()}
     aim_deg = case.aim_deg
     return tuple(
-        replace(
-            _row(case, member, aim_deg),
-            alarm=member.blade in alarmed,
-            read_ns=by_the_wall.get(member.blade),
-        )
-        for member in case.members
+        _row(case, one, aim_deg, one.blade in alarmed, by_the_wall.get(one.blade))
+        for one in case.members
     )
 
 
-def _row(case: Case, member: Member, aim_deg: float) -> BladeView:
-    """Return one row of the table; aim_deg: what blades are judged by."""
+def _row(case: Case, member: Member, aim_deg: float, alarm: bool, read_ns: int | None) -> BladeView:
+    """Return one row of the table; aim_deg: what blades are judged by; read_ns: when it was read last."""
     blade, verdict = member.blade, member.verdict
     row = BladeView(
         blade=blade,
@@ -173,7 +169,8 @@ def _row(case: Case, member: Member, aim_deg: float) -> BladeView:
         change_deg=verdict.change_deg if verdict else None,
         could_hide_deg=verdict.could_hide_deg if verdict else None,
         tolerance="",
-        alarm=False,
+        alarm=alarm,
+        read_ns=read_ns,
         working=case.step.blade == blade,
     )
     angle = case.members.newest_angle(blade)
@@ -236,9 +233,10 @@ def _live(case: Case, levels: Levels, in_turn: Sequence[Taking], now_ns: int) ->
     """
     aim = case.aim_deg if case.step.stage == "set" else None
     streaming = ((t, m) for t in in_turn if (m := levels[t.level].motion) is not None)
-    taking, motion = next(streaming, (None, None))
-    if taking is None or motion is None:
+    followed = next(streaming, None)
+    if followed is None:
         return replace(SILENT, target_deg=aim)
+    taking, motion = followed
     angle, reads = _followed(case, taking, motion), case.step.reads
     taken = reads and taking.placement != 0 and not taking.free
     live = Live(
@@ -397,9 +395,7 @@ def _next_words(case: Case) -> str:
         loose = [blade for blade in members.loose() if blade != step.blade]
         if loose:
             return case.name(loose[0])
-    name = case.progress.round
+    name, reads = case.progress.round, case.progress.now.read
     if step.stage == name:
         return "the next one; when all are read, the verdict"
-    reads = case.progress.now.read
-    what = "everything is read" if reads == "all" else f"{case.progress.now.name}"
-    return f"{what} {words.after(case.job, name)}" if name and reads == "all" else ""
+    return f"everything is read {words.after(case.job, name)}" if name and reads == "all" else ""

@@ -104,7 +104,7 @@ class Crew(Person):
         self.read(truly - self.theta)
 
 
-def _of_the_hub(crew: Crew) -> bytes:
+def of_the_hub(crew: Crew) -> bytes:
     up, psi = math.radians(crew.theta), math.radians(crew.turned)
     axes = {
         "AX": math.cos(up) * math.cos(psi),
@@ -118,7 +118,7 @@ def _of_the_hub(crew: Crew) -> bytes:
 def hub() -> Crew:
     crew = Crew(header(level=[LEVEL, HUB], plan=ONE_EACH))
     crew.put(Link("hub", "up", t_ns=crew.t_ns + 1))
-    crew.beside["hub"] = lambda: _of_the_hub(crew)
+    crew.beside["hub"] = lambda: of_the_hub(crew)
     crew.press("done")
     crew.on_hub_face()
     crew.on_blade(1)
