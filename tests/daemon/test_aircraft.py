@@ -1,13 +1,16 @@
 """The aircraft tilts while the blades are set; a level taped to the hub may see it."""
 
 import math
+from collections.abc import Sequence
 from functools import reduce
 from typing import Any
 
 import pytest
 
 from daemon.measure.angle.witness import Seen
+from daemon.measure.stream.tilts import Tilt
 from daemon.workflow.aircraft import SURE_NS, Aircraft
+from daemon.workflow.hub import Hub
 from shared.events import REFERENCE, Alarm, Asked, Captured, Held, Noted, Verdict
 from shared.inputs import NS, Bytes, Link
 from tests.daemon.bench import LEVEL, Person, header
@@ -209,3 +212,38 @@ def test_an_aircraft_that_rocks_is_not_looked_at() -> None:
     rocking = [Seen(0.0, 3.0 + 0.5 * (-1) ** k) for k in range(10)]
     for second in range(1, 20):
         assert aircraft.look(rocking, second * NS) is None
+
+
+class Looked(Aircraft):
+    """Counts the looks that it is given."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.given: list[int] = []
+
+    def look(self, now: Sequence[Seen], now_ns: int) -> float | None:
+        self.given.append(len(now))
+        return super().look(now, now_ns)
+
+
+def test_the_aircraft_is_looked_at_by_ten_looks_at_a_hub_that_stands_still() -> None:
+    hub = Hub(header(level=[LEVEL, HUB]))
+    hub.aircraft = looked = Looked()
+
+    def push(psi_deg: float) -> None:
+        psi = math.radians(psi_deg)
+        hub.push(Tilt(0.0, None, (math.cos(psi), -math.sin(psi), 0.05)), 0)
+
+    for _ in range(9):
+        push(0.0)
+    assert looked.given == [], "nine are too few, though the hub is known to stand"
+    assert hub.theta_deg() is not None
+    push(0.0)
+    push(0.0)
+    assert looked.given == [10, 10]
+    for turn in range(1, 12):
+        push(5.0 * turn)
+    assert looked.given == [10, 10], "it is turned"
+    hub.lost()
+    push(60.0)
+    assert looked.given == [10, 10]

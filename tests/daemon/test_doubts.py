@@ -1,10 +1,12 @@
 """No accepted doubt becomes a certainty: what is apart stays wide, in all that hangs on it."""
 
 import random
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from daemon.workflow import judging
 from shared.events import (
     REFERENCE,
     Alarm,
@@ -152,6 +154,18 @@ def test_a_round_in_which_one_member_disagrees_is_judged_for_the_others() -> Non
     summary = summed_up(person)
     assert summary.called_moved == [2]
     assert summary.blades[0]["u95_deg"] > 0.55
+
+
+def test_who_disagrees_is_not_asked_for_again_by_what_others_show_and_the_others_are(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    person = Person(header(plan={"rounds": ["check"]}, target=WIDE))
+    person.up_to_round(angles=(20.0, 20.05))
+    case = person.engine._case
+    found = replace(judging.judge(case), again=(REFERENCE, 1, 2))
+    monkeypatch.setattr(judging, "diagnose", lambda *_args, **_more: found)
+    assert judging.judge(case, {REFERENCE, 1}).again == (2,)
+    assert judging.judge(case).again == (REFERENCE, 1, 2)
 
 
 def test_an_accepted_disagreement_of_a_blade_widens_it_by_the_whole() -> None:

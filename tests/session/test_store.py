@@ -14,6 +14,7 @@ from daemon.session import opening
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify
 from daemon.session.store import HeldError, Store
+from daemon.session.tables import PAGE
 from shared.errors import BadInputError
 from shared.events import Event
 from shared.inputs import Input
@@ -144,6 +145,17 @@ def test_a_commit_that_was_cut_off_is_a_note_and_no_damage(person: Person, tmp_p
     assert len(found.events) < len(whole.events)
     assert "cut off" in found.notes[0]
     assert verify(found, replay(found)).agrees
+
+
+def test_of_a_journal_that_cannot_be_taken_in_every_commit_is_missed(tmp_path: Path) -> None:
+    """Two commits of a frame each (SQLite file format, 4.1), beside a file that is no database."""
+    path = tmp_path / "a.session"
+    path.write_bytes(b"no database at all".ljust(2 * PAGE, b"x"))
+    frame = (1).to_bytes(4, "big") + (2).to_bytes(4, "big") + bytes(16) + bytes(PAGE)
+    path.with_name("a.session-wal").write_bytes(bytes(opening.WAL_HEADER) + 2 * frame)
+    with opening.opened(path) as found:
+        assert found.damage == ["the journal is broken: its last 2 commits cannot be read"]
+        assert found.notes == []
 
 
 def test_a_kill_while_closing_leaves_nothing_that_cannot_be_read(
