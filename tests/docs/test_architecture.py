@@ -25,11 +25,8 @@ def section(title: str) -> str:
 
 
 def test_the_picture_is_what_the_imports_are() -> None:
+    """It was drawn by another process, with another hash of every name: it is drawn alike every time."""
     assert rooms.PICTURE.read_text("utf-8") == rooms.svg(), "python -m docs.pictures.rooms"
-
-
-def test_the_picture_is_drawn_alike_every_time() -> None:
-    assert rooms.svg() == rooms.svg()
 
 
 def test_the_table_of_rooms_has_every_arrow_and_no_other() -> None:
