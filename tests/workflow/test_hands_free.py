@@ -71,12 +71,16 @@ def test_before_anybody_turned_the_level_over_nothing_is_taken_by_itself() -> No
     assert lay(crew, -3.0)
 
 
-def test_where_it_lay_is_the_first_of_the_three_poses_of_turning_it_over() -> None:
+@pytest.mark.parametrize("lifted", [(0.0, 4.0, 10.0, 20.0), (20.0,)])
+def test_where_it_lay_is_the_first_of_the_three_poses_of_turning_it_over(
+    lifted: tuple[float, ...],
+) -> None:
+    """Where it lay, and not where it is when it is seen to move."""
     crew = crew_of(proof=False)
     crew.carry(5)
     crew.lay(-3.0, 30)
-    lifted, over = [(angle, 1) for angle in (0.0, 4.0, 10.0, 20.0)], (177.0, 6)
-    for angle, samples in (*lifted, (110.0, 2), over, (110.0, 2), (-3.0, 6)):
+    poses = [*((angle, 1) for angle in lifted), (110.0, 2), (177.0, 6), (110.0, 2), (-3.0, 6)]
+    for angle, samples in poses:
         for _ in range(samples):
             crew.send(angle, 1.0)
     assert any("was turned over: from here on" in note.say for note in crew.said(Noted))
