@@ -79,6 +79,12 @@ def test_what_the_page_says_stands_somewhere_stands_there() -> None:
             assert re.search(rf"\b{name}\b", (ROOT / file).read_text("utf-8")), (name, file)
 
 
+def test_every_file_and_folder_that_the_page_names_is_there() -> None:
+    named = set(re.findall(r"`([\w.]+/[\w./]*)`", PAGE))
+    assert len(named) > 90
+    assert {name for name in named if not (ROOT / name).exists()} == set()
+
+
 def test_functions_without_a_caller_are_there_and_nothing_calls_them() -> None:
     product = [f for package in rooms.PACKAGES for f in (ROOT / package).rglob("*.py")]
     called = Counter(name for file in product for name in names_used(file))
