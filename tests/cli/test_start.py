@@ -58,3 +58,17 @@ from shared.profile import LevelProfile
 print(*sys.modules, file=sys.stderr)
 """
     assert "shared.profile" in loaded(script=script)
+
+
+def test_what_a_job_is_done_with_is_loaded_without_a_look_for_garbage() -> None:
+    script = """
+import gc, sys
+from daemon.__main__ import main
+main(["--help"])
+def looks(): return sum(one["collections"] for one in gc.get_stats())
+before = looks()
+import daemon.session.begin, daemon.shell.service, drivers.links.serial, tui.app
+assert looks() == before
+print(*sys.modules, file=sys.stderr)
+"""
+    assert "tui.app" in loaded(script=script)
