@@ -1,10 +1,11 @@
 """What earlier sessions in a job's folder say of its hub: to be told when the next one begins."""
 
-from collections.abc import Iterator, Mapping
+from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daemon.session.begin import Before
+from daemon.session.parts import filled, otherwise, taken_over
 from shared.errors import BadInputError
 from shared.job import Job
 
@@ -26,10 +27,15 @@ def before(job_path: Path, job: Job) -> Before:
     if not of_hub:
         return Before()
     was_set = [one for one in of_hub if not one.read_only]
+    then = reduce(lambda earlier, later: filled(later, earlier), (one.propeller for one in of_hub))
+    when = of_hub[-1].day
+    taken = taken_over(job.propeller, then, when)
+    now = filled(job.propeller, then)
     return Before(
         earlier=f"{was_set[-1].day}, {was_set[-1].result}" if was_set else "",
         pulled_deg=pulled_alike(of_hub),
-        remarks=tuple(_parts(of_hub[-1], job)),
+        remarks=(*([taken] if taken else []), *otherwise(now, then, when)),
+        parts=then,
     )
 
 
@@ -46,31 +52,3 @@ def pulled_alike(settings: list["Setting"]) -> float | None:
             }
             return alike(turned) if len(turned) == len(one.angles) else None
     return None
-
-
-def _parts(last: "Setting", job: Job) -> Iterator[str]:
-    """Yield in words which parts are elsewhere than last time, others, or not named any more."""
-    from daemon.sheet.settings_of_hub import parts_of
-
-    now = dict(enumerate(job.propeller.serials, 1))
-    when = last.started[:10] or "the last time"
-    if last.serials and not now:
-        named = ", ".join(f"{number}: {serial}" for number, serial in sorted(last.serials.items()))
-        yield f"the job names no serial numbers; {when} the sockets had {named}"
-    was_in = {serial: socket for socket, serial in last.serials.items()}
-    for socket, serial in now.items():
-        before_it = was_in.get(serial)
-        if before_it not in {None, socket}:
-            yield f"blade {serial} is in socket {socket}, and was in socket {before_it} on {when}"
-        elif last.serials and before_it is None:
-            yield f"blade {serial} in socket {socket} was not on this hub on {when}"
-    yield from _other_parts(last.parts, parts_of(job.propeller), when)
-
-
-def _other_parts(then: Mapping[str, str], now: Mapping[str, str], when: str) -> Iterator[str]:
-    """Yield in words which parts beside the blades are other than last time, or not named any more."""
-    for what, words in then.items():
-        if what not in now:
-            yield f"the job names no {what}; {when} they were {words}"
-        elif now[what] != words:
-            yield f"{what}: {now[what]}; {when} they were {words}"

@@ -15,13 +15,14 @@ from daemon.core.engine import Engine
 from daemon.core.rules import RULES
 from daemon.session.headers import make_header
 from daemon.session.learned import known, same_but_for_learning
+from daemon.session.parts import filled
 from daemon.session.recording import LeftoverError, Recording, read
 from daemon.session.replay import Told, rebuilt, untold, verify
 from daemon.session.store import Store
 from daemon.workflow.carry import carried
 from shared.errors import BadInputError, OutsideError
 from shared.events import Event
-from shared.job import Job
+from shared.job import Job, Propeller
 
 log = logging.getLogger(__name__)
 
@@ -34,12 +35,14 @@ class Before:
     """What is known of a job's hub from earlier sessions.
 
     earlier: when it was set, and what that came to. pulled_deg: how far its bolts turned all blades
-    alike. remarks: what is otherwise than then.
+    alike. remarks: what is otherwise than then. parts: the propeller as it was known last, from which
+    a new session takes what its job leaves out.
     """
 
     earlier: str = ""
     pulled_deg: float | None = None
     remarks: tuple[str, ...] = ()
+    parts: Propeller | None = None
 
 
 @dataclass(slots=True)
@@ -188,7 +191,7 @@ def _cannot_resume(recording: Recording, job_path: Path, job: Job) -> str:
     header = recording.header
     if header.rules != RULES:
         return f"it was recorded under rules {header.rules}, this program has {RULES}"
-    wanted = make_header(job, job_path.parent)
+    wanted = make_header(_with_parts(job, header.job.propeller), job_path.parent)
     same = header.job == wanted.job
     if not (same and same_but_for_learning(header.profiles, wanted.profiles)):
         return "the job file or a profile has changed since"
@@ -209,6 +212,11 @@ def _carried(old: Recording | None, job: Job) -> dict[str, Any]:
     return carried(old.events, old.header.job.setup.reference)
 
 
+def _with_parts(job: Job, then: Propeller) -> Job:
+    """Return the job with the parts that it leaves out as they were then."""
+    return job.model_copy(update={"propeller": filled(job.propeller, then)})
+
+
 def _fresh(
     job_path: Path,
     job: Job,
@@ -218,6 +226,7 @@ def _fresh(
     before: Before,
 ) -> Begun:
     levels = known(job_path.parent)
+    job = _with_parts(job, before.parts) if before.parts else job
     header = make_header(job, job_path.parent, started=started, levels=levels)
     known_before = {
         "earlier": before.earlier,

@@ -82,6 +82,8 @@ class Sheet:
     say: str
     facts: list[tuple[str, str]]
     levels: list[tuple[str, str]]
+    otherwise: list[str]
+    """What of the hub is otherwise than in its last session, or was taken over from it."""
     columns: list[str]
     rows: list[Row]
     spreads: list[str]
@@ -133,6 +135,7 @@ def sheet_of(recording: Recording) -> Sheet:
         *_result(summary, recording),
         facts=_facts(recording),
         levels=_levels(recording),
+        otherwise=recording.header.remarks,
         columns=columns,
         rows=rows,
         spreads=spreads_of(bodies, summary, columns, table),

@@ -14,6 +14,7 @@ def entry(sheet: Sheet) -> list[str]:
         f"Blade angles, {facts.get('Begun', 'no date')}: {sheet.heading}{concerned}.",
         sheet.say,
         *about,
+        *(f"Against last time: {words}." for words in sheet.otherwise),
         f"Station: {facts['Station']}. Target: {facts['Target']}.",
     ]
     for row in sheet.rows:

@@ -108,7 +108,7 @@ def measured(name: str, recording: Recording) -> Setting:
         remedy = "enter propeller.hub in the job: points are kept by hub"
         raise BadInputError(name, "propeller.hub", "its job names no hub", remedy)
     rounds = {event.body.stage for event in recording.events if isinstance(event.body, Judged)}
-    if not rounds & AFTER_TORQUE or len(found.angles) < len(found.labels):
+    if not rounds & AFTER_TORQUE or len(found.angles) < found.propeller.blades:
         problem = "not every blade was read after torque"
         raise BadInputError(
             name, "", problem, "a setting counts as measured then, never as aimed at"
@@ -167,7 +167,7 @@ def point_of(found: Setting, recording: Recording, given: Mapping[str, Any]) -> 
         "spread_deg": found.spread_deg,
         "hub": found.hub,
         "serials": list(found.serials.values()),
-        "station": found.station,
+        "station": found.propeller.station,
         **{key: value for key, value in given.items() if value is not None and value != ""},
     }
     try:

@@ -87,7 +87,7 @@ def in_characters(settings: Sequence[Setting]) -> Iterator[str]:
 
 def _rows(one: Setting) -> Iterator[tuple[str, str, str, float, float]]:
     for blade in sorted({*one.found, *one.angles}):
-        name = blade_name(blade, one.labels[blade])
+        name = blade_name(blade, one.propeller.label(blade))
         for found, angles in _drawn(one):
             if blade in angles:
                 angle, u95 = angles[blade]

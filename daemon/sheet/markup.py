@@ -25,6 +25,7 @@ def html(sheet: Sheet) -> str:
     concerned = f" {escape(sheet.concerned)}" if sheet.concerned else ""
     facts = [*sheet.facts, ("Reference", sheet.reference)]
     facts += [(f"Level {name}", words) for name, words in sheet.levels]
+    facts += [("Against last time", words) for words in sheet.otherwise]
     facts += [("People", sheet.people)] if sheet.people else []
     parts = [
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">',

@@ -28,30 +28,34 @@ class Setting:
 
     angles: as it was left; where nothing was set, as it was found. found: before anything was touched,
     where that was read. pulls: by tightening round, how far each blade stood from where it was before
-    any bolt. read_only: nothing was set. face: its inclination to the span. torqued: the rounds in which
-    somebody said that bolts were torqued. parts: what else the hub has, in words, by what it is (`parts_of`).
+    any bolt. read_only: nothing was set. torqued: the rounds in which somebody said that bolts were
+    torqued. propeller: with its parts, as the session's job has it.
     """
 
     name: str
     started: str
-    hub: str
     job: str
     hours: str
-    station: str
-    side: str
+    propeller: Propeller
     levels: str
     target_deg: float
     result: str
     spread_deg: float | None
-    labels: dict[int, str]
-    serials: dict[int, str]
     angles: Angles
     pulls: dict[str, dict[int, float]] = field(default_factory=dict)
     found: Angles = field(default_factory=dict)
     read_only: bool = False
-    face: str = ""
     torqued: tuple[str, ...] = ()
-    parts: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def hub(self) -> str:
+        """Its serial number; "" where the job named none."""
+        return self.propeller.hub
+
+    @property
+    def serials(self) -> dict[int, str]:
+        """Serial numbers of the blades by socket; empty where the job named none."""
+        return dict(enumerate(self.propeller.serials, 1))
 
     @property
     def day(self) -> str:
@@ -79,41 +83,24 @@ def setting_of(name: str, recording: Recording) -> Setting | None:
     header, job = recording.header, recording.header.job
     if not isinstance(last, Summary) or header.procedure == "watch":
         return None
-    propeller, read_only = job.propeller, header.procedure == "read"
+    read_only = header.procedure == "read"
     left = _angles(last.blades)
-    numbers = range(1, propeller.blades + 1)
     return Setting(
         name=name,
         started=header.started,
-        hub=propeller.hub,
         job=job.name,
         hours=job.hours,
-        station=propeller.station,
-        side=f"{propeller.layout}, {propeller.rotation}",
+        propeller=job.propeller,
         levels=", ".join(entry.profile for entry in job.level),
         target_deg=job.target.angle_deg,
         result=last.result or last.state,
         spread_deg=last.spread_deg,
-        labels={n: propeller.label(n) for n in numbers},
-        serials=dict(zip(numbers, propeller.serials, strict=False)),
         angles=left,
         pulls=pulls_of(recording),
         found=left if read_only else _as_found(recording),
         read_only=read_only,
-        face=f"{propeller.face_deg:g} degrees to the span",
         torqued=_torqued(recording),
-        parts=parts_of(propeller),
     )
-
-
-def parts_of(propeller: Propeller) -> dict[str, str]:
-    """Return the parts of a hub beside its blades, in words; without those that nobody named."""
-    told = {
-        "hub halves": propeller.halves,
-        "match marks": propeller.match_marks,
-        "shims": propeller.shims,
-    }
-    return {what: ", ".join(each) for what, each in told.items() if each}
 
 
 def _angles(blades: Sequence[Mapping[str, Any]]) -> Angles:
@@ -158,12 +145,14 @@ def between(earlier: Angles, later: Angles) -> list[Difference]:
 
 def not_alike(earlier: Setting, later: Setting) -> list[str]:
     """Return what makes two settings no comparison of like with like, in words."""
+    then, now = earlier.propeller, later.propeller
     found = []
     for what, one, other in (
-        ("hub", earlier.hub, later.hub),
-        ("station", earlier.station, later.station),
-        ("side", earlier.side, later.side),
-        ("face", earlier.face, later.face),
+        ("hub", then.hub, now.hub),
+        ("station", then.station, now.station),
+        ("hand of rotation", then.rotation, now.rotation),
+        ("layout", then.layout, now.layout),
+        ("face", _face(then), _face(now)),
         ("kind of level", earlier.levels, later.levels),
     ):
         if one != other:
@@ -177,6 +166,10 @@ def not_alike(earlier: Setting, later: Setting) -> list[str]:
         if earlier.serials[n] != later.serials[n]
     ]
     return found
+
+
+def _face(propeller: Propeller) -> str:
+    return f"{propeller.face_deg:g} degrees to the span"
 
 
 def told(settings: Sequence[Setting]) -> Iterator[str]:
@@ -194,7 +187,7 @@ def told(settings: Sequence[Setting]) -> Iterator[str]:
             yield from (f"  {words}" for words in not_alike(earlier, one))
         for stage, pulled in one.pulls.items():
             mean = math.fsum(pulled.values()) / len(pulled)
-            blades = "" if len(pulled) == len(one.labels) else f" {_listed(pulled)}"
+            blades = "" if len(pulled) == one.propeller.blades else f" {_listed(pulled)}"
             yield f"  {stage} turned the blades{blades} by {mean:+.2f}° on average"
         if one.torqued:
             yield f"  bolts torqued: {', '.join(one.torqued)}"
@@ -211,7 +204,7 @@ def _told(one: Setting, angles: Angles, how: str, earlier: Setting | None) -> It
     """Yield a line a blade, against what the session before left, or found where it set nothing."""
     changes = {each.blade: each for each in between(earlier.angles, angles)} if earlier else {}
     for blade, (angle, u95) in sorted(angles.items()):
-        words = f"  {blade_name(blade, one.labels[blade]):18} as {how:5} {angle:6.2f}° ± {u95:.2f}"
+        words = f"  {blade_name(blade, one.propeller.label(blade)):18} as {how:5} {angle:6.2f}° ± {u95:.2f}"
         yield words + (f"  {_change(changes[blade])}" if blade in changes else "")
 
 
@@ -237,7 +230,7 @@ def _change(one: Difference) -> str:
 def compared(earlier: Setting, later: Setting) -> list[str]:
     """Return two settings held against each other, as lines."""
     lines = [
-        f"{blade_name(each.blade, later.labels[each.blade])}: {_change(each)}"
+        f"{blade_name(each.blade, later.propeller.label(each.blade))}: {_change(each)}"
         for each in differences(earlier, later)
     ]
     return [*not_alike(earlier, later), *(lines or ["no blade was read in both"])]
@@ -245,7 +238,7 @@ def compared(earlier: Setting, later: Setting) -> list[str]:
 
 def to_data(one: Setting) -> dict[str, Any]:
     """Return a setting as what becomes JSON."""
-    return asdict(one)
+    return {**asdict(one), "propeller": one.propeller.model_dump(exclude_defaults=True)}
 
 
 def from_data(data: Mapping[str, Any]) -> Setting:
@@ -256,15 +249,13 @@ def from_data(data: Mapping[str, Any]) -> Setting:
     """
     try:
         whole = dict(data)
-        for key in ("labels", "serials"):
-            whole[key] = {int(n): str(text) for n, text in whole[key].items()}
+        whole["propeller"] = Propeller.model_validate(whole["propeller"])
         for key in ("angles", "found"):
             whole[key] = {int(n): (float(a), float(u)) for n, (a, u) in whole[key].items()}
         whole["pulls"] = {
             str(stage): {int(n): float(deg) for n, deg in each.items()}
             for stage, each in whole["pulls"].items()
         }
-        whole["parts"] = {str(what): str(words) for what, words in whole["parts"].items()}
         whole["torqued"] = tuple(str(name) for name in whole["torqued"])
         return Setting(**whole)
     except (KeyError, TypeError, AttributeError, ValueError) as error:

@@ -13,8 +13,8 @@ from daemon.sheet.settings_of_hub import Setting, from_data, setting_of, to_data
 from shared.errors import BadInputError, OutsideError
 
 INDEX = "stillblade-history.json"
-FORMAT = 3
-"""Of 1 were indexes with numbers of damaged sessions; in 2 was nothing of what was found."""
+FORMAT = 4
+"""Of 1 were indexes with numbers of damaged sessions; in 2 was nothing of what was found, in 3 parts in words only."""
 
 
 def settings_in(folder: Path) -> tuple[list[Setting], list[str]]:

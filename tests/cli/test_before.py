@@ -8,6 +8,10 @@ import pytest
 from daemon.cli.before import before, pulled_alike
 from daemon.core.engine import Engine
 from daemon.session.begin import begin
+from daemon.session.recording import Recording, read
+from daemon.sheet.content import sheet_of
+from daemon.sheet.entry import entry
+from daemon.sheet.markup import html
 from shared.inputs import Link
 from shared.job import Job
 from tests.sheet.test_history import session, setting, stored
@@ -52,8 +56,8 @@ def test_when_it_was_set_and_what_that_came_to_is_told(tmp_path: Path) -> None:
             [],
             [
                 (
-                    "the job names no serial numbers; 2031-04-02 the sockets had 1: Q-101, "
-                    "2: Q-102, 3: Q-103"
+                    "not in the job and taken over from 2031-04-02: serial numbers of the blades Q-101, "
+                    "Q-102, Q-103: look whether they are so"
                 )
             ],
         ),
@@ -73,8 +77,11 @@ def test_a_blade_in_another_socket_than_last_time_is_said(
         (
             {"halves": ["M-1", "M-9"]},
             [
-                "hub halves: M-1, M-9; 2031-04-02 they were M-1, M-2",
-                "the job names no shims; 2031-04-02 they were none, none, 0.1 mm",
+                (
+                    "not in the job and taken over from 2031-04-02: shims none, none, 0.1 mm: look "
+                    "whether they are so"
+                ),
+                "hub halves: M-1, M-9; on 2031-04-02 they were M-1, M-2",
             ],
         ),
     ],
@@ -113,3 +120,93 @@ def test_the_session_is_told_when_it_opens(tmp_path: Path) -> None:
     said = [getattr(event.body, "say", "") for event in events]
     assert "blade Q-102 is in socket 1, and was in socket 2 on 2031-04-02" in said
     assert any("This hub was set before (2031-04-02" in say for say in said)
+
+
+# --- asked for once -------------------------------------------------------------------------------
+
+PARTS = {
+    "labels": ["red", "white", "blue"],
+    "serials": ["Q-101", "Q-102", "Q-103"],
+    "halves": ["M-1", "M-2"],
+    "match_marks": ["one dot", "two dots", "three dots"],
+    "shims": ["none", "none", "0.1 mm, brass"],
+}
+NAMED_NONE: dict[str, list[str]] = {key: [] for key in PARTS}
+
+
+def with_parts(number: int, **propeller: object) -> Recording:
+    """A session of the hub with such parts."""
+    then = session(number)
+    changed = then.header.job.propeller.model_copy(update=propeller)
+    job_ = then.header.job.model_copy(update={"propeller": changed})
+    return replace(then, header=then.header.model_copy(update={"job": job_}))
+
+
+def test_parts_that_a_job_leaves_out_are_those_of_the_last_session_from_its_header_on(
+    tmp_path: Path,
+) -> None:
+    stored(tmp_path, with_parts(0, **PARTS))
+    path, told = tmp_path / "job.toml", job(**NAMED_NONE)
+    begun = begin(path, told, "2033-01-01T10:00:00+00:00", before=lambda: before(path, told))
+    begun.store.close()
+    kept = read(begun.path).header
+    found = kept.job.propeller
+    assert {key: getattr(found, key) for key in PARTS} == PARTS
+    assert any("0.1 mm, brass: look whether they are so" in words for words in kept.remarks)
+
+
+def test_what_an_earlier_session_named_is_not_forgotten_by_one_that_left_it_out(
+    tmp_path: Path,
+) -> None:
+    stored(tmp_path, with_parts(0, **PARTS), with_parts(1, **NAMED_NONE))
+    known = before(tmp_path / "job.toml", job(**NAMED_NONE)).parts
+    assert known is not None
+    assert known.shims == PARTS["shims"]
+
+
+def test_a_job_whose_parts_were_filled_in_is_taken_up_again(tmp_path: Path) -> None:
+    stored(tmp_path, with_parts(0, **PARTS))
+    path, told = tmp_path / "job.toml", job(**NAMED_NONE)
+    begun = begin(path, told, "2033-01-01T10:00:00+00:00", before=lambda: before(path, told))
+    heard = Link("chord", "up", t_ns=0)
+    begun.store.commit([heard], begun.engine.feed(heard), 0)
+    begun.store.close()
+    again = begin(path, told, "2033-01-01T11:00:00+00:00", before=lambda: before(path, told))
+    again.store.close()
+    assert again.path == begun.path
+    other = job(**NAMED_NONE | {"shims": ["none", "none", "none"]})
+    fresh = begin(path, other, "2033-01-01T12:00:00+00:00", before=lambda: before(path, other))
+    fresh.store.close()
+    assert fresh.path != begun.path
+
+
+def test_damage_that_was_looked_for_then_is_told_and_never_stands_for_today(tmp_path: Path) -> None:
+    stored(tmp_path, with_parts(0, damage="a nick in blade 2, dressed"))
+    path, told = tmp_path / "job.toml", job(damage="")
+    begun = begin(path, told, "2033-01-01T10:00:00+00:00", before=lambda: before(path, told))
+    begun.store.close()
+    assert begun.engine.header.job.propeller.damage == ""
+    assert begun.engine.header.remarks[-1] == (
+        "damage looked for on 2031-04-02: a nick in blade 2, dressed; the job says nothing of today"
+    )
+
+
+def test_another_hand_of_rotation_is_said_on_the_sheet_and_in_the_entry_too(tmp_path: Path) -> None:
+    stored(tmp_path, session(0))
+    path, told = tmp_path / "job.toml", job(rotation="anticlockwise")
+    words = "hand of rotation: anticlockwise; on 2031-04-02 it was clockwise"
+    known = before(path, told)
+    assert known.remarks == (words,)
+    begun = begin(path, told, "2033-01-01T10:00:00+00:00", before=lambda: known)
+    begun.store.close()
+    sheet = sheet_of(Recording(begun.engine.header))
+    assert sheet.otherwise == [words]
+    assert f"Against last time: {words}." in entry(sheet)
+    assert f"<dt>Against last time</dt><dd>{words}</dd>" in html(sheet)
+
+
+def test_of_another_number_of_blades_nothing_is_taken_over(tmp_path: Path) -> None:
+    stored(tmp_path, session(0))
+    known = before(tmp_path / "job.toml", job(blades=2, serials=[], labels=[]))
+    assert "number of blades: 2; on 2031-04-02 it was 3" in known.remarks
+    assert not any("taken over" in words for words in known.remarks)

@@ -71,6 +71,11 @@ def setting(number: int, drift_deg: float = 0.0, hub: str = "H-77") -> Setting:
     return found
 
 
+def of(one: Setting, **propeller: object) -> Setting:
+    """The setting, of another propeller."""
+    return replace(one, propeller=one.propeller.model_copy(update=propeller))
+
+
 def stored(folder: Path, *recordings: Recording) -> None:
     for number, one in enumerate(recordings):
         store = Store.create(folder / f"job-{number}.session", one.header)
@@ -103,13 +108,28 @@ def test_proven_is_more_than_both_uncertainties_together(
 
 
 def test_what_is_not_alike_is_said() -> None:
-    other = replace(setting(1), hub="H-78", station="150 mm in", serials={1: "Q-101", 2: "Z-9"})
+    other = of(setting(1), hub="H-78", station="150 mm in", serials=["Q-101", "Z-9", "Q-103"])
     words = "\n".join(not_alike(setting(0), other))
     assert "not the same hub: H-77, then H-78" in words
     assert "not the same station" in words
     assert "another blade in socket 2: Q-102, then Z-9" in words
     assert "socket 1" not in words
+    assert "hand of rotation" not in words
     assert not_alike(setting(0), setting(1)) == []
+
+
+@pytest.mark.parametrize(
+    ("propeller", "said"),
+    [
+        (
+            {"rotation": "anticlockwise"},
+            "not the same hand of rotation: clockwise, then anticlockwise",
+        ),
+        ({"layout": "pusher"}, "not the same layout: tractor, then pusher"),
+    ],
+)
+def test_another_hand_of_rotation_or_side_is_said(propeller: dict[str, str], said: str) -> None:
+    assert not_alike(setting(0), of(setting(1), **propeller)) == [said]
 
 
 def test_how_far_the_bolts_pull_is_what_was_recorded() -> None:
@@ -137,7 +157,7 @@ def test_when_bolts_were_torqued_is_told_and_when_they_were_not_is_not() -> None
 
 
 def test_another_face_is_said() -> None:
-    other = replace(setting(1), face="3 degrees to the span")
+    other = of(setting(1), face_deg=3.0)
     assert "not the same face: 0 degrees to the span, then 3 degrees to the span" in not_alike(
         setting(0), other
     )
