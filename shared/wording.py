@@ -45,3 +45,9 @@ def change(change_deg: float, u95_deg: float) -> str:
 def together(names: Sequence[str]) -> str:
     """Return "a, b and c"."""
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+
+
+def so_many_readings(fewest: int, most: int) -> str:
+    """Return how many readings a job wants: "about 15 to 17 readings if nothing moves"."""
+    many = str(fewest) if fewest == most else f"{fewest} to {most}"
+    return f"about {many} readings if nothing moves"

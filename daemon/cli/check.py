@@ -22,7 +22,7 @@ Levels = list[tuple["LevelEntry", "LevelProfile"]]
 def check(job: Path | None = None, *, json_: AsJson = False) -> int:
     """Say what of clock, disk, ports, Bluetooth, sound and broker is wrong, each with what to do.
 
-    Exit 1 where something is, 3 where something gave no answer.
+    Of a job also how many readings it wants if nothing moves. Exit 1 where something is, 3 where something gave no answer.
 
     Parameters
     ----------
@@ -39,7 +39,12 @@ def check(job: Path | None = None, *, json_: AsJson = False) -> int:
     loaded = _loaded(job)
     folder = (job or Path("x")).absolute().parent
     levels = _levels(loaded, folder)
-    found = [*_of_machine(folder), *asyncio.run(_of_links(levels)), *_of_broker(loaded, folder)]
+    found = [
+        *_of_machine(folder),
+        *_of_readings(loaded, folder),
+        *asyncio.run(_of_links(levels)),
+        *_of_broker(loaded, folder),
+    ]
     for finding in found:
         print(
             json.dumps({"event": "check", **asdict(finding)}) if json_ else plain(line(finding)),
@@ -62,6 +67,18 @@ def _levels(job: "Job | None", folder: Path) -> "Levels | None":
         return None
     profiles = resolve_profiles(job, folder)
     return [(entry, profiles[entry.name]) for entry in job.level]
+
+
+def _of_readings(job: "Job | None", folder: Path) -> list["Finding"]:
+    """Say how many readings the job wants, with what is known of its levels."""
+    if job is None:
+        return []
+    from daemon.cli.findings import of_readings
+    from daemon.core.foretold import readings
+    from daemon.session.headers import make_header
+    from daemon.session.learned import known
+
+    return [of_readings(readings(make_header(job, folder, levels=known(folder))))]
 
 
 def _of_broker(job: "Job | None", folder: Path) -> list["Finding"]:

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 from daemon.session.probe import Disk
+from shared.wording import so_many_readings
 
 State = Literal["good", "wrong", "unknown"]
 
@@ -57,6 +58,12 @@ def _room_or_rights(disk: Disk) -> str:
     if disk.free_bytes < ROOM_BYTES:
         return "make room on the disk"
     return "choose a folder on a disk of this machine that you may write to"
+
+
+def of_readings(span: tuple[int, int] | None) -> Finding:
+    """Say how many readings the job wants; span: fewest and most, None where nobody knows."""
+    say = so_many_readings(*span) if span else "how many readings it wants is not known beforehand"
+    return Finding("readings", "good", say)
 
 
 def of_port(where: str, trouble: str) -> Finding:
