@@ -146,13 +146,14 @@ def capture(
 def learn(what: str = "", *, name: str = "learned") -> int:
     """Learn the format of a level that no profile describes, from motions you make with it.
 
-    Writes a profile, the recording with its marks, and a picture. Nothing is sent to the level.
-    Exits with 1 where nothing was found.
+    Writes a profile, the recording with its marks, and a picture. Nothing is sent to the level;
+    of a Bluetooth one all that it sends is subscribed. Exits with 1 where nothing was found.
 
     Parameters
     ----------
     what
-        Its serial port, or a recording with its marks beside it; the only port where not given.
+        Its serial port, its Bluetooth address, or a recording with its marks beside it; the only
+        port where not given.
     name
         Of the files that are written.
     """

@@ -4,8 +4,9 @@ from pathlib import Path
 
 from daemon.dialog.asking import Question, Talk
 from daemon.dialog.line_by_line import Lines
-from daemon.levels.guided import Dialog, Tempo
+from daemon.levels.guided import Dialog, way_to
 from daemon.levels.unknown import Files
+from daemon.levels.ways import Tempo
 from drivers.links import Patience
 from shared.errors import BadInputError, OutsideError
 
@@ -28,7 +29,7 @@ class Mover:
 
 
 async def learned(
-    talk: Talk, terminal: Lines, port: str, patience: Patience, tempo: Tempo | None
+    talk: Talk, terminal: Lines, where: str, patience: Patience, tempo: Tempo | None
 ) -> str:
     """Ask for the motions, and return the profile that was learned, as a path.
 
@@ -39,20 +40,21 @@ async def learned(
     async def work() -> tuple[str, str]:
         files = _fresh()
         try:
-            code = await Dialog(port, Mover(terminal), terminal.stream, tempo, patience).run(files)
+            dialog = Dialog(way_to(where, patience), Mover(terminal), terminal.stream, tempo)
+            code = await dialog.run(files)
         except (BadInputError, OutsideError) as error:
             terminal.say(f"  {error}")
             code = 1
         path = files.path(".toml")
         return (str(path.resolve()), path.name) if code == 0 else ("", "nothing was found")
 
-    profile = await talk.step(f"learned {port}", "learned from motions", work)
+    profile = await talk.step(f"learned {where}", "learned from motions", work)
     if not profile:
-        talk.unsaid(f"learned {port}")
-        talk.forget(f"profile {port}")
+        talk.unsaid(f"learned {where}")
+        talk.forget(f"profile {where}")
     await talk.ask(
         Question(
-            f"believed {port}",
+            f"believed {where}",
             "what was learned is believed",
             "Shall this profile read it? yes or no",
             _believed,

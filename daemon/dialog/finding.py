@@ -13,8 +13,8 @@ from daemon.dialog.by_motions import LEARN, learned
 from daemon.dialog.heard import first_words, heard, now
 from daemon.dialog.line_by_line import Lines
 from daemon.levels.ear import Ear, Target
-from daemon.levels.guided import Tempo
 from daemon.levels.steps import smallest_step
+from daemon.levels.ways import Tempo
 from drivers import profiles, recordings
 from drivers.links import Patience
 from drivers.links.look import Found, guess_on_port, in_the_air, on_the_ports
@@ -197,12 +197,12 @@ def _recorded(path: Path) -> tuple[str, dict[str, Any]]:
 async def _profile(talk: Talk, guess: str, where: str) -> str:
     """Ask which profile reads the level; a guess is no more than one."""
     kinds = "  ".join(profiles.names())
-    on_a_port = not (is_address(where) or is_server(where))
+    can_learn = not is_server(where)
     sounds_like = (f"What comes from {where} sounds like {guess}.",)
-    heard_as = sounds_like if guess else _no_kind_fits(where, on_a_port=on_a_port)
+    heard_as = sounds_like if guess else _no_kind_fits(where, can_learn=can_learn)
 
     def read(text: str) -> str:
-        if text in profiles.names() or (text == LEARN and on_a_port):
+        if text in profiles.names() or (text == LEARN and can_learn):
             return text
         try:
             path = Path(understood.words(text)).resolve()
@@ -218,12 +218,12 @@ async def _profile(talk: Talk, guess: str, where: str) -> str:
             "Which profile reads it: a kind, or the file of your own?",
             read,
             (*heard_as, f"  {kinds}"),
-            default=guess or (LEARN if on_a_port else None),
+            default=guess or (LEARN if can_learn else None),
         )
     )
 
 
-def _no_kind_fits(where: str, *, on_a_port: bool) -> tuple[str, ...]:
+def _no_kind_fits(where: str, *, can_learn: bool) -> tuple[str, ...]:
     """Say what can be done where no shipped profile reads what comes."""
     by_motions = (
         f"{LEARN} finds its format from motions you make with it, about three minutes, and",
@@ -237,7 +237,7 @@ def _no_kind_fits(where: str, *, on_a_port: bool) -> tuple[str, ...]:
     )
     return (
         f"No shipped profile is sure to read what comes from {where}.",
-        *(by_motions if on_a_port else by_hand),
+        *(by_motions if can_learn else by_hand),
     )
 
 

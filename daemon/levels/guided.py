@@ -1,60 +1,31 @@
-"""`stillblade levels learn PORT`: a person is asked for motions, one after the other.
+"""`stillblade levels learn`: a person is asked for motions with a level, one after the other.
 
-Nothing is ever sent to the level. Every wait has an end: for the port, for bytes, for the person.
+Nothing is ever sent to the level. Every wait has an end: for the level, for the person.
 """
 
 import asyncio
 import math
-import time
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Protocol, TextIO
 
 from daemon.levels.unknown import Files, keep, told
-from drivers.learn.asked import Heard, Mark, Motion, Outcome
-from drivers.learn.learning import learn
-from drivers.learn.speeds import USUAL, speeds
+from daemon.levels.way_by_wire import ByWire
+from daemon.levels.ways import Kept, Tempo, WallTempo, Way
+from drivers.learn.asked import Mark, Motion
+from drivers.learn.learning import Learned, learn_each
 from drivers.links.look import on_the_ports
 from drivers.links.patience import PATIENT, Patience
-from drivers.links.port import opened
-from drivers.links.retry import LinkDownError
+from drivers.links.where import is_address
 from shared.errors import BadInputError, OutsideError
-from shared.profile import Transport
 
-LISTEN_S = 4.0
-"""At each speed."""
 ANSWER_S = 300.0
 """A person who says nothing for so long is not there."""
-SURE = 5.0
-"""What is read so well at one speed needs no other to be tried."""
 MORE = 3
 """So often it asks for one motion more."""
+TRIES = 3
+"""So often a motion is asked for that a broken link spoils."""
 COUNT_S = 5.0
 """A motion is counted down in such steps."""
-
-
-class Tempo(Protocol):
-    """The clock of a dialog: nanoseconds that never go back, and a wait."""
-
-    def now_ns(self) -> int:
-        """Return the time now."""
-        ...
-
-    async def wait(self, seconds: float) -> None:
-        """Let so much time pass."""
-        ...
-
-
-class WallTempo:
-    """Time as it passes."""
-
-    def now_ns(self) -> int:
-        """Return the time now."""
-        return time.monotonic_ns()
-
-    async def wait(self, seconds: float) -> None:
-        """Let so much time pass."""
-        await asyncio.sleep(seconds)
 
 
 class Person(Protocol):
@@ -105,138 +76,83 @@ SLOPE = (
 
 
 class Dialog:
-    """One level on a port, and the person who moves it.
+    """One level, and the person who moves it.
 
-    port: path of the serial port. out: where it is said what to do.
+    way: how the level is heard. out: where it is said what to do.
 
     Attributes:
-        received: bytes heard so far, at any speed.
-        chunks: what was heard while motions were made: nanoseconds since they began, and bytes.
+        received: bytes heard so far, those before the motions too.
+        kept: what was heard since they began.
         marks: the motions made so far, on the same clock.
     """
 
-    def __init__(
-        self,
-        port: str,
-        person: Person,
-        out: TextIO,
-        tempo: Tempo | None = None,
-        patience: Patience = PATIENT,
-    ) -> None:
-        self._port = port
+    def __init__(self, way: Way, person: Person, out: TextIO, tempo: Tempo | None = None) -> None:
+        self._way = way
         self._person = person
         self._out = out
         self._tempo = tempo or WallTempo()
-        self._patience = patience
-        self._baud = USUAL[0]
-        self._began_ns = 0
+        self._began_ns: int | None = None
         self.received = 0
-        self.chunks: list[tuple[int, bytes]] = []
+        self.kept: list[Kept] = []
         self.marks: list[Mark] = []
 
     async def run(self, files: Files) -> int:
-        """Find the speed, ask for the motions, learn, and write what was found.
+        """Find out how it is read, ask for the motions, learn, and write what was found.
 
         Returns:
             0 where something was found, 1 where nothing was or the person left.
 
         Raises:
             BadInputError: files of that name exist.
-            OutsideError: the port cannot be opened, or is gone.
+            OutsideError: the level cannot be heard, or is gone.
         """
         files.fresh()
-        found = await self._speed()
-        if not found:
-            return 1
+        outcome: Learned | None = None
         try:
-            outcome = await self._motions()
+            async with self._way.opened(self._take, self._say, self._tempo) as comes:
+                if not comes:
+                    return 1
+                self._began_ns = self._tempo.now_ns()
+                outcome = await self._motions()
         finally:
             if self.marks:
-                keep(self.heard(), self.marks, files, f"a level on {Path(self._port).name}")
+                keep(self._way.heard(self.kept), self.marks, files, self._way.source)
         if outcome is None:
             self._say("stopped before anything could be learned; what was heard is kept")
             return 1
-        return told(outcome, self.heard(), self.marks, files, self._out)
+        return told(outcome, self.marks, files, self._out)
 
-    def heard(self) -> Heard:
-        """Return what was heard so far."""
-        return Heard(list(self.chunks), "serial", self._baud)
+    def _take(self, channel: int, data: bytes) -> None:
+        self.received += len(data)
+        if self._began_ns is not None:
+            self.kept.append((self._tempo.now_ns() - self._began_ns, channel, data))
 
-    async def _speed(self) -> bool:
-        """Listen at the usual speeds; tell whether something could be read at one."""
-        heard: dict[int, bytes] = {}
-        self._say(f"listening to {self._port}; nothing is sent to it")
-        for baud in USUAL:
-            heard[baud] = await self._listened(baud)
-            best = await asyncio.to_thread(speeds, {baud: heard[baud]})
-            says = best[0].says if best else f"{len(heard[baud])} bytes that make no frames"
-            self._say(f"  at {baud}: {says if heard[baud] else 'nothing'}")
-            if best and best[0].read >= SURE:
-                break
-        ranked = await asyncio.to_thread(speeds, heard)
-        if ranked:
-            self._baud = ranked[0].baud
-            return True
-        if any(heard.values()):
-            self._say("what it sends could not be read at any of these speeds: not found")
-        else:
-            self._say("it sends nothing by itself: switch it on, let it stream; it is never asked")
-        return False
+    async def _motions(self) -> Learned | None:
+        """Ask for all motions; return what is learned, None for nobody there."""
+        for asking in FIRST:
+            if not await self._asked(asking):
+                return None
+        return await self._learned()
 
-    async def _listened(self, baud: int) -> bytes:
-        data = bytearray()
-
-        def receive(part: bytes) -> None:
-            data.extend(part)
-            self.received += len(part)
-
-        try:
-            async with opened(self._port, Transport(baud=baud), receive, self._patience):
-                await self._tempo.wait(LISTEN_S)
-        except LinkDownError as error:
-            raise OutsideError(str(error)) from error
-        return bytes(data)
-
-    async def _motions(self) -> Outcome | None:
-        """Ask for all motions with the port open; return what is learned, None for nobody there."""
-        self._began_ns = self._tempo.now_ns()
-
-        def receive(data: bytes) -> None:
-            self.chunks.append((self._tempo.now_ns() - self._began_ns, data))
-            self.received += len(data)
-
-        try:
-            async with opened(
-                self._port, Transport(baud=self._baud), receive, self._patience
-            ) as port:
-                for asking in FIRST:
-                    if not await self._asked(asking) or port.lost.done():
-                        break
-                else:
-                    return await self._learned()
-                if port.lost.done():
-                    raise OutsideError(port.lost.result())
-        except LinkDownError as error:
-            raise OutsideError(str(error)) from error
-        return None
-
-    async def _learned(self) -> Outcome:
+    async def _learned(self) -> Learned:
         """Ask for a known slope, learn, and ask for what tells more."""
         await self._slope()
-        outcome = await self._learn()
+        found = await self._learn()
         for _ in range(MORE):
+            outcome = found.outcome
             if outcome.ask is None or not outcome.candidates:
                 break
             self._say(f"found: {outcome.candidates[0].says}")
             self._say("one motion more would tell whether it is so.")
             if not await self._one_more(outcome.ask):
                 break
-            outcome = await self._learn()
-        return outcome
+            found = await self._learn()
+        return found
 
-    async def _learn(self) -> Outcome:
+    async def _learn(self) -> Learned:
         self._say("looking what follows the motions ...")
-        return await asyncio.to_thread(learn, self.heard(), tuple(self.marks))
+        heard = self._way.heard(self.kept)
+        return await asyncio.to_thread(learn_each, heard, tuple(self.marks))
 
     async def _one_more(self, ask: Mark) -> bool:
         """Ask for the motion that tells candidates apart; False where it cannot be made."""
@@ -260,16 +176,29 @@ class Dialog:
         return await self._asked(Asking(slope, "known", deg, 11.0))
 
     async def _asked(self, asking: Asking) -> bool:
-        """Ask for one motion and record it; False when nobody is there."""
-        self._say(f"\n{asking.says}\nEnter when you are ready: it takes {asking.seconds:g} s.")
-        if await self._answer() is None:
-            return False
-        start_ns = self._tempo.now_ns() - self._began_ns
-        await self._counted_down(asking.seconds)
-        end_ns = self._tempo.now_ns() - self._began_ns
-        self.marks.append(Mark(start_ns, end_ns, asking.motion, asking.deg))
-        self._say("done")
-        return True
+        """Ask for one motion and record it; False when nobody is there.
+
+        Raises:
+            OutsideError: the level is gone, or the link broke in every one of so many tries.
+        """
+        missed = ""
+        for _ in range(TRIES):
+            self._say(f"\n{asking.says}\nEnter when you are ready: it takes {asking.seconds:g} s.")
+            if await self._answer() is None:
+                return False
+            start_ns = self._now_ns()
+            await self._counted_down(asking.seconds)
+            mark = Mark(start_ns, self._now_ns(), asking.motion, asking.deg)
+            missed = await self._way.missed()
+            if not missed:
+                self.marks.append(mark)
+                self._say("done")
+                return True
+            self._say(f"{missed}\nThe level is heard again: please make this motion once more.")
+        raise OutsideError(missed)
+
+    def _now_ns(self) -> int:
+        return self._tempo.now_ns() - (self._began_ns or 0)
 
     async def _counted_down(self, seconds: float) -> None:
         """Let so much time pass, and say on one line how much is left."""
@@ -298,18 +227,28 @@ def _degrees(text: str | None) -> float | None:
     return deg if math.isfinite(deg) and 10.0 <= abs(deg) <= 90.0 else None
 
 
-async def learn_at(port: str, person: Person, files: Files, out: TextIO) -> int:
-    """Learn the level on a port, or on the only one there is; return the exit code.
+async def learn_at(where: str, person: Person, files: Files, out: TextIO) -> int:
+    """Learn the level on a port or at an address, or on the only port there is; return the exit code.
 
     Raises:
-        BadInputError: no port was given, and there is none or more than one.
+        BadInputError: nothing was given, and there is no port or more than one.
     """
-    if not port:
+    if not where:
         found = await on_the_ports(PATIENT, 0.0)
         if len(found) != 1:
             there = ", ".join(one.where for one in found) or "none: plug the level in"
             raise BadInputError(
-                "command line", "PORT", "which port is meant?", f"there are {there}"
+                "command line", "WHAT", "which port is meant?", f"there are {there}"
             )
-        port = found[0].where
-    return await Dialog(port, person, out).run(files)
+        where = found[0].where
+    return await Dialog(way_to(where, PATIENT), person, out).run(files)
+
+
+def way_to(where: str, patience: Patience) -> Way:
+    """Return the way to a port or a Bluetooth address."""
+    if is_address(where):
+        # Bluetooth libraries load only where they are needed: start-up time.
+        from daemon.levels.way_by_air import ByAir  # noqa: PLC0415
+
+        return ByAir(where, patience)
+    return ByWire(where, patience)

@@ -3,14 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TextIO
+from typing import Any, TextIO
 
 from daemon.levels.found_drawn import fields_drawn
 from daemon.levels.marks import marks_text, read_marks
 from drivers import profiles
 from drivers.codecs import BATTERY_CHANNEL
 from drivers.learn.asked import Heard, Mark, Outcome
-from drivers.learn.learning import learn
+from drivers.learn.learning import Learned, learn_each
 from drivers.recordings import Chunk, Recording, from_text, to_text
 from shared.errors import BadInputError, OutsideError
 
@@ -68,11 +68,13 @@ def learn_recording(recording: Path, files: Files, out: TextIO) -> int:
     files.fresh((".toml", ".svg"))
     heard = heard_of(recording)
     marks = read_marks(recording.with_suffix(".marks"))
-    return told(learn(heard, marks), heard, marks, files, out)
+    return told(learn_each(heard, marks), marks, files, out)
 
 
-def heard_of(path: Path) -> Heard:
+def heard_of(path: Path) -> tuple[Heard, ...]:
     """Return a recording as the learner takes it; its settings say link, speed and UUIDs.
+
+    Each channel of notifications is heard by itself; a line is one.
 
     Raises:
         BadInputError: no recording, or a line of it is damaged.
@@ -82,43 +84,69 @@ def heard_of(path: Path) -> Heard:
     except (OSError, UnicodeDecodeError) as error:
         raise BadInputError(str(path), "", f"no recording can be read: {error}") from error
     transport = recording.settings.get("transport", {})
-    channels = recording.settings.get("channels", [{}])
-    chunks = [
-        (round(chunk.t_s * _NS), chunk.data)
-        for chunk in recording.chunks
-        if chunk.data is not None and chunk.channel < BATTERY_CHANNEL
-    ]
-    return Heard(
-        chunks,
-        "ble-notify" if transport.get("link") == "ble-notify" else "serial",
-        int(transport.get("baud", 9600)),
-        str(channels[0].get("service_uuid", "")),
-        str(channels[0].get("characteristic_uuid", "")),
+    radio = transport.get("link") == "ble-notify"
+    chunks: dict[int, list[tuple[int, bytes]]] = {}
+    for chunk in recording.chunks:
+        if chunk.data is not None and chunk.channel < BATTERY_CHANNEL:
+            channel = chunk.channel if radio else 0
+            chunks.setdefault(channel, []).append((round(chunk.t_s * _NS), chunk.data))
+    named = {one.get("number", 0): one for one in recording.settings.get("channels", [])}
+    return tuple(
+        Heard(
+            each,
+            "ble-notify" if radio else "serial",
+            int(transport.get("baud", 9600)),
+            str(named.get(channel, {}).get("service_uuid", "")),
+            str(named.get(channel, {}).get("characteristic_uuid", "")),
+        )
+        for channel, each in (sorted(chunks.items()) or [(0, [])])
     )
 
 
-def recording_text(heard: Heard, source: str) -> str:
-    """Return what was heard of an unknown level as the text of a recording."""
-    chunks = [Chunk(t_ns / _NS, 0, data) for t_ns, data in heard.chunks]
-    settings = {"transport": {"link": heard.link, "baud": heard.baud}}
-    return to_text(Recording(UNKNOWN, source, settings, chunks))
+def recording_text(heard: Sequence[Heard], source: str) -> str:
+    """Return what was heard of an unknown level as the text of a recording, a channel each."""
+    chunks = [
+        Chunk(t_ns / _NS, channel, data)
+        for channel, each in enumerate(heard)
+        for t_ns, data in each.chunks
+    ]
+    return to_text(
+        Recording(UNKNOWN, source, _settings(heard), sorted(chunks, key=lambda one: one.t_s))
+    )
 
 
-def keep(heard: Heard, marks: Sequence[Mark], files: Files, source: str) -> None:
+def _settings(heard: Sequence[Heard]) -> dict[str, Any]:
+    if not heard:
+        return {}
+    if heard[0].link == "serial":
+        return {"transport": {"link": "serial", "baud": heard[0].baud}}
+    channels = [
+        {
+            "number": channel,
+            "service_uuid": one.service_uuid,
+            "characteristic_uuid": one.characteristic_uuid,
+        }
+        for channel, one in enumerate(heard)
+    ]
+    return {"transport": {"link": heard[0].link}, "channels": channels}
+
+
+def keep(heard: Sequence[Heard], marks: Sequence[Mark], files: Files, source: str) -> None:
     """Write recording and marks, whatever is learned of them."""
     files.write(".log", recording_text(heard, source))
     files.write(".marks", marks_text(marks))
 
 
-def told(outcome: Outcome, heard: Heard, marks: Sequence[Mark], files: Files, out: TextIO) -> int:
+def told(learned: Learned, marks: Sequence[Mark], files: Files, out: TextIO) -> int:
     """Print what was learned, write profile and picture; return the exit code."""
+    outcome = learned.outcome
     if not outcome.candidates:
         print(outcome.not_found_why, file=out)
         return 1
     best = outcome.candidates[0]
     profile = profiles.read(best.profile, "learned")
     written = files.write(".toml", best.profile)
-    svg = files.write(".svg", fields_drawn(profile, heard, marks))
+    svg = files.write(".svg", fields_drawn(profile, learned.heard, marks))
     for line in _found(outcome):
         print(line, file=out)
     print(f"{written}: the profile; {svg}: its fields over time. Look at both.", file=out)

@@ -1,6 +1,7 @@
 """Learning a level's format from its bytes and the motions a person made with it."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -45,6 +46,30 @@ def learn(heard: Heard, marks: Sequence[Mark]) -> Outcome:
         if found.candidates and _better(found, best):
             best = found
     return best or _nothing(_why_not(framings))
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What was learned of a level, and of which of its channels."""
+
+    outcome: Outcome
+    heard: Heard
+
+
+def learn_each(heard: Sequence[Heard], marks: Sequence[Mark]) -> Learned:
+    """Find what the bytes of each channel of one level mean, and return the best of it.
+
+    What is certain of one channel stays so beside others: it is said of that channel's bytes. Where
+    nothing is found the channel that sent most says why.
+    """
+    learned = [Learned(learn(one, marks), one) for one in heard or (Heard(()),)]
+    return max(learned, key=_worth)
+
+
+def _worth(one: Learned) -> tuple[bool, bool, float]:
+    found = one.outcome.candidates
+    sent = float(sum(len(data) for _, data in one.heard.chunks))
+    return bool(found), one.outcome.certain, found[0].fit if found else sent
 
 
 def _nothing(why: str) -> Outcome:

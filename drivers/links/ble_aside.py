@@ -14,7 +14,7 @@ from drivers.links.ble_errors import OUTSIDE
 from drivers.links.patience import Patience
 from drivers.links.sink import Announcer
 
-_BATTERY = "00002a19-0000-1000-8000-00805f9b34fb"
+BATTERY = "00002a19-0000-1000-8000-00805f9b34fb"
 _INFORMATION = {
     "maker": "00002a29-0000-1000-8000-00805f9b34fb",
     "model": "00002a24-0000-1000-8000-00805f9b34fb",
@@ -37,7 +37,7 @@ async def tell_information(client: BleakClient, announcer: Announcer, patience: 
 
 async def tell_battery(client: BleakClient, announcer: Announcer, patience: Patience) -> None:
     """Read the battery now and then, until cancelled; ends where there is none to read."""
-    while data := await _read(client, _BATTERY, patience):
+    while data := await _read(client, BATTERY, patience):
         announcer.bytes(BATTERY_CHANNEL, data[:1])
         await asyncio.sleep(patience.battery_s)
 

@@ -87,17 +87,19 @@ async def listen_to_services(
 
     backend: class of a client backend for tests; None = the platform's own.
     """
+    announcer = Announcer(address, _Told(told))
 
     async def once() -> None:
         device, _ = await air.find(address, ["1801"], patience)
         visit = _Visit(device, patience)
         try:
             async with connected(visit, air, backend) as client:
+                announcer.up(address)  # so that a second loss is told like the first
                 await _followed(visit, client, told)
         except OUTSIDE as error:
             raise LinkDownError(sentence(error, address)) from error
 
-    await for_ever(once, Announcer(address, _Told(told)), patience)
+    await for_ever(once, announcer, patience)
 
 
 class _Visit:

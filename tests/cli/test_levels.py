@@ -128,7 +128,7 @@ def test_learn_reads_a_recording_with_its_marks(
     level = stranger(7)
     arrived = level.heard((*FULL, *WALL_AND_FLOOR))
     heard, marks = heard_by(arrived, "ble-notify", 0)
-    Path("a.log").write_text(recording_text(heard, "invented"), "utf-8")
+    Path("a.log").write_text(recording_text([heard], "invented"), "utf-8")
     assert main(["levels", "learn", "a.log"]) == 2
     assert "no marks can be read" in capsys.readouterr().err
     Path("a.marks").write_text(marks_text(marks), "utf-8")

@@ -12,7 +12,7 @@ from shared.job import LevelEntry
 from tests.dialog.person import Person
 from tests.drivers.sinks import QUICK
 from tests.learn.truth import shown_wrong
-from tests.levels.test_guided import Stage, a_level
+from tests.levels.stage import Stage, a_level
 
 
 class Mover(Person):

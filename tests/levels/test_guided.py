@@ -1,14 +1,9 @@
 """`stillblade levels learn`: the dialog with an invented level on a pseudo-terminal.
 
-The level, the person who moves it and the clock go in step: what is asked for takes as long as
-the bytes of it, and no real time. The level sees at which speed the line is read (a
-pseudo-terminal keeps it) and is garbage at any other.
+See `tests.levels.stage`.
 """
 
-import asyncio
 import io
-import os
-import termios
 from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
@@ -16,119 +11,18 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from daemon.levels.found_drawn import fields_drawn
-from daemon.levels.guided import FIRST, Dialog
+from daemon.levels.guided import Dialog
 from daemon.levels.marks import marks_text, read_marks
 from daemon.levels.unknown import Files, heard_of, learn_recording
+from daemon.levels.way_by_wire import ByWire
 from drivers import profiles
 from drivers.learn.asked import Heard, Mark
 from shared.errors import BadInputError, OutsideError
-from simulator.draws import Draws
-from simulator.line import Line
-from simulator.strangers.level import FULL, WALL_AND_FLOOR, Stranger, stranger
-from simulator.strangers.person import NS, Motion, Performer
-from simulator.strangers.speeds import read_at
+from simulator.strangers.level import FULL, WALL_AND_FLOOR
+from simulator.strangers.person import NS
 from tests.drivers.sinks import QUICK
 from tests.learn.truth import given, shown_wrong
-
-SPEEDS = {
-    getattr(termios, f"B{baud}"): baud for baud in (2400, 4800, 9600, 19200, 38400, 57600, 115200)
-}
-
-
-class Stage:
-    """A stranger on a line, moved by a person who does what was asked; clock and answers too.
-
-    answers: what is typed, in order; where they run out nobody is there any more.
-    """
-
-    def __init__(self, level: Stranger, answers: list[str]) -> None:
-        self.level = level
-        self.line = Line("stranger")
-        self.port = self.line.open()
-        self.out = io.StringIO()
-        self.dialog = Dialog(self.port, self, self.out, self, QUICK)
-        self.speeds: list[int] = []
-        self.sent_to = b""
-        self._now = 0
-        self._answers = answers
-        self._draws = Draws(level.seed, 3)
-        self._performer = Performer(self._draws)
-        self._performer.show([("still", None)])
-        self._moving_s = 0.0
-        self._looked = 0
-
-    async def answer(self) -> str | None:
-        """Type the next answer."""
-        return self._answers.pop(0) if self._answers else None
-
-    def now_ns(self) -> int:
-        """Return the time of the stage."""
-        return self._now
-
-    async def wait(self, seconds: float) -> None:
-        """Let the level send for so long, frame by frame, each heard before the next."""
-        motion = self._asked()
-        if motion is not None:
-            self._all_shown()
-            self._performer.show([motion])
-            self._moving_s = 0.0
-        performance = self._performer.done
-        start_s, began_s = performance.asked[-1].start_ns / NS, self._now / NS
-        count = int(seconds * self.level.rate_hz)
-        times = [(index + 1) / self.level.rate_hz for index in range(count)]
-        moved_s = [start_s + self._moving_s + t_s for t_s in times]
-        at_s = [min(performance.length_s, moment) for moment in moved_s]
-        self._moving_s += seconds
-        poses = [performance.at(moment, self._draws) for moment in at_s]
-        sent = self.level.frames(
-            [(began_s + t, pose) for t, pose in zip(times, poses, strict=True)]
-        )
-        for t_s, frame in zip(times, sent, strict=True):
-            self._now = round((began_s + t_s) * NS)
-            await self._send(frame)
-
-    def _all_shown(self) -> None:
-        performance = self._performer.done
-        takes_s = performance.length_s - performance.asked[-1].start_ns / NS
-        assert takes_s <= max(self._moving_s, 20.0), "the dialog gave no time"
-
-    def _asked(self) -> tuple[Motion, float | None] | None:
-        """Return the motion that was asked for since it was last looked."""
-        said, self._looked = self.out.getvalue()[self._looked :], len(self.out.getvalue())
-        if "on a level floor" in said or "Lay it on the surface" in said:
-            return ("known", 90.0 if "Lay it on the surface" in said else 0.0)
-        asked = [(one.motion, one.deg) for one in FIRST if one.says in said]
-        return asked[-1] if asked else None
-
-    async def _send(self, frame: bytes) -> None:
-        data = read_at(frame, self.level.baud, self._speed())
-        wanted = self.dialog.received + len(data)
-        self.line.write(data)
-        self.sent_to += self.line.read()
-        async with asyncio.timeout(20):
-            while self.dialog.received < wanted:  # noqa: ASYNC110 - the link has no event
-                await asyncio.sleep(0)
-
-    def _speed(self) -> int:
-        """Return the speed that whoever opened the line reads it at."""
-        slave = os.open(self.port, os.O_RDONLY | os.O_NOCTTY | os.O_NONBLOCK)
-        try:
-            speed = SPEEDS[termios.tcgetattr(slave)[5]]
-        finally:
-            os.close(slave)
-        if speed not in self.speeds:
-            self.speeds.append(speed)
-        return speed
-
-
-def a_level(family: str, **differs: object) -> Stranger:
-    """Return an invented one in degrees, of a certain speed, on a clean line."""
-    found = next(
-        level
-        for level in map(stranger, range(1, 300))
-        if (level.family, level.meaning.unit) == (family, "deg") and not level.meaning.sideways
-    )
-    return replace(found, rate_hz=8.0, line_noise=0.0, **differs)  # type: ignore[arg-type]
+from tests.levels.stage import Stage, a_level
 
 
 @pytest.mark.parametrize(("family", "baud"), [("text", 19200), ("binary", 115200)])
@@ -171,7 +65,7 @@ async def test_a_person_who_leaves_leaves_the_recording(tmp_path: Path) -> None:
     stage.line.close()
     assert not (tmp_path / "mine.toml").exists()
     assert [mark.motion for mark in read_marks(tmp_path / "mine.marks")] == ["still", "tilt"]
-    assert heard_of(tmp_path / "mine.log").chunks
+    assert heard_of(tmp_path / "mine.log")[0].chunks
 
 
 async def test_a_level_that_says_nothing_is_not_asked(tmp_path: Path) -> None:
@@ -183,7 +77,8 @@ async def test_a_level_that_says_nothing_is_not_asked(tmp_path: Path) -> None:
 
 
 async def test_no_port_and_files_that_exist(tmp_path: Path) -> None:
-    dialog = Dialog(str(tmp_path / "none"), Stage(a_level("text"), []), io.StringIO(), None, QUICK)
+    none = ByWire(str(tmp_path / "none"), QUICK)
+    dialog = Dialog(none, Stage(a_level("text"), []), io.StringIO())
     with pytest.raises(OutsideError, match="none"):
         await dialog.run(Files(tmp_path / "mine"))
     (tmp_path / "mine.svg").write_text("mine", "utf-8")
