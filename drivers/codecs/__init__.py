@@ -8,6 +8,9 @@ A codec is found by the name in a profile's `[format] codec`: "nmea-xdr" is the 
 
 So a new format is one new file here, and no other room changes. Channels from 250 on are the
 same for every format: battery, signal strength and device information of a Bluetooth link.
+
+What several formats share is in modules whose names begin with a line below; what of it is meant for
+other rooms has its name here.
 """
 
 import importlib
@@ -16,12 +19,21 @@ import pkgutil
 from pydantic import ValidationError
 
 from drivers.codecs._aside import BATTERY_CHANNEL, INFORMATION_CHANNEL, SIGNAL_CHANNEL, Aside
+from drivers.codecs._checks import check, checks_of
 from shared.errors import BadInputError
 from shared.model import first_problem
 from shared.profile import LevelProfile
 from shared.samples import Codec
 
-__all__ = ["BATTERY_CHANNEL", "INFORMATION_CHANNEL", "SIGNAL_CHANNEL", "make", "names"]
+__all__ = [
+    "BATTERY_CHANNEL",
+    "INFORMATION_CHANNEL",
+    "SIGNAL_CHANNEL",
+    "check",
+    "checks_of",
+    "make",
+    "names",
+]
 
 
 def names() -> list[str]:

@@ -81,6 +81,12 @@ def check(name: CheckName) -> tuple[int, Check]:
     return parameters.width // 8, crc_function(parameters)
 
 
+def checks_of(size: int) -> list[str]:
+    """Return the names of all checks of so many bytes, the usual ones first."""
+    usual = [name for name in NAMES if name != "none"]
+    return [name for name in (*usual, *CATALOGUE) if check(name)[0] == size]
+
+
 def _reflect(value: int, width: int) -> int:
     return int(f"{value:0{width}b}"[::-1], 2)
 

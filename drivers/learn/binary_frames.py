@@ -9,11 +9,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from drivers.codecs._checks import check
+from drivers.codecs import check, checks_of
 from drivers.learn.asked import Heard
 from drivers.learn.frames import FEWEST, Column, Frames
 from drivers.learn.stream import NS, Bytes, Stream
-from drivers.learn.text_frames import every_check
 
 _SHORTEST, _LONGEST = 4, 96
 _LENGTHS, _BEGINNINGS, _SAMPLE = 10, 8, 16
@@ -219,7 +218,7 @@ def _check_of(
     same thing over and over, and what agrees with that by chance agrees often.
     """
     for width in (4, 2, 1):
-        for name in every_check(width):
+        for name in checks_of(width):
             for begins in range(min(_FARTHEST_START, size - width - 1) + 1):
                 for order in _orders(width):
                     if _agree(sample, name, begins, width, order) >= _PASSING:

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from drivers.codecs._checks import check
+from drivers.codecs import check
 from drivers.learn.asked import Heard
 from drivers.learn.binary_frames import binary_frames
 from drivers.learn.frames import Frames

@@ -8,8 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from drivers.codecs._checks import NAMES, check
-from drivers.codecs._crc_catalogue import CATALOGUE
+from drivers.codecs import check, checks_of
 from drivers.learn.frames import FEWEST, Column, Frames
 from drivers.learn.stream import Stream
 
@@ -137,7 +136,7 @@ def _checked(lines: list[_Line]) -> tuple[str, list[_Line]]:
     if len(there) < 0.5 * len(lines):
         return "", lines
     digits = Counter(len(tail[1]) for _, tail in there).most_common(1)[0][0]
-    for name in every_check(digits // 2):
+    for name in checks_of(digits // 2):
         good = [
             _Line(line.start, line.after, line.body[: tail.start()])
             for line, tail in there
@@ -146,12 +145,6 @@ def _checked(lines: list[_Line]) -> tuple[str, list[_Line]]:
         if len(good) >= _LEAST_CHECKED * len(there):
             return name, good
     return "", lines
-
-
-def every_check(size: int) -> list[str]:
-    """Return the names of all checks of so many bytes, the usual ones first."""
-    usual = [name for name in NAMES if name != "none"]
-    return [name for name in (*usual, *CATALOGUE) if check(name)[0] == size]
 
 
 def _text(line: bytes) -> str:

@@ -6,6 +6,7 @@ The contracts stand in `pyproject.toml`; a room that is yet to come is written `
 import fnmatch
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -26,6 +27,7 @@ CONTRACTS = [contract for contract in EVERY if contract["type"] == "forbidden"]
 LAYERS = [contract for contract in EVERY if contract["type"] == "layers"]
 ROOTS: list[str] = CONFIG["root_packages"]
 TO_COME = ".**"
+_PRIVATE = re.compile(r"^\s*(?:from|import) ([a-z][\w.]*)\.(_(?!_)\w+)", re.MULTILINE)
 
 
 def folders() -> list[str]:
@@ -73,6 +75,17 @@ def test_a_room_that_has_come_is_named_plainly() -> None:
             if name.endswith(TO_COME) and name.removesuffix(TO_COME) in rooms:
                 late.add(name)
     assert sorted(late) == [], "write these without .** in pyproject.toml, everywhere"
+
+
+def test_a_private_module_is_imported_by_its_own_room_alone() -> None:
+    paths = (path for root in ROOTS for path in (ROOT / root).rglob("*.py"))
+    found = [
+        f"{path.relative_to(ROOT)}: {room}.{name}"
+        for path in paths
+        for room, name in _PRIVATE.findall(path.read_text("utf-8"))
+        if room != ".".join(path.parent.relative_to(ROOT).parts)
+    ]
+    assert found == []
 
 
 def test_no_stale_exception_passes() -> None:
