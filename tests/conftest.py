@@ -34,6 +34,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         left = [i for i in items if i not in kept]
         config.hook.pytest_deselected(items=left)
         items[:] = kept
+    if hasattr(config, "workerinput"):  # whole runs mostly wait: begun first, others work meanwhile
+        items.sort(key=lambda item: not item.nodeid.startswith("tests/whole/"))
 
 
 def pytest_terminal_summary(
