@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daemon.session.begin import Before
-from daemon.session.parts import filled, otherwise, taken_over
+from daemon.session.parts import Known, filled, otherwise, taken_over
 from shared.errors import BadInputError
 from shared.job import Job
 
@@ -17,18 +17,12 @@ def before(job_path: Path, job: Job) -> Before:
     """Return what is known of the job's hub; nothing where it names none, or nobody set it here."""
     if not job.propeller.hub:
         return Before()
-    from daemon.sheet.shelf import settings_in
-
-    try:
-        settings, _ = settings_in(job_path.parent)
-    except BadInputError:
-        return Before()
-    of_hub = [one for one in settings if one.hub == job.propeller.hub]
-    if not of_hub:
+    of_hub = _settings_of(job_path.parent, job.propeller.hub)
+    known = _known(of_hub)
+    if known is None:
         return Before()
     was_set = [one for one in of_hub if not one.read_only]
-    then = reduce(lambda earlier, later: filled(later, earlier), (one.propeller for one in of_hub))
-    when = of_hub[-1].day
+    then, when = known.propeller, known.when
     taken = taken_over(job.propeller, then, when)
     now = filled(job.propeller, then)
     return Before(
@@ -37,6 +31,29 @@ def before(job_path: Path, job: Job) -> Before:
         remarks=(*([taken] if taken else []), *otherwise(now, then, when)),
         parts=then,
     )
+
+
+def known_of(folder: Path, hub: str) -> Known | None:
+    """Return a hub's parts as its sessions in a folder have them; None where there is none."""
+    return _known(_settings_of(folder, hub))
+
+
+def _settings_of(folder: Path, hub: str) -> list["Setting"]:
+    from daemon.sheet.shelf import settings_in
+
+    try:
+        settings, _ = settings_in(folder)
+    except BadInputError:
+        return []
+    return [one for one in settings if one.hub == hub]
+
+
+def _known(of_hub: list["Setting"]) -> Known | None:
+    """Return the last, with what it leaves out as it was before."""
+    if not of_hub:
+        return None
+    each = (one.propeller for one in of_hub)
+    return Known(reduce(lambda earlier, later: filled(later, earlier), each), of_hub[-1].day)
 
 
 def pulled_alike(settings: list["Setting"]) -> float | None:

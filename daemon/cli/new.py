@@ -1,6 +1,7 @@
 """`stillblade new`: a job by questions and answers."""
 
 import sys
+from functools import partial
 from pathlib import Path
 
 
@@ -18,6 +19,7 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
         Seconds for which the air is listened to for Bluetooth levels; 0 leaves it out.
     """
     from daemon.cli import offered_jobs
+    from daemon.cli.before import known_of
     from daemon.cli.options import check
     from daemon.cli.stops import until_stopped
     from daemon.dialog.conversation import checked, new_job
@@ -34,7 +36,8 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
         except ValueError as error:
             check(False, "JOB", str(error).rstrip("."))
     terminal = Lines(sys.stdin.fileno(), sys.stdout)
-    work = new_job(terminal, Surroundings(PATIENT, air), job, wall()[:10])
+    recall = partial(known_of, job.parent if job is not None else Path())
+    work = new_job(terminal, Surroundings(PATIENT, air), job, wall()[:10], recall)
     try:
         path, _ = until_stopped(work)
     except EOFError:

@@ -14,6 +14,7 @@ from daemon.dialog import finding, understood
 from daemon.dialog.asking import Asked, Question, Talk
 from daemon.dialog.filed import write_new
 from daemon.dialog.finding import Surroundings
+from daemon.dialog.hub_and_parts import Recall, nothing_known
 from daemon.dialog.line_by_line import Lines
 from daemon.dialog.propeller import Tables, propeller
 from daemon.dialog.trying import Tried, tried
@@ -52,10 +53,17 @@ class Made:
     tried: Sequence[Tried]
 
 
-async def new_job(terminal: Lines, around: Surroundings, job: Path | None, day: str) -> Path:
+async def new_job(
+    terminal: Lines,
+    around: Surroundings,
+    job: Path | None,
+    day: str,
+    recall: Recall = nothing_known,
+) -> Path:
     """Ask for a job and write it; return its path.
 
     job: the file to be written, where that is known already.
+    recall: says what is known of a hub.
 
     Raises:
         EOFError: the answers ended before the job was whole; nothing was written.
@@ -67,7 +75,7 @@ async def new_job(terminal: Lines, around: Surroundings, job: Path | None, day: 
     async def conversation(talk: Talk) -> Made:
         level = await finding.level(talk, terminal, around)
         checks = await tried(talk, terminal, level, around.patience)
-        tables = await propeller(talk)
+        tables = await propeller(talk, recall)
         path = job or await _file(talk, tables["name"])
         made = _made(path, tables, level, checks, day)
         await _looked_through(talk, made)

@@ -4,6 +4,7 @@ from typing import Any
 
 from daemon.dialog import drawings, understood
 from daemon.dialog.asking import Question, Talk
+from daemon.dialog.hub_and_parts import Recall, nothing_known, parts
 
 Tables = dict[str, Any]
 """Tables of a job file by name, as they are written."""
@@ -14,8 +15,11 @@ FROM_THE_MANUAL = (
 )
 
 
-async def propeller(talk: Talk) -> Tables:
-    """Ask for everything a job says of the work, and return its tables without the level's."""
+async def propeller(talk: Talk, recall: Recall = nothing_known) -> Tables:
+    """Ask for everything a job says of the work, and return its tables without the level's.
+
+    recall: says what is known of a hub.
+    """
     tables: Tables = await _record(talk)
     blades = await talk.ask(
         Question(
@@ -25,7 +29,8 @@ async def propeller(talk: Talk) -> Tables:
             lambda text: understood.whole(text, 2, 6),
         )
     )
-    tables["propeller"] = await _propeller(talk, blades)
+    told = await _propeller(talk, blades)
+    tables["propeller"] = told | await parts(talk, told, recall)
     tables["target"] = await _target(talk)
     tables["setup"] = {"reference": await _reference(talk)}
     tables["plan"] = await _plan(talk, blades)

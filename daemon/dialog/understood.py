@@ -166,6 +166,16 @@ def labels(text: str, blades: int) -> list[str]:
     return found
 
 
+def listed(text: str, count: int) -> list[str]:
+    """Return words between commas, so many where a count is given, or none at all."""
+    found = [one.strip() for one in said(text).split(",")] if text else []
+    if "" in found:
+        raise ValueError("Between two commas something has to stand, such as none.")
+    if found and count and len(found) != count:
+        raise ValueError(f"That names {len(found)}, and there are {count} blades.")
+    return found
+
+
 def clamps(text: str, blades: int) -> list[list[int]]:
     """Return which blades one tightening turns together; [] means all of them.
 

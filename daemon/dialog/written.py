@@ -93,7 +93,9 @@ def _propeller(table: Tables) -> list[Line]:
         lines.append(Line("radius_m", table["radius_m"], "of the station, from the hub's centre"))
     if table["labels"]:
         lines.append(Line("labels", table["labels"], "blade 1 first"))
-    return lines
+    why = {"hub": "what is known of it is taken from its sessions", "serials": "blade 1 first"}
+    parts = ("hub", "serials", "halves", "match_marks", "shims", "damage")
+    return lines + [Line(key, table[key], why.get(key, "")) for key in parts if table.get(key)]
 
 
 def _target(table: Tables) -> list[Line]:

@@ -1,6 +1,7 @@
 """The parts of a hub: what a job leaves out is taken from the last session, what is otherwise is said. Pure."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from shared.job import Propeller
 
@@ -13,6 +14,14 @@ REMEMBERED = {
 }
 """Keys of [propeller] that are asked for once, and what they are called. Damage is not among them: what
 was found the last time says nothing of today."""
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A hub as its sessions left it: the propeller with its parts, and the day, for people, of the last."""
+
+    propeller: Propeller
+    when: str
 
 
 def filled(now: Propeller, then: Propeller) -> Propeller:

@@ -29,7 +29,7 @@ from tests.whole.program import Level
 
 ANSWERS = [
     "Three blades", "", "", "3", "pusher", "anticlockwise", "at the mark", "", "",
-    "21", "0.2", "0.2", "none", "1 2, 3", "together", "yes", "hub", "6", "12 Nm", "50 100",
+    "", "21", "0.2", "0.2", "none", "1 2, 3", "together", "yes", "hub", "6", "12 Nm", "50 100",
     "yes", "rim", "4", "40 in-lb", "100", "no",
 ]  # fmt: skip
 

@@ -22,6 +22,7 @@ ITS_PROPELLER = (
     ("At which station", "150 mm in from the tip"),
     ("hub's centre, with its unit", "620 mm"),
     ("names for the 2 blades", "green, yellow"),
+    ("hub's serial number", ""),
     ("Which blade angle", "17.5"),
     ("How far off may one blade be", "0,3"),
     ("How far may any two blades differ", "0.2"),
