@@ -1,7 +1,7 @@
 """Frames of a recording, their numbers as columns, and how a profile would say where these stand."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Protocol
 
 from drivers.learn.stream import Floats
@@ -56,6 +56,8 @@ class Frames:
         raw: the bytes of each frame, ends and checks included.
         checked: frames whose check agreed; 0 where there is no check.
         says: the framing in words.
+        part: these are some of frames that are tried whole as well; only where that finds nothing
+            does what is found here count.
     """
 
     times_s: Floats
@@ -66,4 +68,4 @@ class Frames:
     check: str = ""
     checked: int = 0
     damaged: int = 0
-    notes: tuple[str, ...] = field(default=())
+    part: bool = False

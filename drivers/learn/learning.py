@@ -9,6 +9,7 @@ from drivers.learn.asked import Candidate, Heard, Mark, Outcome, asking
 from drivers.learn.binary_frames import binary_frames, notifications
 from drivers.learn.explained import Explanation, explanations, vector
 from drivers.learn.frames import CHECKED, FEWEST, Frames
+from drivers.learn.json_frames import json_frames
 from drivers.learn.motions import Windows, following
 from drivers.learn.proof import halves, proved
 from drivers.learn.scales import Scaled, ranked, scaled, wrapped
@@ -40,12 +41,12 @@ def learn(heard: Heard, marks: Sequence[Mark]) -> Outcome:
     framings = list(framed(heard))
     if not framings:
         return _nothing("no frames: neither lines of text nor frames with a check were found in it")
-    best: Outcome | None = None
-    for frames in framings:
-        found = within(frames, heard, marks)
-        if found.candidates and _better(found, best):
-            best = found
-    return best or _nothing(_why_not(framings))
+    for part in (False, True):
+        tried = [within(frames, heard, marks) for frames in framings if frames.part is part]
+        found = [outcome for outcome in tried if outcome.candidates]
+        if found:
+            return max(found, key=lambda outcome: outcome.candidates[0].fit)
+    return _nothing(_why_not(framings))
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +77,6 @@ def _nothing(why: str) -> Outcome:
     return Outcome((), certain=False, ask=None, not_found_why=f"not found: {why}")
 
 
-def _better(found: Outcome, than: Outcome | None) -> bool:
-    return than is None or found.candidates[0].fit > than.candidates[0].fit
-
-
 def _why_not(framings: Sequence[Frames]) -> str:
     if all(len(set(frames.raw)) == 1 for frames in framings):
         return "it sends the same all the time"
@@ -89,7 +86,7 @@ def _why_not(framings: Sequence[Frames]) -> str:
 def framed(heard: Heard) -> Iterator[Frames]:
     """Yield the ways to cut what was heard into frames."""
     stream = joined(heard)
-    texts = list(text_frames(stream))
+    texts = list(json_frames(stream)) or list(text_frames(stream))
     yield from texts
     if texts:
         return

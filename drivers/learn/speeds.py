@@ -7,6 +7,7 @@ from drivers.codecs import check
 from drivers.learn.asked import Heard
 from drivers.learn.binary_frames import binary_frames
 from drivers.learn.frames import Frames
+from drivers.learn.json_frames import json_frames
 from drivers.learn.stream import joined
 from drivers.learn.text_frames import text_frames
 
@@ -43,7 +44,8 @@ def speeds(heard: Mapping[int, bytes]) -> list[Speed]:
 def _speed(baud: int, data: bytes) -> Speed | None:
     if not data:
         return None
-    framings = list(text_frames(joined(Heard([(0, data)])), FEWEST))
+    stream = joined(Heard([(0, data)]))
+    framings = list(json_frames(stream, FEWEST)) or list(text_frames(stream, FEWEST))
     if not framings:
         data = data[:_ENOUGH]
         framings = list(binary_frames(joined(Heard([(0, data)])), FEWEST, tries=_TRIES))

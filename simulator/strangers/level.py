@@ -3,12 +3,11 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, Protocol
 
 from simulator.draws import Draws
 from simulator.strangers import binary_form, meaning, text_form
 from simulator.strangers.beside import Beside, Others
-from simulator.strangers.binary_form import BinaryForm
 from simulator.strangers.meaning import Convention, Meaning, Unit
 from simulator.strangers.person import NS, Asked, Motion, Performer
 from simulator.strangers.poses import Pose
@@ -45,6 +44,14 @@ _RADIO_PACKET = 20
 _READ_EVERY_S = 0.03
 
 
+class OtherForm(Protocol):
+    """How the numbers of a sample become bytes."""
+
+    def frame(self, values: dict[str, float], /) -> bytes:
+        """Return the bytes of one sample."""
+        ...
+
+
 @dataclass(slots=True)
 class Stranger:
     """A level of an invented format.
@@ -58,7 +65,7 @@ class Stranger:
     seed: int
     family: Family
     meaning: Meaning
-    form: TextForm | BinaryForm
+    form: TextForm | OtherForm
     others: tuple[Beside, ...]
     rate_hz: float
     baud: int
@@ -127,7 +134,7 @@ def stranger(seed: int) -> Stranger:
     means = meaning.drawn(draws, unit, convention)
     others = tuple(name for name in _BESIDE if draws.chance(0.25))
     family = draws.one_of(_FAMILIES)
-    form: TextForm | BinaryForm
+    form: TextForm | OtherForm
     if family in {"text", "text notification"}:
         form = text_form.drawn(draws, means, others)
     else:

@@ -1,0 +1,63 @@
+"""Formats that are met more seldom: learned right, or not claimed; see `simulator/strangers/rarer.py`."""
+
+import json
+from collections.abc import Callable
+
+import pytest
+
+from drivers import profiles
+from drivers.learn.asked import Heard, Mark, Outcome
+from drivers.learn.learning import learn
+from simulator.draws import Draws
+from simulator.strangers.level import FULL, WALL_AND_FLOOR
+from simulator.strangers.person import NS, Performer
+from simulator.strangers.poses import Pose
+from simulator.strangers.rarer import RARER, rarer
+from tests.learn.truth import given, motions, wrong
+
+RATE_HZ = 10.0
+
+
+@pytest.mark.parametrize("seed", range(1, 5))
+@pytest.mark.parametrize("kind", RARER)
+def test_a_rarer_format_is_learned_right(kind: str, seed: int) -> None:
+    level = rarer(kind, seed)
+    link = "serial" if level.baud else "ble-notify"
+    outcome = learn(*given(level.heard(motions(seed)), link, level.baud))
+    assert wrong(level, outcome) == ""
+
+
+def learned_of(sends: Callable[[int, Pose, Draws], bytes]) -> Outcome:
+    """Return what is learned of a level on a line that sends this."""
+    draws = Draws(5, 4)
+    performance = Performer(draws).show((*FULL, *WALL_AND_FLOOR))
+    times = [number / RATE_HZ for number in range(int(performance.length_s * RATE_HZ))]
+    chunks = [
+        (round(t_s * NS), sends(number, performance.at(t_s, draws), draws))
+        for number, t_s in enumerate(times)
+    ]
+    return learn(Heard(chunks), [Mark(*asked) for asked in performance.asked])
+
+
+def a_line(**numbers: object) -> bytes:
+    return json.dumps(numbers).encode() + b"\n"
+
+
+def test_objects_with_the_same_keys_are_told_apart_by_a_text() -> None:
+    def sends(number: int, pose: Pose, draws: Draws) -> bytes:
+        if number % 2:
+            return a_line(of="cell", value=3.7 + draws.normal(0.01))
+        return a_line(of="tilt", value=round(pose.end_deg + draws.normal(0.02), 2))
+
+    options = profiles.read(learned_of(sends).candidates[0].profile, "learned").format.options
+    assert options == {"only": {"of": "tilt"}}
+
+
+def test_a_text_that_changes_with_the_motion_takes_no_object_away() -> None:
+    def sends(_number: int, pose: Pose, draws: Draws) -> bytes:
+        angle = round(pose.end_deg + draws.normal(0.02), 2)
+        return a_line(is_at="rest" if abs(angle) < 2.0 else "work", angle=angle)
+
+    outcome = learned_of(sends)
+    assert outcome.certain
+    assert profiles.read(outcome.candidates[0].profile, "learned").format.options == {}
