@@ -159,12 +159,11 @@ def told(learned: Learned, marks: Sequence[Mark], files: Files, out: TextIO) -> 
 def _found(outcome: Outcome) -> list[str]:
     """Return what was found, how sure it is, and what is not verified."""
     best, rivals = outcome.candidates[0], outcome.candidates[1:]
+    rate = f"{best.rate_hz:.1f} samples a second" if best.rate_hz else "it sends only on a change"
+    noise = f", noise {best.noise_deg:.3g} deg at rest" if best.rate_hz else ""
     lines = [
         f"found: {best.says}",
-        (
-            f"  {best.rate_hz:.1f} samples a second, last digit {best.resolution_deg:.4g} deg, "
-            f"noise {best.noise_deg:.3g} deg at rest"
-        ),
+        f"  {rate}, last digit {best.resolution_deg:.4g} deg{noise}",
     ]
     lines += [f"  {line}" for line in best.unverified]
     lines += [f"it may also be: {rival.says}" for rival in rivals]

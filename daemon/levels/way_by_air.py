@@ -6,7 +6,7 @@ from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from typing import Any
 
-from daemon.levels.ways import Kept, Say, Take, Tempo
+from daemon.levels.ways import MOVE_IT, SILENT, Kept, Say, Take, Tempo
 from drivers.codecs import BATTERY_CHANNEL
 from drivers.learn.asked import Heard
 from drivers.links.air import shared_air
@@ -17,6 +17,8 @@ from shared.errors import OutsideError
 
 LISTEN_S = 5.0
 """Untouched, once it is connected."""
+MOVED_S = 8.0
+"""In motion, where nothing came."""
 
 
 class ByAir:
@@ -96,22 +98,22 @@ class ByAir:
             ) from error
 
     async def _sends(self, say: Say, tempo: Tempo) -> bool:
-        """Listen to it at rest, and say what it is that sends."""
-        await tempo.wait(LISTEN_S)
+        """Listen to it at rest, and in motion where nothing came; say what it is that sends."""
         device = self._device
+        if not device.sending:
+            say("it offers nothing that sends: not found")
+            return False
+        await tempo.wait(LISTEN_S)
+        if not device.angle_may_be_there:
+            say(MOVE_IT)
+            await tempo.wait(MOVED_S)
         for channel, one in enumerate(device.sending):
             count = device.counts[channel]
             name = f" ({one.name})" if one.name else ""
             say(f"  {one.uuid}{name}: {f'{count} notifications' if count else 'nothing'}")
-        if any(
-            device.counts[n] for n, one in enumerate(device.sending) if one.uuid != short(BATTERY)
-        ):
-            return True
-        if device.sending:
-            say("it sends nothing by itself: switch it on, let it stream; it is never asked")
-        else:
-            say("it offers nothing that sends: not found")
-        return False
+        if not device.angle_may_be_there:
+            say(SILENT)
+        return device.angle_may_be_there
 
 
 class _Device(Listener):
@@ -129,6 +131,12 @@ class _Device(Listener):
         self.counts = Counter[int]()
         self.there = asyncio.Event()
         self.broke = ""
+
+    @property
+    def angle_may_be_there(self) -> bool:
+        """Something came that is not the battery."""
+        sent = [one.uuid for channel, one in enumerate(self.sending) if self.counts[channel]]
+        return any(uuid != short(BATTERY) for uuid in sent)
 
     def offers(self, device: str, found: list[Offered]) -> None:
         """Number what can send; a number once given stays."""

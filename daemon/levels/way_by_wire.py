@@ -5,7 +5,7 @@ from collections.abc import AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
 
-from daemon.levels.ways import Kept, Say, Take, Tempo
+from daemon.levels.ways import MOVE_IT, SILENT, Kept, Say, Take, Tempo
 from drivers.learn.asked import Heard
 from drivers.learn.speeds import USUAL, speeds
 from drivers.links.patience import PATIENT, Patience
@@ -53,9 +53,23 @@ class ByWire:
         return (Heard([(t_ns, data) for t_ns, _, data in kept], "serial", self._baud),)
 
     async def _speed(self, take: Take, say: Say, tempo: Tempo) -> bool:
-        """Listen at the usual speeds; tell whether something could be read at one."""
-        heard: dict[int, bytes] = {}
+        """Listen at the usual speeds, at rest and in motion; tell whether one of them was found."""
         say(f"listening to {self._path}; nothing is sent to it")
+        heard = await self._at_speeds(take, say, tempo)
+        if not any(heard.values()):
+            say(MOVE_IT)
+            heard = await self._at_speeds(take, say, tempo)
+        ranked = await asyncio.to_thread(speeds, heard)
+        if ranked:
+            self._baud = ranked[0].baud
+            return True
+        read = "what it sends could not be read at any of these speeds: not found"
+        say(read if any(heard.values()) else SILENT)
+        return False
+
+    async def _at_speeds(self, take: Take, say: Say, tempo: Tempo) -> dict[int, bytes]:
+        """Return what is heard at each speed, up to the first at which it can surely be read."""
+        heard: dict[int, bytes] = {}
         for baud in USUAL:
             heard[baud] = await self._listened(baud, take, tempo)
             best = await asyncio.to_thread(speeds, {baud: heard[baud]})
@@ -63,15 +77,7 @@ class ByWire:
             say(f"  at {baud}: {says if heard[baud] else 'nothing'}")
             if best and best[0].read >= SURE:
                 break
-        ranked = await asyncio.to_thread(speeds, heard)
-        if ranked:
-            self._baud = ranked[0].baud
-            return True
-        if any(heard.values()):
-            say("what it sends could not be read at any of these speeds: not found")
-        else:
-            say("it sends nothing by itself: switch it on, let it stream; it is never asked")
-        return False
+        return heard
 
     async def _listened(self, baud: int, take: Take, tempo: Tempo) -> bytes:
         data = bytearray()

@@ -15,6 +15,17 @@ Say = Callable[[str], None]
 Kept = tuple[int, int, bytes]
 """Nanoseconds since the motions began, channel, bytes."""
 
+MOVE_IT = (
+    "Nothing came while it lay still. Some levels send only on a change: tilt it to and fro, "
+    "without a pause, until it is heard ..."
+)
+SILENT = (
+    "not found: it sends nothing by itself, neither at rest nor in motion. Switch it on, let it "
+    "stream. One that sends only when its button is pressed, or that has to be asked (polled), is "
+    "not learned, because nothing is ever sent to it unasked: its profile is written by hand, with "
+    "what to ask in [ask]."
+)
+
 
 class Tempo(Protocol):
     """The clock of a dialog: nanoseconds that never go back, and a wait."""

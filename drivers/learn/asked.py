@@ -53,7 +53,7 @@ class Candidate:
         convention, unit, scale: as the profile has them.
         unverified: what of it was not proven, in sentences.
         noise_deg: standard deviation of one sample at rest.
-        rate_hz: samples a second.
+        rate_hz: samples a second; 0 of a level that sends only on a change, whose noise is not known.
         resolution_deg: smallest step it sends.
         fit: logarithm of how likely it is, for ranking; only differences mean anything.
     """

@@ -106,15 +106,33 @@ def binary_frames(
     if len(data) < fewest * _SHORTEST:
         return
     best: _Framing | None = None
+    begins = _chunks_begin(stream)
     for size in _lengths(data, fewest)[:tries]:
         for first in _beginnings(data, size)[:tries]:
             found = _framing(data, size, first, fewest)
-            if found is not None and (best is None or found.rank > best.rank):
+            if found is not None and (best is None or _better(found, best, begins)):
                 best = found
         if best is not None and best.check != "none" and best.share > 2 * _LEAST:
             break
     if best is not None:
         yield _frames(stream, best)
+
+
+def _chunks_begin(stream: Stream) -> NDArray[np.bool_]:
+    """Return at which bytes something came after a pause."""
+    begins = np.zeros(len(stream.data) + 1, dtype=np.bool_)
+    begins[[0, *stream.ends]] = True
+    return begins
+
+
+def _better(found: "_Framing", than: "_Framing", begins: NDArray[np.bool_]) -> bool:
+    """Tell which is the likelier; of two that are as likely, where frames begin after a pause.
+
+    Without a check the end of a frame and the beginning of the next are one to the eye, and who
+    takes the one for the other shows every angle a frame late.
+    """
+    after, before = (round(float(np.mean(begins[one.starts])), 1) for one in (found, than))
+    return (found.rank, after) > (than.rank, before)
 
 
 def _lengths(data: Bytes, fewest: int) -> list[int]:

@@ -58,6 +58,7 @@ class Frames:
         says: the framing in words.
         part: these are some of frames that are tried whole as well; only where that finds nothing
             does what is found here count.
+        on_change: it sends only on a change; what it sent last stands here again at even times.
     """
 
     times_s: Floats
@@ -69,3 +70,4 @@ class Frames:
     checked: int = 0
     damaged: int = 0
     part: bool = False
+    on_change: bool = False

@@ -9,6 +9,7 @@ from drivers.learn.asked import Candidate, Heard, Mark, Outcome, asking
 from drivers.learn.binary_frames import binary_frames, notifications
 from drivers.learn.explained import Explanation, explanations, vector
 from drivers.learn.frames import CHECKED, FEWEST, Frames
+from drivers.learn.held import held, sends_on_change
 from drivers.learn.json_frames import json_frames
 from drivers.learn.motions import Windows, following
 from drivers.learn.proof import halves, proved
@@ -102,6 +103,8 @@ def within(frames: Frames, heard: Heard, marks: Sequence[Mark]) -> Outcome:
     """Find what the numbers of one framing of a recording mean."""
     if len(frames.raw) < FEWEST:
         return _nothing("too few frames")
+    if sends_on_change(frames, marks):
+        frames = held(frames, marks)
     first, second = halves(frames)
     windows = Windows(first.times_s, marks)
     found = list(_explained(first, windows))

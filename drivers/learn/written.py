@@ -34,7 +34,12 @@ class Rest:
 
 
 def at_rest(one: Explanation, windows: Windows) -> Rest:
-    """Return noise, rate and resolution of the frames of an explanation."""
+    """Return noise, rate and resolution of the frames of an explanation.
+
+    What is sent only on a change shows neither noise nor rate: all of them 0.
+    """
+    if one.frames.on_change:
+        return Rest(0.0, 0.0, 0, 0.0, _last(one))
     still = windows.resting(windows.of("still")[0])
     shown = one.raised_deg[still]
     middle = float(np.median(shown))
@@ -99,6 +104,18 @@ def profile_text(
         *(f"{key} = {_toml(value)}" for key, value in one.mounting.items()),
         "",
         *_zero(one),
+        *_reporting(one, rest),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _reporting(one: Explanation, rest: Rest) -> list[str]:
+    if one.frames.on_change:
+        return [
+            "[reporting]  # it sent next to nothing while it lay still, so its noise is not known",
+            'mode = "on-change"',
+        ]
+    return [
         f"[noise]  # of {rest.n} samples at rest",
         f"sd_deg = {_number(round(rest.sd_deg, 5))}",
         f"lag1 = {_number(round(rest.lag1, 3))}",
@@ -107,14 +124,16 @@ def profile_text(
         "[reporting]",
         f"rate_hz = {_number(round(rest.rate_hz, 2))}",
     ]
-    return "\n".join(lines) + "\n"
 
 
 def _transport(heard: Heard, rest: Rest) -> list[str]:
     lines = ["[transport]", f"link = {_toml(heard.link)}"]
     if heard.link == "serial":
         lines.append(f"baud = {heard.baud}")
-    lines += [f"silent_after_s = {_number(round(max(1.0, 5.0 / rest.rate_hz), 1))}", ""]
+    if not rest.rate_hz:
+        lines.append("")
+    else:
+        lines += [f"silent_after_s = {_number(round(max(1.0, 5.0 / rest.rate_hz), 1))}", ""]
     if heard.link == "ble-notify":
         lines += ["[[channels]]", "number = 0"]
         if heard.service_uuid:
@@ -147,6 +166,8 @@ def _zero(one: Explanation) -> list[str]:
 
 def _sequence(one: Explanation) -> Column | None:
     """Return the level's own counter: a number that grows by one from frame to frame."""
+    if one.frames.on_change:
+        return None
     best: tuple[float, int, Column] | None = None
     for column in one.frames.columns:
         if any(column.overlaps(other) for other in one.fields.values()):

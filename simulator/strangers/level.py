@@ -60,6 +60,7 @@ class Stranger:
         seed: draws everything about it.
         baud: of a serial line; radio levels have none and it is 0.
         line_noise: share of the bytes that a bad line spoils.
+        change: it sends only when a number of the tilt has changed by so much; 0: all the time.
     """
 
     seed: int
@@ -70,14 +71,24 @@ class Stranger:
     rate_hz: float
     baud: int
     line_noise: float
+    change: float = 0.0
 
     def frames(self, poses: Sequence[tuple[float, Pose]], stream: int = 1) -> Iterator[bytes]:
-        """Return what it sends at these times (seconds) in these poses, a frame each."""
+        """Return what it sends at these times (seconds) in these poses, a frame each.
+
+        Nothing, where it sends only on a change and there was none; the first is one.
+        """
+        last: dict[str, float] = {}
         draws = Draws(self.seed, stream)
         beside = Others(self.others, Draws(self.seed, 2))
         for t_s, pose in poses:
-            numbers = self.meaning.numbers(pose, draws) | beside.numbers(t_s, pose)
-            if isinstance(self.form, TextForm):
+            tilt = self.meaning.numbers(pose, draws)
+            numbers = tilt | beside.numbers(t_s, pose)
+            stays = bool(last) and all(abs(tilt[r] - last[r]) < self.change for r in tilt)
+            last = last if stays else tilt
+            if stays:
+                yield b""
+            elif isinstance(self.form, TextForm):
                 yield self.form.line(numbers, self.meaning.roles, draws)
             else:
                 yield self.form.frame(numbers)
@@ -89,13 +100,14 @@ class Stranger:
         count = int(performance.length_s * self.rate_hz)
         times = [(index + draws.unit() * 0.1) / self.rate_hz for index in range(count)]
         poses = [(t_s, performance.at(t_s, draws)) for t_s in times]
-        sent = zip(times, self.frames(poses), strict=True)
-        return Heard(self.arriving(list(sent), draws), performance.asked)
+        sent = list(zip(times, self.frames(poses), strict=True))
+        sent = sent[1:] if self.change else sent  # it was switched on before anybody listened
+        return Heard(self.arriving(sent, draws), performance.asked)
 
     def arriving(self, sent: Sequence[tuple[float, bytes]], draws: Draws) -> list[Chunk]:
         """Cut what is sent as the link does, and spoil it as the line does."""
         if self.family == "notification":
-            return [(_ns(t_s), data) for t_s, data in sent]
+            return [(_ns(t_s), data) for t_s, data in sent if data]
         if self.family == "text notification":
             return [
                 (_ns(t_s), data[at : at + _RADIO_PACKET])

@@ -9,6 +9,7 @@ from drivers import profiles
 from drivers.learn.asked import Heard, Mark, Outcome
 from drivers.learn.learning import learn
 from simulator.draws import Draws
+from simulator.strangers.binary_form import BinaryForm
 from simulator.strangers.level import FULL, WALL_AND_FLOOR
 from simulator.strangers.person import NS, Performer
 from simulator.strangers.poses import Pose
@@ -61,3 +62,23 @@ def test_a_text_that_changes_with_the_motion_takes_no_object_away() -> None:
     outcome = learned_of(sends)
     assert outcome.certain
     assert profiles.read(outcome.candidates[0].profile, "learned").format.options == {}
+
+
+def test_frames_without_a_check_begin_after_a_pause() -> None:
+    """With the last byte of a sync taken for the end of the frame every angle would be a frame late."""
+    level = rarer("on change", 17)
+    assert isinstance(level.form, BinaryForm)
+    assert (level.form.check, level.form.sync) == ("", b"\x10\x02LP")
+    outcome = learn(*given(level.heard((*FULL, *WALL_AND_FLOOR)), "serial", level.baud))
+    assert wrong(level, outcome) == ""
+
+
+def test_numbers_that_come_only_with_a_motion_and_mean_nothing_are_not_found() -> None:
+    last = [Pose(0.0, 0.0)]
+
+    def sends(_number: int, pose: Pose, draws: Draws) -> bytes:
+        moved = abs(pose.end_deg - last[0].end_deg) + abs(pose.side_deg - last[0].side_deg) > 0.1
+        last[0] = pose
+        return a_line(shaken=round(draws.normal(20.0), 2)) if moved else b""
+
+    assert learned_of(sends).not_found_why.startswith("not found")

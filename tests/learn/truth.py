@@ -67,12 +67,14 @@ def shown_wrong(level: Stranger, text: str) -> str:
     times = [(float(at), pose) for at, pose in enumerate(p for p in poses for _ in range(_REPEATS))]
     frames = list(level.frames(times, stream=5))
     codec.feed(0, frames[0])
+    late: list[float] = []
     for number, pose in enumerate(poses):
         shown = []
         for frame in frames[number * _REPEATS : (number + 1) * _REPEATS]:
             samples = codec.feed(0, frame)
             tilts = [tilter.tilt(sample.values) for sample in samples]
             shown += [tilt.angle_deg for tilt in tilts if not isinstance(tilt, str)]
+        shown = shown or (late[-1:] if level.change else [])
         late = shown[len(shown) // 2 :]
         if not late:
             return f"nothing shown at {pose}"

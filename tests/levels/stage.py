@@ -13,11 +13,13 @@ from dataclasses import replace
 from daemon.levels.guided import FIRST, Dialog
 from daemon.levels.way_by_air import ByAir
 from daemon.levels.way_by_wire import ByWire
+from daemon.levels.ways import MOVE_IT
 from drivers.links.uuids import long_uuid
 from simulator.draws import Draws
 from simulator.line import Line
 from simulator.strangers.level import Stranger, stranger
 from simulator.strangers.person import NS, Motion, Performer
+from simulator.strangers.poses import Pose
 from simulator.strangers.speeds import read_at
 from tests.drivers.fake_air import World
 from tests.drivers.sinks import QUICK
@@ -43,6 +45,7 @@ class Acting:
         self._performer.show([("still", None)])
         self._moving_s = 0.0
         self._looked = 0
+        self._before: Pose | None = None
 
     async def answer(self) -> str | None:
         """Type the next answer."""
@@ -67,12 +70,18 @@ class Acting:
         at_s = [min(performance.length_s, moment) for moment in moved_s]
         self._moving_s += seconds
         poses = [performance.at(moment, self._draws) for moment in at_s]
-        sent = self.level.frames(
-            [(began_s + t, pose) for t, pose in zip(times, poses, strict=True)]
-        )
+        sent = self._sent([(began_s + t, pose) for t, pose in zip(times, poses, strict=True)])
         for t_s, frame in zip(times, sent, strict=True):
             self._now = round((began_s + t_s) * NS)
             await self._send(frame)
+
+    def _sent(self, poses: list[tuple[float, Pose]]) -> list[bytes]:
+        """Return a frame a pose; what it sends only on a change goes on from the pose before."""
+        if poses and self.level.change:
+            before = poses[0] if self._before is None else (poses[0][0], self._before)
+            self._before = poses[-1][1]
+            return list(self.level.frames([before, *poses]))[1:]
+        return list(self.level.frames(poses))
 
     def _all_shown(self) -> None:
         performance = self._performer.done
@@ -84,6 +93,8 @@ class Acting:
         said, self._looked = self.out.getvalue()[self._looked :], len(self.out.getvalue())
         if "on a level floor" in said or "Lay it on the surface" in said:
             return ("known", 90.0 if "Lay it on the surface" in said else 0.0)
+        if MOVE_IT in said:
+            return ("tilt", 40.0)
         asked = [(one.motion, one.deg) for one in FIRST if one.says in said]
         return asked[-1] if asked else None
 

@@ -15,6 +15,7 @@ from daemon.levels.guided import Dialog
 from daemon.levels.marks import marks_text, read_marks
 from daemon.levels.unknown import Files, heard_of, learn_recording
 from daemon.levels.way_by_wire import ByWire
+from daemon.levels.ways import MOVE_IT, SILENT
 from drivers import profiles
 from drivers.learn.asked import Heard, Mark
 from shared.errors import BadInputError, OutsideError
@@ -47,6 +48,21 @@ async def test_a_stranger_is_learned_from_plug_to_profile(
     assert (tmp_path / "again.toml").read_text("utf-8") == text
 
 
+async def test_a_level_that_sends_only_on_a_change_is_asked_to_be_moved(tmp_path: Path) -> None:
+    level = a_level("text", baud=9600, change=0.1)
+    level.meaning.noise_deg = 0.005
+    stage = Stage(level, ["", "", "", "", "", "90", "", ""])
+    assert await stage.dialog.run(Files(tmp_path / "mine")) == 0, stage.out.getvalue()
+    stage.line.close()
+    text = (tmp_path / "mine.toml").read_text("utf-8")
+    assert shown_wrong(level, text) == ""
+    assert 'mode = "on-change"' in text
+    assert "[noise]" not in text, "nobody has seen it"
+    said = stage.out.getvalue()
+    assert said.count(MOVE_IT) == 1
+    assert "it sends only on a change, last digit" in said
+
+
 async def test_without_a_known_slope_it_says_what_is_open(tmp_path: Path) -> None:
     level = a_level("text", baud=9600)
     stage = Stage(level, ["", "", "", "", "", ""])
@@ -71,7 +87,8 @@ async def test_a_person_who_leaves_leaves_the_recording(tmp_path: Path) -> None:
 async def test_a_level_that_says_nothing_is_not_asked(tmp_path: Path) -> None:
     stage = Stage(replace(a_level("text", baud=9600), rate_hz=0.01), [])
     assert await stage.dialog.run(Files(tmp_path / "mine")) == 1
-    assert "it sends nothing by itself" in stage.out.getvalue()
+    assert stage.out.getvalue().endswith(f"{SILENT}\n")
+    assert "polled" in SILENT
     assert stage.line.read() == b""
     stage.line.close()
 

@@ -13,6 +13,7 @@ from bleak.exc import BleakError
 from daemon.levels.guided import FIRST
 from daemon.levels.unknown import Files, heard_of, learn_recording
 from daemon.levels.way_by_air import ByAir
+from daemon.levels.ways import MOVE_IT, SILENT
 from drivers import profiles
 from drivers.learn.asked import Heard
 from drivers.learn.learning import learn_each
@@ -62,6 +63,15 @@ async def test_a_stranger_in_the_air_is_learned(family: str, tmp_path: Path) -> 
     assert {one.characteristic_uuid for one in heard_of(tmp_path / "mine.log")} == {"2a19", UUID}
 
 
+async def test_one_in_the_air_that_sends_only_on_a_change(tmp_path: Path) -> None:
+    level = a_level("notification", change=0.1)
+    level.meaning.noise_deg = 0.005
+    stage = AirStage(level, list(ALL))
+    assert await learned(stage, Files(tmp_path / "mine")) == 0, stage.out.getvalue()
+    assert stage.out.getvalue().count(MOVE_IT) == 1
+    assert shown_wrong(level, (tmp_path / "mine.toml").read_text("utf-8")) == ""
+
+
 async def test_a_motion_in_which_the_link_was_lost_is_made_again(tmp_path: Path) -> None:
     level = a_level("notification")
     stage = AirStage(level, ["", *ALL])
@@ -92,7 +102,7 @@ async def test_nothing_in_the_air_and_nothing_that_sends(tmp_path: Path) -> None
     stage.world.trouble = {"start_notify": [BleakError("refused")]}
     stage.level.rate_hz = 0.01  # its battery alone is heard
     assert await learned(stage, Files(tmp_path / "mine")) == 1
-    assert "it sends nothing by itself" in stage.out.getvalue()
+    assert SILENT in stage.out.getvalue()
     assert stage.world.written == []
     assert not (tmp_path / "mine.log").exists()
 
