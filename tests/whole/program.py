@@ -184,6 +184,7 @@ class Level:
         self._hurry = hurry
         self._random = random.Random(4)
         self._angle_deg: float | None = None
+        self._sent = 0
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._stream, daemon=True)
         self._thread.start()
@@ -195,6 +196,7 @@ class Level:
             else:
                 angle_deg = self._angle_deg + 0.02 * self._random.gauss(0.0, 1.0)
             self.line.write(self.written(angle_deg))
+            self._sent += 1
 
     def written(self, angle_deg: float) -> bytes:
         """What it sends for an angle."""
@@ -208,12 +210,18 @@ class Level:
     def carry(self) -> None:
         """It is in someone's hand."""
         self._angle_deg = None
-        time.sleep(0.5 / self._hurry)
+        self._send(25)
 
     def lay(self, angle_deg: float) -> None:
         """It lies still from now on."""
         self._angle_deg = angle_deg
-        time.sleep(0.3 / self._hurry)
+        self._send(15)
+
+    def _send(self, count: int) -> None:
+        """Let it send so many more: by the clock, a busy machine would cut a movement short."""
+        wanted, end = self._sent + count, time.monotonic() + PATIENCE_S
+        while self._sent < wanted and time.monotonic() < end:
+            time.sleep(0.002)
 
     def read(self, program: Running, angle_deg: float, **wanted: Any) -> dict[str, Any]:
         """One placement, until the program has taken it."""

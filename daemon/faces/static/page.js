@@ -57,7 +57,7 @@ function circle(bolts) {
   drawn = JSON.stringify(bolts);
   at("screen").classList.toggle("bolted", Boolean(bolts));
   const one = (name, given, text = "") => {
-    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    const made = document.createElementNS(at("bolts").namespaceURI, name);
     for (const key in given) made.setAttribute(key, given[key]);
     made.textContent = text;
     return made;
