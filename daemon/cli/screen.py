@@ -16,6 +16,8 @@ from shared.hands import Do
 from shared.plain import plain
 from shared.playback import Playback
 
+log = logging.getLogger("stillblade")
+
 KEPT = 100
 """So many of the newest warnings are kept while a screen is shown."""
 
@@ -50,6 +52,7 @@ async def show(
         here = sys.stdin is not None and not sys.stdin.closed
         commands = io.FileIO(sys.stdin.fileno(), closefd=False) if here else None
         await print_all(desk, Printer(sys.stdout, as_json=as_json), extra, commands)
+        offer_sheet(desk, record)
         return
     from daemon.cli.attachable import unharmed
     from daemon.cli.sounds import sound_of
@@ -83,6 +86,13 @@ async def play(playback: Playback, about: str) -> None:
         error = await ReplayApp(playback, about).run_async()
     if error is not None:
         raise error
+
+
+def offer_sheet(desk: Counter, record: Path | None) -> None:
+    """Name the command for the page of a session that has ended, in the log: nobody looks at a screen."""
+    last = desk.since(0)[-1:]
+    if record is not None and last and isinstance(last[0].body, Summary):
+        log.info("as a page, for the file: stillblade sheet %s", record)
 
 
 def what_follows(record: Path | None) -> list[str]:

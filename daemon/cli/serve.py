@@ -75,6 +75,7 @@ async def _served(
     from daemon.cli.attachable import attachable, publisher_of
     from daemon.cli.lines import Printer, headless
     from daemon.cli.run import work_on
+    from daemon.cli.screen import offer_sheet
     from daemon.faces.addresses import UNIX, address_of
 
     address = address_of(job, tcp=tcp or not UNIX)
@@ -89,6 +90,7 @@ async def _served(
             if place is not None:
                 show_code(place)
             await attachable(desk, address, begun.path.name, printed, ready, publisher, [page])
+            offer_sheet(desk, begun.path)
             alive.cancel()
 
     return await work_on(begun, face)
