@@ -9,7 +9,7 @@ from drivers.learn.binary_frames import binary_frames
 from drivers.learn.frames import Frames
 from drivers.learn.json_frames import json_frames
 from drivers.learn.stream import joined
-from drivers.learn.text_frames import text_frames
+from drivers.learn.text_frames import text_readings
 
 USUAL = (9600, 115200, 19200, 38400, 57600, 4800, 2400)
 """Speeds that levels talk at, the most usual first."""
@@ -45,14 +45,14 @@ def _speed(baud: int, data: bytes) -> Speed | None:
     if not data:
         return None
     stream = joined(Heard([(0, data)]))
-    framings = list(json_frames(stream, FEWEST)) or list(text_frames(stream, FEWEST))
-    if not framings:
+    readings = [list(json_frames(stream, FEWEST)), *text_readings(stream, FEWEST)]
+    if not any(readings):
         data = data[:_ENOUGH]
-        framings = list(binary_frames(joined(Heard([(0, data)])), FEWEST, tries=_TRIES))
-    if not framings:
-        return None
-    best = max(framings, key=lambda one: _read(one, data))
-    return Speed(baud, _read(best, data), best.says)
+        binary = binary_frames(joined(Heard([(0, data)])), FEWEST, tries=_TRIES)
+        readings = [[one] for one in binary]
+    read = [(sum(_read(one, data) for one in each if not one.part), each) for each in readings]
+    most, best = max(read, key=lambda each: each[0], default=(0.0, []))
+    return Speed(baud, most, best[0].says) if best else None
 
 
 def _read(frames: Frames, data: bytes) -> float:

@@ -22,7 +22,11 @@ _HEX = re.compile(r"(?<![0-9A-Za-z])[0-9A-Fa-f]{2,8}(?![0-9A-Za-z=:])")
 _GAP = "\0"
 _LABEL = re.compile(r"([A-Za-z_][A-Za-z0-9_]*)\s*[=:]?\s*\Z")
 _UNIT = re.compile(r"\s?(°|deg|rad|%|percent|mm/m|mg|m/s2|m/s²|g)(?![A-Za-z])")
-_LEAST_SHAPE, _LEAST_CHECKED = 0.35, 0.35
+_LEAST_ALIKE, _LEAST_CHECKED = 0.35, 0.35
+_SOUND = 0.9
+"""Where so many lines are of one shape the others are damaged ones."""
+_LEAST_SHAPE, _MOST_SHAPES = 0.08, 6
+"""Shares of the lines that are of any frequent shape, that have a check, and that are of one shape."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,19 +37,21 @@ class TextForm:
         shape: the line with a gap for every number.
         mark: decimal mark; "hex" where digits are hexadecimal.
         end: what ends a line, "" for CR and LF.
+        begins: what these lines begin with and lines of other shapes do not; "" where nothing tells.
     """
 
     shape: str
     mark: str
     end: str
     check: str
+    begins: str = ""
 
     def tables(self, fields: Mapping[str, Column]) -> tuple[str, dict[str, Any], dict[str, str]]:
         """Return codec, options and sources; see `drivers.learn.frames.Form`."""
         by_place = {column.start: role for role, column in fields.items()}
         parts = self.shape.split(_GAP)
         names = [by_place.get(place, f"n{place + 1}") for place in range(len(parts) - 1)]
-        pattern = parts[0] + "".join(
+        pattern = ("" if self.begins else parts[0]) + "".join(
             f"{{{name}}}{literal}" for name, literal in zip(names, parts[1:], strict=True)
         )
         options: dict[str, Any] = {"pattern": pattern}
@@ -56,6 +62,8 @@ class TextForm:
             options["digits"] = "hex signed" if signed else "hex"
         if self.check:
             options["checksum"] = "xor" if self.check == "xor8" else self.check
+        if self.begins:
+            options["begins"] = self.begins
         if self.end:
             options["end"] = self.end
         return "text-line", options, {role: role for role in fields}
@@ -71,7 +79,13 @@ class _Line:
 
 
 def text_frames(stream: Stream, fewest: int = FEWEST) -> Iterator[Frames]:
-    """Yield every reading of a stream as at least so many lines of text, the plainest first."""
+    """Yield every kind of at least so many lines of text in a stream, the plainest reading first."""
+    for reading in text_readings(stream, fewest):
+        yield from reading
+
+
+def text_readings(stream: Stream, fewest: int = FEWEST) -> Iterator[list[Frames]]:
+    """Yield the ways to read numbers in lines of text: of each, the lines of every shape."""
     if not _is_text(stream.data):
         return
     end, lines = _lines(stream.data, fewest)
@@ -81,8 +95,8 @@ def text_frames(stream: Stream, fewest: int = FEWEST) -> Iterator[Frames]:
     texts = [_text(line.body) for line in lines]
     for mark, expression in (("point", _POINT), (",", _COMMA), ("hex", _HEX)):
         if _worth(mark, texts):
-            found = _shaped(stream, lines, texts, mark, expression, end, name, fewest)
-            if found is not None:
+            found = list(_shaped(stream, lines, texts, mark, expression, end, name, fewest))
+            if found:
                 yield found
 
 
@@ -176,24 +190,51 @@ def _shaped(
     end: str,
     name: str,
     fewest: int,
-) -> Frames | None:
-    """Return the lines of the most frequent shape, None where no shape is frequent."""
+) -> Iterator[Frames]:
+    """Yield the lines of each frequent shape, the most frequent first."""
     shapes = [_shape(text, expression, name) for text in texts]
-    [(shape, often)] = Counter(shapes).most_common(1)
-    if often < max(fewest, _LEAST_SHAPE * len(lines)) or _GAP not in shape or "{" in shape:
-        return None
-    kept = [place for place, one in enumerate(shapes) if one == shape]
+    frequent = Counter(shapes).most_common(_MOST_SHAPES)
+    alike = sum(often for _, often in frequent if often >= _LEAST_SHAPE * len(lines))
+    if alike < _LEAST_ALIKE * len(lines):
+        return
+    for shape, often in frequent:
+        if often >= max(fewest, _LEAST_SHAPE * len(lines)) and _GAP in shape and "{" not in shape:
+            kept = [place for place, one in enumerate(shapes) if one == shape]
+            yield _of_shape(stream, lines, texts, kept, shape, mark, expression, end, name)
+
+
+def _of_shape(
+    stream: Stream,
+    lines: Sequence[_Line],
+    texts: Sequence[str],
+    kept: Sequence[int],
+    shape: str,
+    mark: str,
+    expression: re.Pattern[str],
+    end: str,
+    name: str,
+) -> Frames:
     rows = [expression.findall(texts[place]) for place in kept]
+    begins = _begins(lines, kept, shape)
     return Frames(
         times_s=np.array([stream.time_s(lines[place].after - 1) for place in kept]),
         raw=[stream.data[lines[place].start : lines[place].after] for place in kept],
         columns=list(_columns(rows, shape, mark)),
-        form=TextForm(shape, mark, end, name),
+        form=TextForm(shape, mark, end, name, begins),
         says=f"lines of text, {shape.replace(_GAP, '…').strip()!r}",
         check=name,
         checked=len(lines) if name else 0,
         damaged=len(lines) - len(kept),
     )
+
+
+def _begins(lines: Sequence[_Line], kept: Sequence[int], shape: str) -> str:
+    """Return what lines of a shape begin with and no other does; "" where none or nothing tells."""
+    literal = shape.partition(_GAP)[0]
+    begins = ("$" if lines[kept[0]].body[:1] == b"$" and literal[:1] != "$" else "") + literal
+    with_it = sum(one.body.startswith(begins.encode()) for one in lines)
+    alone = _SOUND * with_it <= len(kept) and literal == literal.strip() and literal.isascii()
+    return begins if literal and alone and with_it < _SOUND * len(lines) else ""
 
 
 def _shape(text: str, expression: re.Pattern[str], name: str) -> str:

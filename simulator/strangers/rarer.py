@@ -1,11 +1,12 @@
-"""Strangers of rarer formats, each with one of them instead of its own: objects of JSON, sending on a change."""
+"""Strangers of rarer formats, each with one of them instead of its own: JSON, lines of several kinds, sending on a change."""
 
 from collections.abc import Callable
 from dataclasses import replace
 
 from simulator.draws import Draws
-from simulator.strangers import json_form
+from simulator.strangers import json_form, kinds_form
 from simulator.strangers.level import Stranger, stranger
+from simulator.strangers.text_form import DECIMALS
 
 CHANGE_DEG = 0.1
 _Drawn = Callable[[Draws, Stranger], Stranger]
@@ -21,8 +22,18 @@ def _on_change(draws: Draws, level: Stranger) -> Stranger:
     return replace(level, change=CHANGE_DEG)
 
 
+def _lines_of_kinds(draws: Draws, level: Stranger) -> Stranger:
+    decimals = DECIMALS[level.meaning.unit][0]
+    return replace(
+        level,
+        form=kinds_form.lines(draws, level.meaning.roles, decimals),
+        others=("temperature", "battery", "counter", "clock"),
+    )
+
+
 RARER: dict[str, tuple[Callable[[Stranger], bool], _Drawn]] = {
     "json": (lambda level: level.family == "text", _in_json),
+    "lines of kinds": (lambda level: level.family == "text", _lines_of_kinds),
     "on change": (lambda level: level.meaning.unit == "deg", _on_change),
 }
 """By kind: which levels may be of it, and what is made of one of them."""

@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from drivers import profiles
+from drivers import codecs, profiles
 from drivers.learn.asked import Heard, Mark, Outcome
 from drivers.learn.learning import learn
 from simulator.draws import Draws
@@ -82,3 +82,15 @@ def test_numbers_that_come_only_with_a_motion_and_mean_nothing_are_not_found() -
         return a_line(shaken=round(draws.normal(20.0), 2)) if moved else b""
 
     assert learned_of(sends).not_found_why.startswith("not found")
+
+
+def test_lines_of_another_kind_are_passed_over_where_their_beginning_tells() -> None:
+    def sends(_number: int, pose: Pose, draws: Draws) -> bytes:
+        angle = pose.end_deg + draws.normal(0.02)
+        return b"$TIL,%.2f\r\n$TMP,%.1f\r\n" % (angle, 21.0 + draws.normal(0.05))
+
+    profile = profiles.read(learned_of(sends).candidates[0].profile, "learned")
+    assert profile.format.options == {"pattern": "{angle}", "begins": "$TIL,"}
+    codec = codecs.make(profile)
+    assert len(codec.feed(0, b"\r\n$TIL,1.25\r\n$TMP,21.0\r\n$TIL,1.50\r\n")) == 2
+    assert codec.refused.total() == 0
