@@ -26,7 +26,7 @@ def level(line: Line) -> Iterator[Level]:
 @pytest.fixture
 def hurried(line: Line) -> Iterator[Level]:
     """For jobs of many readings, where nothing depends on how long they take."""
-    level = Level(line, hurry=4.0)
+    level = Level(line, hurry=2.0)
     yield level
     level.stop()
 
