@@ -28,6 +28,7 @@ from daemon.cli.sessions import sessions
 from daemon.cli.sheet import entry, sheet
 from daemon.cli.sounds import sounds
 from daemon.cli.text_form import text
+from daemon.cli.torque_check import torque_check
 from daemon.cli.trial import trial
 from daemon.cli.watch_blades import watch
 from shared.errors import BadInputError, OutsideError
@@ -43,7 +44,7 @@ _USES: dict[str, tuple[Callable[..., object] | App, ...]] = {
     "Begin": (new, check, demo),
     "The job": (run, serve, attach, watch, sounds),
     "What was recorded": (sessions, replay, budget, sheet, entry, export, publish, text),
-    "The hub over the years": (history, compare, job, trial),
+    "The hub over the years": (history, compare, torque_check, job, trial),
     "Levels and arithmetic": (levels, calc),
     "For tests and other programs": (scenarios, schema),
 }

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 def history(
     hub: str = "", /, *, folder: Path = Path(), json_: AsJson = False, svg: Path | None = None
 ) -> int:
-    """Say what a hub was found at and set to in every finished session of a folder, and what changed.
+    """Say what a hub was found at and set to in every finished session of a folder, what changed, and torque checks.
 
     Exits with 1 where there is no session of it.
 
@@ -26,7 +26,7 @@ def history(
     folder
         Where the sessions are; this folder where none is named.
     json_
-        One JSON object a session.
+        One JSON object a session, then one a torque check.
     svg
         Also write a picture of it to this file.
     """
@@ -37,6 +37,8 @@ def history(
     from daemon.sheet.flights import flown_beside
     from daemon.sheet.settings_of_hub import to_data, told
     from daemon.sheet.shelf import settings_in
+    from daemon.sheet.torque_checks import checks_beside
+    from daemon.sheet.torque_checks import told as checks_told
     from shared.plain import plain
 
     refuse_record(svg, "--svg")
@@ -57,11 +59,15 @@ def history(
         )
         return 1
     flown, wrong = flown_beside(folder, chosen[-1].hub)
-    if wrong:
-        print(plain(wrong), file=sys.stderr)
+    checks, unread_checks = checks_beside(folder, chosen[-1].hub)
+    for words in filter(None, (wrong, unread_checks)):
+        print(plain(words), file=sys.stderr)
     lines = [json.dumps(to_data(one)) for one in chosen]
+    lines += [json.dumps({"torque_check": one.model_dump(mode="json")}) for one in checks]
     if not json_:
-        lines = [*told(chosen), *drawn.in_characters(chosen)]
+        days = [str(one.on) for one in checks]
+        meanwhile = list(zip(days, checks_told(checks), strict=True))
+        lines = [*told(chosen, meanwhile), *drawn.in_characters(chosen)]
         if flown:
             lines += ["trial flights", *said.told(flown), *flights_drawn.in_characters(flown)]
     for line in lines:

@@ -3,14 +3,9 @@
 A point is put at its end; what a person wrote above it, remarks too, stays as it is.
 """
 
-import contextlib
-import fcntl
 import math
-import os
-import re
-import tempfile
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,9 +13,10 @@ import tomli_w
 from pydantic import ValidationError
 
 from daemon.session.recording import Recording
+from daemon.sheet.put_beside import beside, put_at_end
 from daemon.sheet.settings_of_hub import Setting, setting_of
 from daemon.trial.points import Point, Trial
-from shared.errors import BadInputError, OutsideError
+from shared.errors import BadInputError
 from shared.events import Judged
 from shared.model import first_problem
 
@@ -54,7 +50,7 @@ aircraft = {aircraft}
 
 def place(folder: Path, hub: str) -> Path:
     """Return where the trial flights of a hub are kept."""
-    return folder / f"{re.sub(r'[^A-Za-z0-9._-]', '_', hub)}.trial.toml"
+    return beside(folder, hub, "trial")
 
 
 def trial_in(path: Path) -> Trial:
@@ -185,19 +181,8 @@ def add(path: Path, recording: Recording, point: Point) -> Trial:
         BadInputError: the file is not right as it is; nothing is written.
         OutsideError: it cannot be written; what was there stays.
     """
-    try:
-        with _alone(path.parent):
-            before = path.read_text("utf-8") if path.exists() else _first(recording, point)
-            _checked(before, path)
-            values = {k: v for k, v in point.model_dump().items() if v not in (None, "", [])}
-            text = f"{before.rstrip()}\n\n[[point]]\n{tomli_w.dumps(values)}"
-            trial = _checked(text, path)
-            _replace(path, text)
-    except UnicodeDecodeError as error:
-        raise BadInputError(str(path), "", "not a text file in UTF-8", "mend it by hand") from error
-    except OSError as error:
-        raise OutsideError(f"{path}: {error.strerror}", "nothing was written") from error
-    return trial
+    values = {k: v for k, v in point.model_dump().items() if v not in (None, "", [])}
+    return put_at_end(path, "point", values, lambda: _first(recording, point), _checked)
 
 
 def _first(recording: Recording, point: Point) -> str:
@@ -210,30 +195,3 @@ def _first(recording: Recording, point: Point) -> str:
         "serials": point.serials,
     }
     return TEMPLATE.format(hub=ascii(point.hub), aircraft=aircraft) + tomli_w.dumps(propeller)
-
-
-@contextlib.contextmanager
-def _alone(folder: Path) -> Iterator[None]:
-    """Let nobody else add to a file of this folder meanwhile."""
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(handle)
-
-
-def _replace(path: Path, text: str) -> None:
-    """Write a file so that it is there whole or as before, after a power cut too."""
-    handle, name = tempfile.mkstemp(prefix=path.name, suffix=".part", dir=path.parent)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(path.stat().st_mode if path.exists() else 0o644)
-        Path(name).replace(path)
-    except OSError:
-        with contextlib.suppress(OSError):
-            Path(name).unlink()
-        raise

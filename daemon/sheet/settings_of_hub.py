@@ -172,25 +172,35 @@ def _face(propeller: Propeller) -> str:
     return f"{propeller.face_deg:g} degrees to the span"
 
 
-def told(settings: Sequence[Setting]) -> Iterator[str]:
-    """Yield the history of one hub as lines, the oldest first."""
+def told(settings: Sequence[Setting], meanwhile: Sequence[tuple[str, str]] = ()) -> Iterator[str]:
+    """Yield the history of one hub as lines, the oldest first.
+
+    meanwhile: what was done between settings, each with its day, in order of days.
+    """
+    rest = list(meanwhile)
     for number, one in enumerate(settings):
-        earlier = left_before(settings[:number])
-        hours = f", {one.hours} h" if one.hours else ""
-        result = f"read only: {one.result}" if one.read_only else one.result
-        yield f"{one.day}{hours}{_hours_since(earlier, one)}  {one.job}  {result}  ({one.name})"
-        if one.found:
-            yield from _told(one, one.found, "found", earlier)
-        if not one.read_only:
-            yield from _told(one, one.angles, "left", earlier)
-        if earlier:
-            yield from (f"  {words}" for words in not_alike(earlier, one))
-        for stage, pulled in one.pulls.items():
-            mean = math.fsum(pulled.values()) / len(pulled)
-            blades = "" if len(pulled) == one.propeller.blades else f" {_listed(pulled)}"
-            yield f"  {stage} turned the blades{blades} by {mean:+.2f}° on average"
-        if one.torqued:
-            yield f"  bolts torqued: {', '.join(one.torqued)}"
+        while rest and rest[0][0] < one.day:
+            yield rest.pop(0)[1]
+        yield from _setting_told(one, left_before(settings[:number]))
+    yield from (words for _, words in rest)
+
+
+def _setting_told(one: Setting, earlier: Setting | None) -> Iterator[str]:
+    hours = f", {one.hours} h" if one.hours else ""
+    result = f"read only: {one.result}" if one.read_only else one.result
+    yield f"{one.day}{hours}{_hours_since(earlier, one)}  {one.job}  {result}  ({one.name})"
+    if one.found:
+        yield from _told(one, one.found, "found", earlier)
+    if not one.read_only:
+        yield from _told(one, one.angles, "left", earlier)
+    if earlier:
+        yield from (f"  {words}" for words in not_alike(earlier, one))
+    for stage, pulled in one.pulls.items():
+        mean = math.fsum(pulled.values()) / len(pulled)
+        blades = "" if len(pulled) == one.propeller.blades else f" {_listed(pulled)}"
+        yield f"  {stage} turned the blades{blades} by {mean:+.2f}° on average"
+    if one.torqued:
+        yield f"  bolts torqued: {', '.join(one.torqued)}"
 
 
 def left_before(settings: Sequence[Setting]) -> Setting | None:
