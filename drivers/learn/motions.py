@@ -180,8 +180,13 @@ def _opposite(tops: Sequence[float], tilts: Sequence[Mark]) -> bool:
 
 
 def _rough(values: Floats, windows: Windows) -> float:
-    """Return the typical second difference while it was tilted: steps of a coarse number show."""
-    parts = [np.diff(values[windows.inside(mark)], 2) for mark in windows.of("tilt")]
-    differences = np.abs(np.concatenate(parts))
+    """Return the typical second difference while it was tilted, half a step of it at least.
+
+    A coarse part of a number stands still between few large steps, which no typical difference shows.
+    """
+    tilted = [values[windows.inside(mark)] for mark in windows.of("tilt")]
+    differences = np.abs(np.concatenate([np.diff(each, 2) for each in tilted]))
     keep = differences <= np.percentile(differences, 90.0)
-    return float(np.sqrt(np.mean(differences[keep] ** 2))) if keep.any() else 0.0
+    typical = float(np.sqrt(np.mean(differences[keep] ** 2))) if keep.any() else 0.0
+    steps = np.abs(np.concatenate([np.diff(each) for each in tilted]))
+    return max(typical, float(steps[steps > 0.0].min()) / 2.0) if steps.any() else typical

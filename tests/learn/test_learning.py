@@ -48,6 +48,15 @@ def test_an_invented_format_is_learned_right(seed: int) -> None:
     assert wrong(level, outcome) == ""
 
 
+def test_the_high_byte_of_a_number_is_not_taken_for_the_smoother_one() -> None:
+    """In steps of 25.6 degrees it stood at 25 on a wedge of 25, and called itself certain."""
+    level = stranger(8007)
+    asked = motions(8007)
+    assert asked[-1] == ("known", 25.0)
+    outcome = learn(*shown(level, asked))
+    assert wrong(level, outcome) == ""
+
+
 @pytest.mark.parametrize("number", [0, 1, 3, 5, 6, 8, 13, 16, 24, 26])
 def test_where_there_is_nothing_nothing_is_found(number: int) -> None:
     one = unlearnable(number)
