@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import zip_longest
 from typing import Any, Literal
 
@@ -38,6 +38,8 @@ class BinaryForm:
         sync: bytes that begin a frame; empty for a bare notification.
         length: what the byte behind the sync counts, "" where there is none.
         payload: bytes of numbers.
+        kind: what the payload of frames of one kind begins with; its numbers come behind it.
+        beside: of other kinds, how many bytes they have behind it, where nothing else says that.
     """
 
     sync: bytes
@@ -46,6 +48,8 @@ class BinaryForm:
     check: str = "none"
     check_from: str = "payload"
     check_order: str = "little"
+    kind: bytes = b""
+    beside: Mapping[bytes, int] = field(default_factory=dict)
 
     def tables(self, fields: Mapping[str, Column]) -> tuple[str, dict[str, Any], dict[str, str]]:
         """Return codec, options and sources; see `drivers.learn.frames.Form`."""
@@ -54,13 +58,23 @@ class BinaryForm:
         sources = {role: role for role in fields}
         if not self.sync:
             return "ble-notify", {"layouts": {"0": layout}, "order": order}, sources
-        options: dict[str, Any] = {"sync": self.sync.hex(), "layout": layout, "order": order}
+        options: dict[str, Any] = {"sync": self.sync.hex(), "order": order}
+        if self.kind:
+            passed = {key.hex(): _passed_over(size) for key, size in self.beside.items()}
+            options["layouts"] = {self.kind.hex(): layout, **passed}
+        else:
+            options["layout"] = layout
         if self.length:
             options |= {"length": "u8", "length_counts": self.length}
         options |= {"check": self.check}
         if self.check != "none":
             options |= {"check_from": self.check_from, "check_order": self.check_order}
         return "framed-binary", options, sources
+
+
+def _passed_over(size: int) -> str:
+    """Return a layout of so many bytes of which none is asked for."""
+    return "other:u8" + (f" pad:{size - 1}" if size > 1 else "")
 
 
 def _layout(fields: Mapping[str, Column], size: int) -> str:
@@ -88,7 +102,7 @@ def notifications(heard: Heard) -> Iterator[Frames]:
     yield Frames(
         times_s=np.array([t_ns / NS for t_ns, _ in kept]),
         raw=[data for _, data in kept],
-        columns=list(columns_of(_matrix([data for _, data in kept]))),
+        columns=list(columns_of(matrix([data for _, data in kept]))),
         form=BinaryForm(b"", "", size),
         says=f"notifications of {size} bytes",
         damaged=len(heard.chunks) - often,
@@ -183,7 +197,7 @@ def _framing(data: Bytes, size: int, first: int, fewest: int) -> _Framing | None
     rows = [data[start : start + size].tobytes() for start in at]
     sample = _clean(rows)
     found = (
-        _check_of(sample, rows, size, _LEAST * len(data) / size)
+        check_of(sample, rows, size, _LEAST * len(data) / size)
         if len(set(sample)) >= _PASSING
         else None
     )
@@ -214,7 +228,7 @@ def _clean(rows: Sequence[bytes]) -> list[bytes]:
     where the first byte comes twice in a frame.
     """
     rows = list(dict.fromkeys(rows))
-    table = _matrix(rows)
+    table = matrix(rows)
     usual = np.array([np.bincount(column, minlength=256).argmax() for column in table.T])
     constant = np.mean(table == usual, axis=0) > _LEAST
     alike = (table == usual)[:, constant].mean(axis=1) > _MOSTLY
@@ -227,7 +241,7 @@ def _spread(places: NDArray[np.int64]) -> list[int]:
     return [int(one) for one in places[:: max(1, len(places) // _SAMPLE)][:_SAMPLE]]
 
 
-def _check_of(
+def check_of(
     sample: Sequence[bytes], rows: Sequence[bytes], size: int, enough: float
 ) -> tuple[str, int, Literal["little", "big"], NDArray[np.bool_]] | None:
     """Return check, first byte it covers, its order, and the rows where it agrees.
@@ -300,7 +314,7 @@ def _frames(stream: Stream, framing: _Framing) -> Frames:
     return Frames(
         times_s=np.array([stream.time_s(int(start) + size - 1) for start in starts]),
         raw=raw,
-        columns=list(columns_of(_matrix(payload))),
+        columns=list(columns_of(matrix(payload))),
         form=form,
         says=f"frames of {size} bytes that begin with {form.sync.hex(' ')}",
         check="" if framing.check == "none" else framing.check,
@@ -335,7 +349,8 @@ def _counts(byte: int, size: int, place: int, width: int) -> str:
     return known.get(byte, "")
 
 
-def _matrix(rows: Sequence[bytes]) -> Bytes:
+def matrix(rows: Sequence[bytes]) -> Bytes:
+    """Return rows of one length as a table of bytes."""
     return np.frombuffer(b"".join(rows), dtype=np.uint8).reshape(len(rows), -1)
 
 

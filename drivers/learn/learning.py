@@ -6,13 +6,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from drivers.learn.asked import Candidate, Heard, Mark, Outcome, asking
-from drivers.learn.binary_frames import binary_frames, notifications
+from drivers.learn.binary_frames import BinaryForm, binary_frames, notifications
 from drivers.learn.explained import Explanation, explanations, vector
+from drivers.learn.frame_kinds import kinds_by_length, kinds_of
 from drivers.learn.frames import CHECKED, FEWEST, Frames
 from drivers.learn.held import held, sends_on_change
 from drivers.learn.json_frames import json_frames
 from drivers.learn.motions import Windows, following
-from drivers.learn.proof import halves, proved
+from drivers.learn.proof import begun_anywhere, halves, proved
 from drivers.learn.scales import Scaled, ranked, scaled, wrapped
 from drivers.learn.stream import joined
 from drivers.learn.text_frames import text_frames
@@ -96,7 +97,9 @@ def framed(heard: Heard) -> Iterator[Frames]:
         yield from structs
         if structs:
             return
-    yield from binary_frames(stream)
+    whole = list(binary_frames(stream))
+    kinds = [kind for one in whole for kind in kinds_of(one)]
+    yield from (*whole, *(kinds or kinds_by_length(stream)))
 
 
 def within(frames: Frames, heard: Heard, marks: Sequence[Mark]) -> Outcome:
@@ -114,6 +117,9 @@ def within(frames: Frames, heard: Heard, marks: Sequence[Mark]) -> Outcome:
         rest = at_rest(one, windows)
         text = profile_text(one, heard, rest, "learned", unverified)
         if proved(text, one, frames, second):
+            continue
+        binary = isinstance(frames.form, BinaryForm) and frames.form.sync
+        if binary and begun_anywhere(text, one, joined(heard)):
             continue
         candidates.append(
             Candidate(

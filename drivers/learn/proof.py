@@ -1,5 +1,6 @@
 """A candidate proved: its codec is built and run on frames that it was not found on."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -9,7 +10,7 @@ from drivers.learn.explained import Explanation, from_roll_pitch
 from drivers.learn.frames import Frames
 from drivers.learn.motions import Mask
 from drivers.learn.scales import wrapped
-from drivers.learn.stream import Floats
+from drivers.learn.stream import Floats, Stream
 from shared.errors import BadInputError
 from shared.profile import LevelProfile
 
@@ -18,6 +19,9 @@ _RUN_S = 1.0
 _READ = 0.8
 _AGREES_DEG = 2.0
 _AGREEING = 0.8
+_PLACES, _BEGINNINGS, _WITHIN, _RUN = 5, 8, 2, 12
+"""A stream is read from so many places, and from so many beginnings within frames there; how many
+frames on."""
 
 
 def halves(frames: Frames) -> tuple[Frames, Mask]:
@@ -51,12 +55,44 @@ def proved(text: str, one: Explanation, whole: Frames, second: Mask) -> str:
     wanted = int(second.sum())
     if len(times) < _READ * wanted:
         return f"it reads {len(times)} of {wanted} frames that it was not found on"
-    learned = np.interp(times, one.frames.times_s, one.raised_deg)
-    raised = _raised(profile, shown, learned)
-    off = np.abs(wrapped(raised - learned))
-    moving = np.abs(np.gradient(learned)) * 4.0
-    if float(np.mean(off <= _AGREES_DEG + moving)) < _AGREEING:
+    if not _agree(profile, one, times, shown):
         return "frames that it was not found on show other angles"
+    return ""
+
+
+def _agree(
+    profile: LevelProfile, one: Explanation, times: Floats, shown: dict[str, Floats]
+) -> bool:
+    """Tell whether what a profile shows at these times is what was learned."""
+    if not len(times):
+        return False
+    learned = np.interp(times, one.frames.times_s, one.raised_deg)
+    changes = np.abs(np.gradient(one.raised_deg))
+    moving = np.interp(times, one.frames.times_s, changes) * 4.0
+    off = np.abs(wrapped(_raised(profile, shown, learned) - learned))
+    return float(np.mean(off <= _AGREES_DEG + moving)) >= _AGREEING
+
+
+def begun_anywhere(text: str, one: Explanation, stream: Stream) -> str:
+    """Run a profile of binary frames on the stream from many places; return what is wrong, or "".
+
+    Whoever begins to listen in the middle of a frame, or among frames of other kinds, must come to the
+    same angles: what agrees only when it begins rightly is a chance of this recording.
+    """
+    profile = profiles.read(text, "learned")
+    size = round(float(np.median([len(raw) for raw in one.frames.raw])))
+    times: list[float] = []
+    samples: list[dict[str, float]] = []
+    for place in np.linspace(0, max(0, len(stream.data) - _RUN * size), _PLACES):
+        for off in np.linspace(0, _WITHIN * size, _BEGINNINGS):
+            begin = int(place + off)
+            codec = codecs.make(profile)
+            for at in range(begin, min(begin + _RUN * size, len(stream.data))):
+                for sample in codec.feed(0, stream.data[at : at + 1]):
+                    times.append(stream.time_s(at))
+                    samples.append(sample.values)
+    if not _agree(profile, one, np.array(times), _by_role(samples)):
+        return "begun at another place it shows other angles"
     return ""
 
 
@@ -70,9 +106,12 @@ def _decoded(
         for sample in codec.feed(0, whole.raw[index]):
             times.append(float(whole.times_s[index]))
             samples.append(sample.values)
+    return np.array(times), _by_role(samples)
+
+
+def _by_role(samples: Sequence[dict[str, float]]) -> dict[str, Floats]:
     roles = samples[0].keys() if samples else ()
-    shown = {role: np.array([values.get(role, np.nan) for values in samples]) for role in roles}
-    return np.array(times), shown
+    return {role: np.array([values.get(role, np.nan) for values in samples]) for role in roles}
 
 
 def _raised(profile: LevelProfile, shown: dict[str, Floats], learned: Floats) -> Floats:

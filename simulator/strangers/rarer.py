@@ -1,10 +1,11 @@
-"""Strangers of rarer formats, each with one of them instead of its own: JSON, lines of several kinds, sending on a change."""
+"""Strangers of rarer formats, each with one of them instead of its own: JSON, lines and frames of several kinds, sending on a change."""
 
 from collections.abc import Callable
 from dataclasses import replace
 
 from simulator.draws import Draws
 from simulator.strangers import json_form, kinds_form
+from simulator.strangers.binary_form import BinaryForm
 from simulator.strangers.level import Stranger, stranger
 from simulator.strangers.text_form import DECIMALS
 
@@ -31,9 +32,15 @@ def _lines_of_kinds(draws: Draws, level: Stranger) -> Stranger:
     )
 
 
+def _frames_of_kinds(draws: Draws, level: Stranger) -> Stranger:
+    assert isinstance(level.form, BinaryForm)
+    return replace(level, form=kinds_form.frames(draws, level.form))
+
+
 RARER: dict[str, tuple[Callable[[Stranger], bool], _Drawn]] = {
     "json": (lambda level: level.family == "text", _in_json),
     "lines of kinds": (lambda level: level.family == "text", _lines_of_kinds),
+    "frames of kinds": (lambda level: level.family == "binary", _frames_of_kinds),
     "on change": (lambda level: level.meaning.unit == "deg", _on_change),
 }
 """By kind: which levels may be of it, and what is made of one of them."""
