@@ -181,11 +181,13 @@ def told(settings: Sequence[Setting], meanwhile: Sequence[tuple[str, str]] = ())
     for number, one in enumerate(settings):
         while rest and rest[0][0] < one.day:
             yield rest.pop(0)[1]
-        yield from _setting_told(one, left_before(settings[:number]))
+        yield from _setting_told(one, settings[:number])
     yield from (words for _, words in rest)
+    yield from _since_torqued(settings)
 
 
-def _setting_told(one: Setting, earlier: Setting | None) -> Iterator[str]:
+def _setting_told(one: Setting, before: Sequence[Setting]) -> Iterator[str]:
+    earlier = left_before(before)
     hours = f", {one.hours} h" if one.hours else ""
     result = f"read only: {one.result}" if one.read_only else one.result
     yield f"{one.day}{hours}{_hours_since(earlier, one)}  {one.job}  {result}  ({one.name})"
@@ -200,7 +202,25 @@ def _setting_told(one: Setting, earlier: Setting | None) -> Iterator[str]:
         blades = "" if len(pulled) == one.propeller.blades else f" {_listed(pulled)}"
         yield f"  {stage} turned the blades{blades} by {mean:+.2f}° on average"
     if one.torqued:
-        yield f"  bolts torqued: {', '.join(one.torqued)}"
+        since = _hours_since(torqued_last(before), one)
+        yield f"  bolts torqued: {', '.join(one.torqued)}{since}"
+
+
+def torqued_last(settings: Sequence[Setting]) -> Setting | None:
+    """Return the newest in which somebody said that bolts were torqued; None: in none."""
+    return next((one for one in reversed(settings) if one.torqued), None)
+
+
+def _since_torqued(settings: Sequence[Setting]) -> Iterator[str]:
+    """Yield when the bolts were torqued last, as the check after so many hours wants to know."""
+    last = torqued_last(settings)
+    if last is None:
+        return
+    at = f", at {last.hours} h" if last.hours else ", hours not stated"
+    newest = settings[-1]
+    between = _hours_between(last, newest)
+    age = f"; {between:.1f} h before {newest.day}" if between else ""
+    yield f"bolts last torqued, as far as sessions know: {last.day}{at}{age}"
 
 
 def left_before(settings: Sequence[Setting]) -> Setting | None:
@@ -223,12 +243,18 @@ def _listed(blades: Iterable[int]) -> str:
 
 
 def _hours_since(earlier: Setting | None, one: Setting) -> str:
-    """Return the hours between, where both logs say a number of hours."""
+    """Return the hours between, in words; "" where no log tells them."""
+    hours = _hours_between(earlier, one) if earlier else None
+    return f" ({hours:.1f} h after {earlier.day})" if earlier and hours else ""
+
+
+def _hours_between(earlier: Setting, later: Setting) -> float | None:
+    """Return the hours between, where both logs say a number of hours and they went on."""
     try:
-        hours = float(one.hours) - float(earlier.hours) if earlier else 0.0
+        then, now = (float(one.hours.replace(",", ".")) for one in (earlier, later))
     except ValueError:
-        return ""
-    return f" ({hours:.1f} h after {earlier.day})" if earlier and hours > 0.0 else ""
+        return None
+    return now - then if math.isfinite(now - then) and now > then else None
 
 
 def _change(one: Difference) -> str:

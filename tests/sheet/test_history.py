@@ -156,6 +156,34 @@ def test_when_bolts_were_torqued_is_told_and_when_they_were_not_is_not() -> None
     assert of_one_hub()[0].torqued == ()
 
 
+def test_hours_between_torquings_are_told_and_what_the_bolts_have_run_since() -> None:
+    """A manual that wants the bolts checked again after so many hours is answered by the last line."""
+    between = replace(setting(1), torqued=(), read_only=True)
+    lines = list(told([setting(0), between, setting(2)]))
+    assert [line for line in lines if "bolts torqued" in line] == [
+        "  bolts torqued: torque",
+        "  bolts torqued: torque (80.0 h after 2031-04-02)",
+    ]
+    assert lines[-1] == ("bolts last torqued, as far as sessions know: 2032-03-11, at 180.5 h")
+    assert list(told([setting(0), between]))[-1] == (
+        "bolts last torqued, as far as sessions know: 2031-04-02, at 100.5 h; "
+        "40.0 h before 2031-09-20"
+    )
+    assert not any("last torqued" in line for line in told([between]))
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [("140,5", "; 40.0 h before 2031-09-20"), ("about 140", ""), ("90", ""), ("inf", "")],
+)
+def test_hours_that_are_no_number_or_ran_back_are_no_time_between(hours: str, said: str) -> None:
+    between = replace(setting(1), torqued=(), hours=hours)
+    line = list(told([setting(0), between]))[-1]
+    assert line == f"bolts last torqued, as far as sessions know: 2031-04-02, at 100.5 h{said}"
+    nowhere = replace(setting(0), hours="")
+    assert list(told([nowhere]))[-1].endswith("2031-04-02, hours not stated")
+
+
 def test_another_face_is_said() -> None:
     other = of(setting(1), face_deg=3.0)
     assert "not the same face: 0 degrees to the span, then 3 degrees to the span" in not_alike(
