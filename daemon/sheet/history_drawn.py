@@ -1,11 +1,15 @@
 """One hub over the years as a picture: in SVG, and in characters for a terminal. Pure."""
 
 from collections.abc import Iterator, Sequence
+from html import escape
 
 from daemon.sheet.settings_of_hub import Angles, Setting
 from shared.wording import blade_name
 
 WIDTH, HEIGHT, LEFT, TOP = 640, 300, 60, 24
+BESIDE = 2.5
+"""So far beside the blade before it stands the next one, for no bar lies on another."""
+SIGNS = "full: as left, hollow: as found, bar: expanded uncertainty (95 %), dashed: target"
 FOUND_AT = -9.0
 """What was found stands so far beside what was left in the same session."""
 INKS = ("#0b3d91", "#a30000", "#00561c", "#7a3e00", "#5b2a86", "#444444")
@@ -34,6 +38,7 @@ def plotted(settings: Sequence[Setting]) -> str:
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" font-size="11" '
             'font-family="sans-serif"><title>Blade angles of one hub</title>'
+            f'<text x="4" y="12">{escape(_head(settings))}</text>'
         )
     ]
     parts += [
@@ -47,7 +52,7 @@ def plotted(settings: Sequence[Setting]) -> str:
     for blade in sorted({b for angles in read for b in angles}):
         ink = INKS[(blade - 1) % len(INKS)]
         points = [
-            (x(n) + (FOUND_AT if found else 0.0), *angles[blade], found)
+            (x(n) + BESIDE * (blade - 1) + (FOUND_AT if found else 0.0), *angles[blade], found)
             for n, one in enumerate(settings)
             for found, angles in _drawn(one)
             if blade in angles
@@ -65,6 +70,11 @@ def plotted(settings: Sequence[Setting]) -> str:
             f'<text x="{at + 10:.1f}" y="{y(a) + 4:.1f}" fill="{ink}">blade {blade}</text>'
         )
     return "\n".join([*parts, "</svg>"]) + "\n"
+
+
+def _head(settings: Sequence[Setting]) -> str:
+    hub = settings[-1].hub if settings else ""
+    return f"hub {hub}; {SIGNS}" if hub else SIGNS
 
 
 COLUMNS = 41

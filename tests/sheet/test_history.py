@@ -230,6 +230,25 @@ def test_the_picture_leaves_what_was_found_hollow_and_earlier() -> None:
     assert xs == sorted(xs)
 
 
+def test_no_bar_of_one_blade_lies_on_that_of_another_and_the_signs_are_explained() -> None:
+    """Two blades that are set alike still show how sure each is."""
+    svg = ET.fromstring(plotted(of_one_hub()))
+    space = "{http://www.w3.org/2000/svg}"
+    dots = svg.findall(f"{space}circle")
+    assert len({dot.attrib["cx"] for dot in dots}) == len(dots)
+    words = " ".join("".join(text.itertext()) for text in svg.findall(f"{space}text"))
+    assert "hub H-31" in words
+    for sign in ("full: as left", "hollow: as found", "dashed: target", "95 %"):
+        assert sign in words
+
+
+@pytest.mark.parametrize("hub", ["", "<H & 7>"])
+def test_a_hub_of_any_name_or_none_is_in_the_picture_as_words(hub: str) -> None:
+    svg = ET.fromstring(plotted([setting(0, hub=hub)]))
+    words = ["".join(text.itertext()) for text in svg.iter("{http://www.w3.org/2000/svg}text")]
+    assert any(one.startswith(f"hub {hub}" if hub else "full: as left") for one in words)
+
+
 # --- a folder -------------------------------------------------------------------------------------
 
 
