@@ -80,7 +80,7 @@ def history(
 def compare(earlier: Path, later: Path) -> int:
     """Hold two sessions against each other, blade by blade.
 
-    Exits with 1 where they are of another hub, station, side or kind of level.
+    Exits with 1 where they are of another hub, station, side, face or kind of level, or have other parts.
 
     Parameters
     ----------

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from daemon.session.parts import REMEMBERED
 from daemon.session.recording import Recording
 from daemon.sheet.hands_done import done_with_hands
 from daemon.sheet.pulls import pulls_of
@@ -165,7 +166,15 @@ def not_alike(earlier: Setting, later: Setting) -> list[str]:
         for n in both
         if earlier.serials[n] != later.serials[n]
     ]
-    return found
+    return [*found, *_other_parts(then, now)]
+
+
+def _other_parts(then: Propeller, now: Propeller) -> Iterator[str]:
+    """Yield which parts beside the blades are others, where both sessions named them."""
+    for key in ("halves", "match_marks", "shims"):
+        one, other = getattr(then, key), getattr(now, key)
+        if one and other and one != other:
+            yield f"other {REMEMBERED[key]}: {', '.join(one)}, then {', '.join(other)}"
 
 
 def _face(propeller: Propeller) -> str:

@@ -132,6 +132,38 @@ def test_another_hand_of_rotation_or_side_is_said(propeller: dict[str, str], sai
     assert not_alike(setting(0), of(setting(1), **propeller)) == [said]
 
 
+PARTS = {
+    "halves": ["M-1", "M-2"],
+    "match_marks": ["A", "B", "C"],
+    "shims": ["none", "none", "0.1 mm"],
+}
+
+
+def with_parts(number: int, **parts: list[str]) -> Setting:
+    one = setting(number)
+    return replace(one, propeller=one.propeller.model_copy(update={**PARTS, **parts}))
+
+
+@pytest.mark.parametrize(
+    ("key", "other", "said"),
+    [
+        ("halves", ["M-1", "M-9"], "other hub halves: M-1, M-2, then M-1, M-9"),
+        ("match_marks", ["A", "C", "B"], "other match marks: A, B, C, then A, C, B"),
+        (
+            "shims",
+            ["0.2 mm", "none", "0.1 mm"],
+            "other shims: none, none, 0.1 mm, then 0.2 mm, none, 0.1 mm",
+        ),
+    ],
+)
+def test_other_parts_are_no_like_with_like(key: str, other: list[str], said: str) -> None:
+    """A shim under one blade is a difference of blades that nobody set."""
+    assert not_alike(with_parts(0), with_parts(1, **{key: other})) == [said]
+    assert said in compared(with_parts(0), with_parts(1, **{key: other}))
+    assert not_alike(with_parts(0), with_parts(1)) == []
+    assert not_alike(with_parts(0), with_parts(1, **{key: []})) == [], "nobody said what it has"
+
+
 def test_how_far_the_bolts_pull_is_what_was_recorded() -> None:
     judged = {
         body.stage: body
