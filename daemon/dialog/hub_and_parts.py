@@ -12,6 +12,7 @@ Tables = dict[str, Any]
 Recall = Callable[[str], Known | None]
 """Returns what is known of a hub by its serial number; None: nothing."""
 LISTS = tuple(key for key in REMEMBERED if key != "labels")
+AS_BEFORE = "as before"
 
 
 def nothing_known(hub: str) -> Known | None:
@@ -39,7 +40,7 @@ async def parts(talk: Talk, told: Tables, recall: Recall) -> Tables:
         return {}
     known = recall(hub)
     same = known is not None and await _as_before(talk, told, known)
-    lists = _of(known.propeller) if known and same else await _asked(talk, told["blades"])
+    lists = _of(known.propeller) if known and same else await _asked(talk, told["blades"], known)
     return {"hub": hub, **lists, "damage": await _damage(talk, known)}
 
 
@@ -69,30 +70,29 @@ def _of(propeller: Propeller) -> dict[str, list[str]]:
     return {key: getattr(propeller, key) for key in LISTS if getattr(propeller, key)}
 
 
-async def _asked(talk: Talk, blades: int) -> dict[str, list[str]]:
-    found = {
-        "serials": await _list(
-            talk, "serials", "The blades' serial numbers, blade 1 first", blades
-        ),
-        "halves": await _list(talk, "halves", "Serial numbers or marks of the hub's halves", 0),
-        "match_marks": await _list(
-            talk, "match_marks", "Match marks of blades and sockets, blade 1 first", blades
-        ),
-        "shims": await _list(talk, "shims", "What lies under each blade, blade 1 first", blades),
+async def _asked(talk: Talk, blades: int, known: Known | None) -> dict[str, list[str]]:
+    """Ask for each; Enter says of a part that is known what a session would take over for it."""
+    asks = {
+        "serials": ("The blades' serial numbers, blade 1 first", blades),
+        "halves": ("Serial numbers or marks of the hub's halves", 0),
+        "match_marks": ("Match marks of blades and sockets, blade 1 first", blades),
+        "shims": ("What lies under each blade, blade 1 first", blades),
     }
+    then = known if known and known.propeller.blades == blades else None
+    found = {key: await _list(talk, key, *ask, then) for key, ask in asks.items()}
     return {key: each for key, each in found.items() if each}
 
 
-async def _list(talk: Talk, key: str, ask: str, blades: int) -> list[str]:
-    return await talk.ask(
-        Question(
-            key,
-            REMEMBERED[key],
-            f"{ask}, between commas?",
-            lambda text: understood.listed(text, blades),
-            default="",
-        )
-    )
+async def _list(talk: Talk, key: str, ask: str, count: int, then: Known | None) -> list[str]:
+    had: list[str] = getattr(then.propeller, key) if then else []
+
+    def read(text: str) -> list[str]:
+        return had if had and text == AS_BEFORE else understood.listed(text, count)
+
+    shown = [f"On {then.when}: {', '.join(had)}"] if then and had else []
+    default = AS_BEFORE if had else ""
+    ask = f"{ask}, between commas?"
+    return await talk.ask(Question(key, REMEMBERED[key], ask, read, shown, default))
 
 
 async def _damage(talk: Talk, known: Known | None) -> str:

@@ -59,6 +59,23 @@ def test_of_a_known_hub_with_other_parts_each_is_asked() -> None:
     assert found["serials"] == ["Q-1", "Q-3", "Q-2"]
 
 
+def test_enter_at_a_part_of_a_known_hub_says_what_a_session_would_take_over() -> None:
+    """Left out of the file it would be filled in from the last session, though nobody had said so."""
+    found, person = asked(["H-77", "no", "Q-1, Q-3, Q-2", "", "", "none, none, none", ""], known)
+    assert (found["halves"], found["match_marks"]) == (HALVES, MARKS)
+    assert found["shims"] == ["none", "none", "none"]
+    assert sum("[Enter: as before]" in words for words in person.asked) == 4
+    assert "On 2031-04-02: none, none, 0.1 mm" in person.out.getvalue()
+
+
+def test_as_before_is_offered_for_nothing_that_is_not_known() -> None:
+    _, person = asked(["H-1", *TYPED, ""], known)
+    _, other = asked(["H-77", "", "", "", "", ""], known, blades=2)
+    assert not any("as before" in words for words in [*person.asked, *other.asked])
+    found, _ = asked(["H-1", *TYPED[:3], "as before", TYPED[3], ""], nothing_known)
+    assert found["shims"] == SHIMS, "it is no answer there: three blades have three"
+
+
 def test_another_hand_of_rotation_or_number_of_blades_than_last_time_is_said() -> None:
     _, person = asked(["H-77", "yes", ""], known, rotation="anticlockwise")
     assert "hand of rotation: anticlockwise; on 2031-04-02 it was clockwise" in (
