@@ -50,6 +50,7 @@ async def _record(talk: Talk) -> Tables:
     aircraft = await talk.ask(
         Question("aircraft", "aircraft", "Which aircraft?", understood.said, default="")
     )
+    hours = await _hours(talk) if aircraft else ""
     manual = await talk.ask(
         Question(
             "manual",
@@ -60,7 +61,20 @@ async def _record(talk: Talk) -> Tables:
             default="",
         )
     )
-    return {"name": name, "aircraft": aircraft, "manual": manual}
+    return {"name": name, "aircraft": aircraft, "hours": hours, "manual": manual}
+
+
+async def _hours(talk: Talk) -> str:
+    return await talk.ask(
+        Question(
+            "hours",
+            "hours",
+            "Its hours, as its log says?",
+            understood.said,
+            ("A hub's history tells the hours between its settings by them. Enter: not said.",),
+            default="",
+        )
+    )
 
 
 async def _propeller(talk: Talk, blades: int) -> Tables:

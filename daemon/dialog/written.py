@@ -59,6 +59,7 @@ def job_text(job: Tables, level: Tables, checks: Sequence[str], day: str) -> str
         *_lines(
             Line("name", job["name"]),
             Line("aircraft", job["aircraft"]),
+            *([Line("hours", job["hours"], "of the aircraft")] if job.get("hours") else ()),
             Line(
                 "manual", job["manual"], "" if job["manual"] else "not said: title, revision, page"
             ),

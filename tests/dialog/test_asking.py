@@ -2,6 +2,7 @@
 
 import asyncio
 import sys
+import tomllib
 from collections.abc import Iterator
 from functools import reduce
 from operator import xor
@@ -16,6 +17,7 @@ from daemon.dialog.asking import Question, Talk
 from daemon.dialog.conversation import new_job
 from daemon.dialog.finding import Surroundings
 from daemon.dialog.propeller import Tables, propeller
+from daemon.dialog.written import job_text
 from daemon.session.jobs import load_job
 from drivers.links.look import Found
 from drivers.recordings import Chunk, Recording, to_text
@@ -86,6 +88,19 @@ def test_nothing_of_the_manual_has_a_default() -> None:
     for at in set(range(len(ANSWERS))) - set(free):
         again, _ = asked([*ANSWERS[:at], "", *ANSWERS[at:]])
         assert again["name"] == "Three blades"
+
+
+def test_hours_are_asked_for_where_an_aircraft_is_named_and_stand_in_the_file() -> None:
+    """A hub's history tells hours between sessions: by what the jobs say of them."""
+    tables, person = asked([ANSWERS[0], "Curlew", "140,5", *ANSWERS[2:]])
+    assert tables["hours"] == "140,5"
+    assert any("hours" in words for words in person.asked)
+    level = {"name": "chord", "profile": "nmea-xdr", "port": "", "settings": {}}
+    written = tomllib.loads(job_text(tables, level, [], "2031-05-06"))
+    assert (written["aircraft"], written["hours"]) == ("Curlew", "140,5")
+    nobody, other = asked(ANSWERS)
+    assert not any("hours" in words for words in other.asked)
+    assert "hours" not in tomllib.loads(job_text(nobody, level, [], "2031-05-06"))
 
 
 HOSTILE = st.text(max_size=30).map(str.strip) | st.sampled_from(
