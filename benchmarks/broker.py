@@ -2,9 +2,9 @@
 
     python -m benchmarks.broker [COMMANDS] [SECONDS]
 
-Starts Debian's mosquitto on a port of its own. First COMMANDS notes of one client, from publishing
-the command to its answer, and beside it as many bare round trips (the same two messages between two
-clients that do nothing else), and as many bare commits to a database on the same disk. Then a level at 100 samples a second for SECONDS each way: without a
+Starts Debian's mosquitto on a port of its own. First COMMANDS notes of one client in a process of its own, from
+publishing the command to its answer, and beside it as many bare round trips (the same two messages between that client
+and one that sends back what it hears), and as many bare commits to a database on the same disk. Then a level at 100 samples a second for SECONDS each way: without a
 broker, and with one that works, hangs (SIGSTOP), is slow (answers a tenth of the time), is gone, and one on which
 a client floods the service with what is no command; for
 every sample, how much later than it was put into the Inbox the engine had taken it.
@@ -90,7 +90,7 @@ async def streaming(inbox: Prompt, seconds: float) -> None:
 
 async def delays(way: str, seconds: float) -> list[float]:
     """Return how long every sample waited, in seconds, with a broker of this kind."""
-    with TemporaryDirectory() as name, Mosquitto() as broker:
+    with TemporaryDirectory() as name, Mosquitto(keeps=False) as broker:
         if way == "gone":
             broker.stop(signal.SIGKILL)
         access = Access(
@@ -142,9 +142,22 @@ def query(number: int) -> dict[str, object]:
     return {"id": f"{number}", "query": "events", "after": FAR}
 
 
+def echoed(number: int) -> dict[str, object]:
+    """What is sent back as it came."""
+    return {"id": f"{number}"}
+
+
+ASKED = {
+    "command": (command, "stillblade/ask/bench", "stillblade/answer/bench"),
+    "query": (query, "stillblade/ask/bench", "stillblade/answer/bench"),
+    "bare": (echoed, "there", "back"),
+}
+"""What a client asks, where, and where it is answered."""
+
+
 async def command_times(count: int) -> tuple[list[float], list[float], list[float]]:
     """Return the seconds from a command and from a query to the answer, and of a bare round trip."""
-    with TemporaryDirectory() as name, Mosquitto() as broker:
+    with TemporaryDirectory() as name, Mosquitto(keeps=False) as broker:
         access = Access(Broker(host="127.0.0.1", port=broker.port, anonymous=True), Path())
         asked: list[list[float]] = []
         async with session(Path(name)) as (service, _):
@@ -155,28 +168,36 @@ async def command_times(count: int) -> tuple[list[float], list[float], list[floa
                     task = group.create_task(publisher.run(), name="publisher")
                     while publisher.reached is None or publisher.missing:  # noqa: ASYNC110
                         await asyncio.sleep(0.05)
-                    asked.append(await _asked(broker.port, count, command))
-                    asked.append(await _asked(broker.port, count, query))
+                    asked.append(await _asked(broker.port, count, "command"))
+                    asked.append(await _asked(broker.port, count, "query"))
                     task.cancel()
 
             await service.run([], face)
         return asked[0], asked[1], await _bare(broker.port, count)
 
 
-async def _asked(port: int, count: int, told: Callable[[int], dict[str, object]]) -> list[float]:
+async def _asked(port: int, count: int, what: str) -> list[float]:
+    """Have a client in a process of its own ask; return the seconds to each answer."""
+    words = (sys.executable, "-m", "benchmarks.broker", what, str(port), str(count))
+    child = await asyncio.create_subprocess_exec(*words, stdout=asyncio.subprocess.PIPE)
+    told, _ = await child.communicate()
+    return [float(each) for each in told.split()]
+
+
+async def asking(what: str, port: int, count: int) -> None:
+    """Be that client; print the seconds."""
+    told, there, back = ASKED[what]
     async with aiomqtt.Client("127.0.0.1", port, socket_options=NODELAY) as client:
-        await client.subscribe("stillblade/answer/bench", qos=1)
-        took = []
+        await client.subscribe(back, qos=1)
         for number in range(count):
             begun = time.perf_counter()
-            await client.publish("stillblade/ask/bench", json.dumps(told(number)), 1)
+            await client.publish(there, json.dumps(told(number)), 1)
             await anext(aiter(client.messages))
-            took.append(time.perf_counter() - begun)
-        return took
+            print(time.perf_counter() - begun)
 
 
 async def _bare(port: int, count: int) -> list[float]:
-    """Two clients, one that sends back what it hears."""
+    """A client here that sends back what it hears."""
 
     async def echo() -> None:
         with contextlib.suppress(asyncio.CancelledError):
@@ -186,17 +207,11 @@ async def _bare(port: int, count: int) -> list[float]:
                 async for message in other.messages:
                     await other.publish("back", message.payload, 1)
 
-    ready, took = asyncio.Event(), []
+    ready = asyncio.Event()
     async with asyncio.TaskGroup() as group:
         task = group.create_task(echo(), name="echo")
         await ready.wait()
-        async with aiomqtt.Client("127.0.0.1", port, socket_options=NODELAY) as client:
-            await client.subscribe("back", qos=1)
-            for number in range(count):
-                begun = time.perf_counter()
-                await client.publish("there", f"{number}", 1)
-                await anext(aiter(client.messages))
-                took.append(time.perf_counter() - begun)
+        took = await _asked(port, count, "bare")
         task.cancel()
     return took
 
@@ -216,7 +231,10 @@ def bare_inserts(folder: Path, count: int) -> list[float]:
 
 
 def main() -> None:
-    """Measure, and print both tables."""
+    """Measure, and print both tables; or be the client that asks."""
+    if sys.argv[1:2] and sys.argv[1] in ASKED:
+        asyncio.run(asking(sys.argv[1], int(sys.argv[2]), int(sys.argv[3])))
+        return
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     seconds = float(sys.argv[2]) if len(sys.argv) > 2 else 30.0
     with TemporaryDirectory() as name:

@@ -1,8 +1,8 @@
 """The writer of a session file: one SQLite database a session, written by one connection.
 
 Each commit holds inputs, the events they caused and the session time reached, so that after
-a crash the recorded outputs are exactly the replay of the recorded inputs. It is moved from
-the journal (`-wal`) into the file at once, so that no more than one commit hangs on a journal.
+a crash the recorded outputs are exactly the replay of the recorded inputs. `settle` moves it from
+the journal (`-wal`) into the file, so that no more than a few commits hang on a journal.
 """
 
 import contextlib

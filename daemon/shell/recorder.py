@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Future, wait
 from dataclasses import dataclass
 from functools import partial
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 
 from daemon.session.store import HeldError, Store
 from shared.events import Event
@@ -18,6 +18,9 @@ from shared.inputs import Input
 AGAIN_S = 0.05
 """How long to wait before asking again for a file that another program holds."""
 LEAVING_TRIES = 20
+TIDY_AFTER_S, MOST_UNTIDY = 0.05, 8
+"""Commits are moved out of the journal when no other has come for so long, or when there are so many:
+whoever asks for one thing after the other does not wait for that each time."""
 
 _OPEN: set["Recorder"] = set()
 """Every recorder of this process whose file is not closed."""
@@ -69,16 +72,24 @@ class Recorder:
         return answer
 
     def _work(self) -> None:
+        untidy = 0
         while not self._closed:
-            what, answer = self._asked.get()
+            try:
+                what, answer = self._asked.get(timeout=TIDY_AFTER_S if untidy else None)
+            except Empty:
+                self.store.settle()
+                untidy = 0
+                continue
             try:
                 what()
             except Exception as error:  # noqa: BLE001 - it is raised where it was asked
                 answer.set_exception(error)
             else:
                 answer.set_result(None)
-                if not self._closed:
-                    self.store.settle()
+                untidy += 1
+            if untidy == MOST_UNTIDY and not self._closed:
+                self.store.settle()
+                untidy = 0
 
     def _write(
         self,

@@ -25,13 +25,16 @@ class Mosquitto:
     """A broker with a folder of its own; started by root it runs as the user that Debian made for it.
 
     more: lines of its configuration, which then say who may enter.
+    keeps: it writes down what it holds with every change, for one that will be killed; else as
+        seldom as it does by itself.
     """
 
-    def __init__(self, *more: str) -> None:
+    def __init__(self, *more: str, keeps: bool = True) -> None:
         self.port = free_port()
         self._temporary = tempfile.TemporaryDirectory(prefix="broker-")
         self.folder = Path(self._temporary.name)
         self._more = more
+        self._saves = ("autosave_interval 1", "autosave_on_changes true") if keeps else ()
         self._process: subprocess.Popen[bytes] | None = None
 
     def write(self, name: str, content: str) -> Path:
@@ -49,8 +52,7 @@ class Mosquitto:
             f"allow_anonymous {'false' if self._more else 'true'}",
             "persistence true",
             f"persistence_location {self.folder}/",
-            "autosave_interval 1",
-            "autosave_on_changes true",
+            *self._saves,
             "max_queued_messages 100000",
             "set_tcp_nodelay true",
             *self._more,
