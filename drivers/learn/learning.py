@@ -98,14 +98,17 @@ def framed(heard: Heard) -> Iterator[Frames]:
         if structs:
             return
     whole = list(binary_frames(stream))
-    kinds = [kind for one in whole for kind in kinds_of(one)]
-    yield from (*whole, *(kinds or kinds_by_length(stream)))
+    yield from whole
+    for one in whole:
+        yield from kinds_of(one)
+    yield from kinds_by_length(stream)
 
 
 def within(frames: Frames, heard: Heard, marks: Sequence[Mark]) -> Outcome:
     """Find what the numbers of one framing of a recording mean."""
     if len(frames.raw) < FEWEST:
         return _nothing("too few frames")
+    count = len(frames.raw)
     if sends_on_change(frames, marks):
         frames = held(frames, marks)
     first, second = halves(frames)
@@ -119,7 +122,7 @@ def within(frames: Frames, heard: Heard, marks: Sequence[Mark]) -> Outcome:
         if proved(text, one, frames, second):
             continue
         binary = isinstance(frames.form, BinaryForm) and frames.form.sync
-        if binary and begun_anywhere(text, one, joined(heard)):
+        if binary and begun_anywhere(text, one, joined(heard), count):
             continue
         candidates.append(
             Candidate(

@@ -1,6 +1,6 @@
 """A candidate proved: its codec is built and run on frames that it was not found on."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,9 +19,11 @@ _RUN_S = 1.0
 _READ = 0.8
 _AGREES_DEG = 2.0
 _AGREEING = 0.8
-_PLACES, _BEGINNINGS, _WITHIN, _RUN = 5, 8, 2, 12
+_PLACES, _OFFSETS, _WITHIN, _RUN = 4, 8, 2, 40
 """A stream is read from so many places, and from so many beginnings within frames there; how many
 frames on."""
+_FEW, _POOR = 0.4, 0.25
+"""So small a share of the samples that should come is poor, and so many beginnings may be."""
 
 
 def halves(frames: Frames) -> tuple[Frames, Mask]:
@@ -73,27 +75,39 @@ def _agree(
     return float(np.mean(off <= _AGREES_DEG + moving)) >= _AGREEING
 
 
-def begun_anywhere(text: str, one: Explanation, stream: Stream) -> str:
+def begun_anywhere(text: str, one: Explanation, stream: Stream, count: int) -> str:
     """Run a profile of binary frames on the stream from many places; return what is wrong, or "".
 
     Whoever begins to listen in the middle of a frame, or among frames of other kinds, must come to the
-    same angles: what agrees only when it begins rightly is a chance of this recording.
+    same angles, and to about as many: what agrees only when it begins rightly is a chance of this
+    recording. count: frames of its kind in the whole stream.
     """
     profile = profiles.read(text, "learned")
     size = round(float(np.median([len(raw) for raw in one.frames.raw])))
+    expected = count * _RUN * size / len(stream.data)
     times: list[float] = []
     samples: list[dict[str, float]] = []
-    for place in np.linspace(0, max(0, len(stream.data) - _RUN * size), _PLACES):
-        for off in np.linspace(0, _WITHIN * size, _BEGINNINGS):
-            begin = int(place + off)
-            codec = codecs.make(profile)
-            for at in range(begin, min(begin + _RUN * size, len(stream.data))):
-                for sample in codec.feed(0, stream.data[at : at + 1]):
-                    times.append(stream.time_s(at))
-                    samples.append(sample.values)
+    poor = 0
+    for begin in _beginnings(stream, size):
+        before = len(samples)
+        codec = codecs.make(profile)
+        for at in range(begin, min(begin + _RUN * size, len(stream.data))):
+            for sample in codec.feed(0, stream.data[at : at + 1]):
+                times.append(stream.time_s(at))
+                samples.append(sample.values)
+        poor += len(samples) - before < _FEW * expected
+    if poor > _POOR * _PLACES * _OFFSETS:
+        return "begun at another place it shows next to nothing"
     if not _agree(profile, one, np.array(times), _by_role(samples)):
         return "begun at another place it shows other angles"
     return ""
+
+
+def _beginnings(stream: Stream, size: int) -> Iterator[int]:
+    """Yield places all over a stream, and of each several within two frames of this size."""
+    for place in np.linspace(0, max(0, len(stream.data) - (_RUN + _WITHIN) * size), _PLACES):
+        for off in np.linspace(0, _WITHIN * size, _OFFSETS):
+            yield int(place + off)
 
 
 def _decoded(
