@@ -154,10 +154,13 @@ def _top(moved: Floats) -> float:
 
 
 def binned(values: Floats) -> Floats:
-    """Return the medians of equal parts of a smoothed series, 40 or somewhat more of them."""
+    """Return the medians of equal parts of a smoothed series, 40 or somewhat more of them.
+
+    Of a pair or more; nothing of less.
+    """
     each = max(2, len(values) // _BINS)
     count = len(values) // each
-    whole = smoothed(values)[-each * count :].reshape(count, each)
+    whole = smoothed(values)[len(values) - each * count :].reshape(count, each)
     return np.asarray(np.median(whole, axis=1))
 
 

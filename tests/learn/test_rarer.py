@@ -103,3 +103,13 @@ def test_frames_of_another_kind_are_not_read_as_if_they_were_of_this(seed: int) 
     outcome = learn(*given(level.heard((*FULL, *WALL_AND_FLOOR)), "serial", level.baud))
     assert wrong(level, outcome) == ""
     assert "layouts" in profiles.read(outcome.candidates[0].profile, "learned").format.options
+
+
+def test_a_level_that_is_heard_once_in_a_motion_is_no_error() -> None:
+    """It stopped with an error of numpy: frames of a seldom kind are so few."""
+
+    def sends(number: int, pose: Pose, draws: Draws) -> bytes:
+        seldom = 200 < number < 400 and number != 300
+        return b"" if seldom else a_line(angle=round(pose.end_deg + draws.normal(0.02), 2))
+
+    assert not learned_of(sends).certain
