@@ -12,6 +12,7 @@ from drivers.learn.frame_kinds import kinds_by_length, kinds_of
 from drivers.learn.frames import CHECKED, FEWEST, Frames
 from drivers.learn.held import held, sends_on_change
 from drivers.learn.json_frames import json_frames
+from drivers.learn.missing import looks_like
 from drivers.learn.motions import Windows, following
 from drivers.learn.proof import begun_anywhere, halves, proved
 from drivers.learn.scales import Scaled, ranked, scaled, wrapped
@@ -42,13 +43,14 @@ def learn(heard: Heard, marks: Sequence[Mark]) -> Outcome:
         return Outcome((), certain=False, ask=missing, not_found_why="too few motions were made")
     framings = list(framed(heard))
     if not framings:
-        return _nothing("no frames: neither lines of text nor frames with a check were found in it")
+        no_frames = "no frames: neither lines of text nor frames with a check were found in it"
+        return _nothing(no_frames, looks_like(heard))
     for part in (False, True):
         tried = [within(frames, heard, marks) for frames in framings if frames.part is part]
         found = [outcome for outcome in tried if outcome.candidates]
         if found:
             return max(found, key=lambda outcome: outcome.candidates[0].fit)
-    return _nothing(_why_not(framings))
+    return _nothing(_why_not(framings), looks_like(heard))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +77,9 @@ def _worth(one: Learned) -> tuple[bool, bool, float]:
     return bool(found), one.outcome.certain, found[0].fit if found else sent
 
 
-def _nothing(why: str) -> Outcome:
-    return Outcome((), certain=False, ask=None, not_found_why=f"not found: {why}")
+def _nothing(why: str, missing: str = "") -> Outcome:
+    says = f"not found: {why}" + (f"; {missing}" if missing else "")
+    return Outcome((), certain=False, ask=None, not_found_why=says)
 
 
 def _why_not(framings: Sequence[Frames]) -> str:

@@ -8,12 +8,14 @@ import pytest
 from drivers import codecs, profiles
 from drivers.learn.asked import Heard, Mark, Outcome
 from drivers.learn.learning import learn
+from drivers.learn.missing import LENGTHS, MINUTES, looks_like
 from simulator.draws import Draws
 from simulator.strangers.binary_form import BinaryForm
 from simulator.strangers.level import FULL, WALL_AND_FLOOR
 from simulator.strangers.person import NS, Performer
 from simulator.strangers.poses import Pose
 from simulator.strangers.rarer import RARER, rarer
+from simulator.strangers.unlearnable import COUNT, unlearnable
 from tests.learn.truth import given, motions, wrong
 
 RATE_HZ = 10.0
@@ -113,3 +115,34 @@ def test_a_level_that_is_heard_once_in_a_motion_is_no_error() -> None:
         return b"" if seldom else a_line(angle=round(pose.end_deg + draws.normal(0.02), 2))
 
     assert not learned_of(sends).certain
+
+
+def in_minutes(_number: int, pose: Pose, _draws: Draws) -> bytes:
+    whole, minutes = divmod(round(abs(pose.end_deg) * 60.0), 60)
+    sign = "-" if pose.end_deg < 0 else "+"
+    return f"{sign}{whole}\N{DEGREE SIGN}{minutes:02d}'\r\n".encode()
+
+
+def with_letters(_number: int, pose: Pose, draws: Draws) -> bytes:
+    angle = pose.end_deg + draws.normal(0.02)
+    return b"%.2f %s\r\n" % (abs(angle), b"U" if angle > 0 else b"D")
+
+
+@pytest.mark.parametrize(("sends", "says"), [(in_minutes, MINUTES), (with_letters, "D and U")])
+def test_what_is_not_learned_is_named_with_what_reads_it(
+    sends: Callable[[int, Pose, Draws], bytes], says: str
+) -> None:
+    outcome = learned_of(sends)
+    assert outcome.candidates == ()
+    assert says in outcome.not_found_why
+
+
+def test_notifications_of_several_lengths_are_named() -> None:
+    chunks = [(n * NS // 10, bytes([n % 256] * (3 + n % 4))) for n in range(400)]
+    marks = [Mark(0, 20 * NS, "still"), Mark(20 * NS, 40 * NS, "tilt", 40.0)]
+    assert LENGTHS in learn(Heard(chunks, "ble-notify"), marks).not_found_why
+
+
+def test_what_looks_like_nothing_known_is_not_said_to() -> None:
+    for number in range(COUNT):
+        assert looks_like(given(unlearnable(number).heard, "serial", 9600)[0]) == ""
