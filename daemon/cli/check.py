@@ -74,11 +74,9 @@ def _of_readings(job: "Job | None", folder: Path) -> list["Finding"]:
     if job is None:
         return []
     from daemon.cli.findings import of_readings
-    from daemon.core.foretold import readings
-    from daemon.session.headers import make_header
-    from daemon.session.learned import known
+    from daemon.cli.so_many import so_many
 
-    return [of_readings(readings(make_header(job, folder, levels=known(folder))))]
+    return [of_readings(so_many(job, folder))]
 
 
 def _of_broker(job: "Job | None", folder: Path) -> list["Finding"]:

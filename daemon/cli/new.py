@@ -21,13 +21,16 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
     from daemon.cli import offered_jobs
     from daemon.cli.before import known_of
     from daemon.cli.options import check
+    from daemon.cli.so_many import so_many
     from daemon.cli.stops import until_stopped
     from daemon.dialog.conversation import checked, new_job
     from daemon.dialog.finding import Surroundings
     from daemon.dialog.line_by_line import Lines
+    from daemon.session.jobs import load_job
     from daemon.shell.clocks import wall
     from drivers.links import PATIENT
     from shared.plain import plain
+    from shared.wording import so_many_readings
 
     check(0.0 <= air <= 60.0, "--air", f"{air} s is no time to listen", "0 to 60")
     if job is not None:
@@ -52,4 +55,7 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
     print(plain(f"  stillblade check {path}"))
     print("the job (`stillblade run` alone offers it too):")
     print(plain(f"  stillblade run {path}"))
+    span = so_many(load_job(path), path.absolute().parent)
+    if span is not None:
+        print(f"it wants {so_many_readings(*span)}")
     return 0

@@ -1,5 +1,6 @@
 """From a level on a line and nothing else to a first captured reading, by `stillblade new` alone."""
 
+import re
 import sys
 import tomllib
 from collections.abc import Iterator
@@ -55,6 +56,9 @@ def test_from_nothing_to_a_first_captured_reading(
     assert "smallest step 0.01" in dialogue.heard
     assert "now: angle " in dialogue.heard
     job = tried_and_written(dialogue, level, tmp_path)
+    told = re.search(r"about \d+( to \d+)? readings if nothing moves", dialogue.heard)
+    assert told is not None, dialogue.heard
+    assert told[0] in stillblade("check", str(job)).stdout
     first_reading(job, level)
 
 
