@@ -18,6 +18,10 @@ from shared.signals import (
 )
 from shared.view import View
 
+VOID: Moment = "lay it again"
+DOES_NOT_COUNT = "it does not count: lift the level and lay it on again"
+"""A round was started over under a level that lay: nothing was taken, whatever was read before."""
+
 
 class Cue(NamedTuple):
     """A signal begins, with the words of a voice; "": it says nothing."""
@@ -34,6 +38,8 @@ class Sounding:
         self._begun = ""
         self._told = -1
         """The last step that was told: it is told once, however often the level is lifted in it."""
+        self._known = 0
+        """The newest reading when that step was told: what is taken in it is a newer one."""
         self._signalled_s = self._led_s = 0.0
 
     def hear(self, body: Body) -> None:
@@ -43,15 +49,23 @@ class Sounding:
     def look(self, view: View, now_s: float) -> Cue | None:
         """Return what begins to be heard now, if anything; now_s: of any clock that never goes back."""
         heard = self._remembered.heard
-        moment = moment_of(view, heard)
+        newest = heard.taken.id if heard.taken is not None else 0
+        void = self._void(view, newest)
+        moment = VOID if void else moment_of(view, heard)
         signal, key = SIGNALS.get(moment), begins(view, moment)
         new, self._begun = key != self._begun, key
         if moment in ONCE:
-            new, self._told = new and view.step != self._told, view.step
+            new, self._told, self._known = new and view.step != self._told, view.step, newest
         if signal is not None and (new or _again(signal, now_s - self._signalled_s)):
             self._signalled_s = now_s
-            return Cue(moment, spoken(view, heard) if new else "")
+            words = DOES_NOT_COUNT if void else spoken(view, heard)
+            return Cue(moment, words if new else "")
         return self._lead(*lead_of(view), now_s) if moment in LED else None
+
+    def _void(self, view: View, newest: int) -> bool:
+        """Whether what lies there gives no reading, though the step that was told wants one."""
+        told = view.step == self._told and newest == self._known
+        return told and moment_of(view, self._remembered.heard) in {"taken", "surprise"}
 
     def _lead(self, lead: Lead, pause_s: float, now_s: float) -> Cue | None:
         if not lead or now_s - self._led_s < pause_s:

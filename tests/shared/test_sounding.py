@@ -36,3 +36,27 @@ def test_what_must_not_be_overlooked_comes_again(view: View) -> None:
     again_s = next(one.again_s for name, one in SIGNALS.items() if name == moment)
     assert again_s is not None
     assert names([view] * 4, again_s / 2.0 + 0.1) == [moment, moment]
+
+
+VOID = scenes.LYING
+"""What lies there is to give no reading: the round was started over under it."""
+
+
+def test_what_lies_there_and_is_void_is_not_said_to_be_taken() -> None:
+    sounding = Sounding()
+    sounding.hear(scenes.read_again(18.5))
+    assert sounding.look(scenes.REREADING, 0.0) is not None
+    cue = sounding.look(VOID, 0.1)
+    assert cue == ("lay it again", "it does not count: lift the level and lay it on again")
+    again = sounding.look(VOID, 7.0)
+    assert again is not None
+    assert again.name == "lay it again"
+
+
+def test_a_reading_in_a_step_that_was_told_is_taken() -> None:
+    sounding = Sounding()
+    sounding.look(scenes.REREADING, 0.0)
+    sounding.hear(scenes.read_again(18.5))
+    cue = sounding.look(VOID, 0.1)
+    assert cue is not None
+    assert cue.name == "taken"
