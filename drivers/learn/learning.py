@@ -23,6 +23,8 @@ from drivers.learn.written import at_rest, profile_text
 _RIVAL = 6.0
 """A rival so much less likely (a logarithm) is none: once in 400."""
 _MOST = 4
+_ALONE = 0.7
+"""Frames that are fewer than this share of others are perhaps several of these."""
 _SAME_DEG, _SAME = 0.4, 0.012
 _SAME_COARSE_DEG = 3.0
 """Of two numbers with bytes in common: the first may be the coarse part of the other."""
@@ -46,10 +48,11 @@ def learn(heard: Heard, marks: Sequence[Mark]) -> Outcome:
         no_frames = "no frames: neither lines of text nor frames with a check were found in it"
         return _nothing(no_frames, looks_like(heard))
     for part in (False, True):
-        tried = [within(frames, heard, marks) for frames in framings if frames.part is part]
-        found = [outcome for outcome in tried if outcome.candidates]
+        tried = [(one, within(one, heard, marks)) for one in framings if one.part is part]
+        found = [(one, outcome) for one, outcome in tried if outcome.candidates]
         if found:
-            return max(found, key=lambda outcome: outcome.candidates[0].fit)
+            most = max(len(one.raw) for one, _ in found)
+            return max(found, key=lambda each: _likely(each[0], each[1], most))[1]
     return _nothing(_why_not(framings), looks_like(heard))
 
 
@@ -75,6 +78,16 @@ def _worth(one: Learned) -> tuple[bool, bool, float]:
     found = one.outcome.candidates
     sent = float(sum(len(data) for _, data in one.heard.chunks))
     return bool(found), one.outcome.certain, found[0].fit if found else sent
+
+
+def _likely(frames: Frames, outcome: Outcome, most: int) -> tuple[bool, float]:
+    """Return how to rank what was found in some frames: what several in a row make up stands behind.
+
+    A sum, or a CRC that begins with 0, agrees over several whole frames as well as over one.
+    most: frames of the framing that has most of them.
+    """
+    alone = not isinstance(frames.form, BinaryForm) or len(frames.raw) > _ALONE * most
+    return alone, outcome.candidates[0].fit
 
 
 def _nothing(why: str, missing: str = "") -> Outcome:
