@@ -423,6 +423,20 @@ class Way:
         return step.stage == "slacken" and self.case.header.rules < SLACKENS_SINCE
 
     def _next_step(self) -> Step | None:
+        """Return what comes next; nothing is set or held by a tilt of the shaft that is known to be another."""
+        step = self._planned_step()
+        case = self.case
+        if (
+            step is None
+            or step.stage not in {"set", "baseline"}
+            or case.hub.tilted is None
+            or case.header.rules < rounds.TILTED_SINCE
+        ):
+            return step
+        case.members.reference.refer_anew()
+        return self._planned_step()
+
+    def _planned_step(self) -> Step | None:
         case = self.case
         return next_step(case.job.plan, case.members, case.progress, tuple(case.alarms))
 

@@ -304,7 +304,8 @@ def tilted(case: Case, by_deg: float) -> None:
     """The hub witness saw the aircraft tilt.
 
     While setting, the reference is read again first. In a round, readings before and after
-    it do not go together: everything is read once more, the reference first.
+    it do not go together: everything is read once more, the reference first. At the bolts,
+    the round that follows reads it.
     """
     reference = case.referred.reference
     case.hub.see_tilt(by_deg, reference.theta_deg if reference else 0.0)
@@ -313,8 +314,16 @@ def tilted(case: Case, by_deg: float) -> None:
     case.say(Noted("caution", words.tilted(by_deg, setting=setting, reading=reading)))
     if setting:
         case.members.reference.refer_anew()
-    elif reading and not case.progress.judged:
+        return
+    if reading and not case.progress.judged:
         _start_over(case)
+    if case.header.rules >= TILTED_SINCE and case.step.stage in {case.progress.round, *AT_BOLTS}:
+        case.members.reference.read_again(1)
+
+
+TILTED_SINCE = 8
+"""Of these rules on the reference is read where the witness saw a tilt, in rounds that spare it too."""
+AT_BOLTS = frozenset({"tighten", "wrench", "check off", "slacken"})
 
 
 def read_first(case: Case, why: str) -> bool:

@@ -73,14 +73,14 @@ class Rigged(Person):
         raise AssertionError(f"{stage} does not end")
 
 
-def rigged(hub: bool = True) -> Rigged:
-    person = Rigged(header(level=[LEVEL, HUB] if hub else [LEVEL]))
+def rigged(hub: bool = True, **tables: Any) -> Rigged:
+    person = Rigged(header(level=[LEVEL, HUB] if hub else [LEVEL], **tables))
     if hub:
         person.put(Link("hub", "up", t_ns=person.t_ns + 1))
     person.taped = hub
     person.press("done")
-    person.on_hub()
-    person.on_hub()
+    while person.step()[0] == "reference":
+        person.on_hub()
     return person
 
 
@@ -142,6 +142,43 @@ def test_a_tilt_in_a_round_is_followed_where_reference_and_witness_agree() -> No
     assert person.step()[0] == "finished"
     angles = [row.angle_deg for row in person.engine.view().blades]
     assert angles == pytest.approx([2.5, 20.0, 20.0], abs=0.05)
+
+
+USUAL: dict[str, Any] = {"rounds": [], "baseline_placements": 1, "reference_placements": 1}
+
+
+def test_a_tilt_at_the_bolts_has_the_reference_read_in_the_round_that_would_spare_it() -> None:
+    person = rigged(plan=USUAL)
+    for blade in (1, 1, 2, 2):
+        person.on_blade(blade)
+    assert person.step()[0] == "tighten"
+    person.theta += 0.5
+    person.carry(80)
+    assert cautions(person, "tilted nose-up by 0.50") == 1
+    person.press("done")
+    assert person.step() == ("snug", REFERENCE)
+    person.work({1: 20.0, 2: 20.0})
+    assert {v.blade: v.state for v in person.said(Verdict)}[REFERENCE] == "shifted"
+    assert not person.said(Alarm)
+
+
+def test_a_reading_taken_back_after_a_tilt_is_read_anew_by_the_tilt_that_is() -> None:
+    person = rigged(plan=USUAL | {"rounds": ["check"]})
+    for blade in (1, 1, 2, 2):
+        person.on_blade(blade)
+    assert person.step()[0] == "check"
+    person.theta += 0.5
+    person.carry(80)
+    assert cautions(person, "tilted nose-up by 0.50") == 1
+    person.press("back")
+    assert person.step() == ("reference", REFERENCE)
+    person.on_hub()
+    assert person.step() == ("baseline", 2)
+    person.on_blade(2)
+    assert person.said(Held)[-1].angle_deg == pytest.approx(20.0, abs=0.05)
+    person.work({1: 20.0, 2: 20.0})
+    assert not person.said(Alarm)
+    assert {v.state for v in person.said(Verdict) if v.blade != REFERENCE} == {"steady"}
 
 
 def test_a_moved_blade_is_called_although_the_aircraft_tilted_too() -> None:
