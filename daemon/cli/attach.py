@@ -77,7 +77,7 @@ async def _shown(reached: Reached, *, headless: bool, as_json: bool) -> int:
     from daemon.cli.screen import show
 
     async with reached as desk:
-        await show(desk, as_json=as_json, headless=headless)
+        await show(desk, as_json=as_json, headless=headless, elsewhere=True)
         summary = summary_of(desk.since(0))
         if summary is not None or not desk.closed:
             return exit_code(summary)

@@ -36,13 +36,14 @@ async def show(
     headless: bool,
     extra: Callable[[Summary], dict[str, Any]] | None = None,
     record: Path | None = None,
+    elsewhere: bool = False,
     about: Callable[[], str] = str,
     do: Do | None = None,
 ) -> None:
     """Show the session on a screen, or print it and take commands from standard input.
 
     What the session came to stays on the terminal when the screen has gone. record: where the
-    session is kept. about: a line for the screen that explains this moment, "" for none.
+    session is kept. elsewhere: a service keeps it, and it does not say where. about: a line for the screen that explains this moment, "" for none.
     do: has the hands of a demo that is played do something.
     """
     if headless:
@@ -71,7 +72,11 @@ async def show(
         from daemon.cli.lines import Printer
 
         Printer(sys.stdout, as_json=False).tell(last[0], extra(last[0].body) if extra else None)
-        print("\n".join(plain(words) for words in what_follows(record)))
+        print(
+            "\n".join(
+                plain(words) for words in ([ELSEWHERE] if elsewhere else what_follows(record))
+            )
+        )
 
 
 async def play(playback: Playback, about: str) -> None:
@@ -86,6 +91,9 @@ async def play(playback: Playback, about: str) -> None:
         error = await ReplayApp(playback, about).run_async()
     if error is not None:
         raise error
+
+
+ELSEWHERE = "the record is where the service runs: stillblade sessions lists it there"
 
 
 def offer_sheet(desk: Counter, record: Path | None) -> None:

@@ -4,7 +4,6 @@ A point is put at its end; what a person wrote above it, remarks too, stays as i
 """
 
 import math
-import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -13,7 +12,7 @@ import tomli_w
 from pydantic import ValidationError
 
 from daemon.session.recording import Recording
-from daemon.sheet.put_beside import beside, put_at_end
+from daemon.sheet.put_beside import beside, put_at_end, read_as
 from daemon.sheet.settings_of_hub import Setting, setting_of
 from daemon.trial.points import Point, Trial
 from shared.errors import BadInputError
@@ -60,7 +59,7 @@ def trial_in(path: Path) -> Trial:
         BadInputError: it is not there, no TOML, or a key is wrong; it says which and what to do.
     """
     try:
-        return _checked(path.read_text("utf-8"), path)
+        return read_as(Trial, path.read_text("utf-8"), path)
     except FileNotFoundError as error:
         remedy = "add a point first: stillblade trial add SESSION"
         raise BadInputError(str(path), "", "is not there", remedy) from error
@@ -79,16 +78,6 @@ def flown_beside(folder: Path, hub: str) -> tuple[Trial | None, str]:
         return trial_in(path), ""
     except BadInputError as error:
         return None, str(error)
-
-
-def _checked(text: str, path: Path) -> Trial:
-    try:
-        return Trial.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        remedy = "mend it by hand; nothing was written"
-        raise BadInputError(str(path), "", f"not TOML: {error}", remedy) from error
-    except ValidationError as error:
-        raise BadInputError(str(path), *first_problem(error)) from error
 
 
 def measured(name: str, recording: Recording) -> Setting:
@@ -182,7 +171,7 @@ def add(path: Path, recording: Recording, point: Point) -> Trial:
         OutsideError: it cannot be written; what was there stays.
     """
     values = {k: v for k, v in point.model_dump().items() if v not in (None, "", [])}
-    return put_at_end(path, "point", values, lambda: _first(recording, point), _checked)
+    return put_at_end(path, Trial, "point", values, lambda: _first(recording, point))
 
 
 def _first(recording: Recording, point: Point) -> str:

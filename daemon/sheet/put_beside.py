@@ -8,15 +8,18 @@ import fcntl
 import os
 import re
 import tempfile
+import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
 import tomli_w
+from pydantic import ValidationError
 
 from shared.errors import BadInputError, OutsideError
+from shared.model import Written, first_problem
 
-T = TypeVar("T")
+T = TypeVar("T", bound=Written)
 
 
 def beside(folder: Path, hub: str, kind: str) -> Path:
@@ -24,16 +27,27 @@ def beside(folder: Path, hub: str, kind: str) -> Path:
     return folder / f"{re.sub(r'[^A-Za-z0-9._-]', '_', hub)}.{kind}.toml"
 
 
+def read_as(model: type[T], text: str, path: Path) -> T:
+    """Return what the text of such a file says.
+
+    Raises:
+        BadInputError: it is no TOML, or a key is wrong.
+    """
+    try:
+        return model.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        remedy = "mend it by hand; nothing was written"
+        raise BadInputError(str(path), "", f"not TOML: {error}", remedy) from error
+    except ValidationError as error:
+        raise BadInputError(str(path), *first_problem(error)) from error
+
+
 def put_at_end(
-    path: Path,
-    table: str,
-    values: Mapping[str, Any],
-    first: Callable[[], str],
-    checked: Callable[[str, Path], T],
+    path: Path, model: type[T], table: str, values: Mapping[str, Any], first: Callable[[], str]
 ) -> T:
     """Put one more table of an array at the end of a file; return what the whole file says then.
 
-    first: what a new file begins with. checked: reads the whole text.
+    first: what a new file begins with.
 
     Raises:
         BadInputError: the file is not right as it is; nothing is written.
@@ -42,9 +56,9 @@ def put_at_end(
     try:
         with _alone(path.parent):
             before = path.read_text("utf-8") if path.exists() else first()
-            checked(before, path)
+            read_as(model, before, path)
             text = f"{before.rstrip()}\n\n[[{table}]]\n{tomli_w.dumps(dict(values))}"
-            made = checked(text, path)
+            made = read_as(model, text, path)
             _replace(path, text)
     except UnicodeDecodeError as error:
         raise BadInputError(str(path), "", "not a text file in UTF-8", "mend it by hand") from error

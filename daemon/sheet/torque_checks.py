@@ -3,17 +3,16 @@
 The program cannot know what a bolt gets: it keeps what a person says.
 """
 
-import tomllib
 from collections.abc import Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import Field, ValidationError
+from pydantic import Field
 
-from daemon.sheet.put_beside import beside, put_at_end
+from daemon.sheet.put_beside import beside, put_at_end, read_as
 from shared.errors import BadInputError
-from shared.model import Written, first_problem
+from shared.model import Written
 
 FIRST = """\
 # Torque checks of hub {hub} between its settings. Put at the end by stillblade torque-check; what you write above stays.
@@ -50,7 +49,7 @@ def checks_beside(folder: Path, hub: str) -> tuple[list[TorqueCheck], str]:
     if not hub or not path.exists():
         return [], ""
     try:
-        return _sorted(_checked(path.read_text("utf-8"), path)), ""
+        return _sorted(read_as(TorqueChecks, path.read_text("utf-8"), path)), ""
     except (OSError, UnicodeDecodeError) as error:
         return [], f"{path}: cannot be read: {error}"
     except BadInputError as error:
@@ -66,7 +65,7 @@ def add(folder: Path, hub: str, check: TorqueCheck) -> tuple[Path, list[TorqueCh
     """
     path = beside(folder, hub, "torque-checks")
     values = {key: value for key, value in check.model_dump().items() if value != ""}
-    made = put_at_end(path, "check", values, lambda: FIRST.format(hub=ascii(hub)), _checked)
+    made = put_at_end(path, TorqueChecks, "check", values, lambda: FIRST.format(hub=ascii(hub)))
     return path, _sorted(made)
 
 
@@ -80,13 +79,3 @@ def told(checks: Sequence[TorqueCheck]) -> Iterator[str]:
 
 def _sorted(checks: TorqueChecks) -> list[TorqueCheck]:
     return sorted(checks.check, key=lambda one: one.on)
-
-
-def _checked(text: str, path: Path) -> TorqueChecks:
-    try:
-        return TorqueChecks.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        remedy = "mend it by hand; nothing was written"
-        raise BadInputError(str(path), "", f"not TOML: {error}", remedy) from error
-    except ValidationError as error:
-        raise BadInputError(str(path), *first_problem(error)) from error

@@ -60,3 +60,40 @@ def test_a_job_that_ended_without_a_screen_is_offered_its_sheet_once(
     offered = "as a page, for the file: stillblade sheet job-1.session"
     assert caplog.messages == [offered] * ended
     assert "stillblade sheet" not in capsys.readouterr().out
+
+
+class Left:
+    """A screen whose person leaves at once."""
+
+    def __init__(self, desk: Counter, **more: object) -> None:
+        del desk, more
+
+    async def run_async(self) -> None:
+        """Leave."""
+
+
+@pytest.mark.parametrize(
+    ("elsewhere", "says", "not_said"),
+    [
+        (True, "where the service runs", "nothing is kept"),
+        (False, "nothing is kept; --session FILE", "where the service runs"),
+    ],
+)
+def test_a_screen_that_was_attached_says_who_has_the_record(
+    elsewhere: bool,
+    says: str,
+    not_said: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("tui.app.StillbladeApp", Left)
+
+    async def shown() -> None:
+        desk = Counter(Inbox(lambda: 0), read(GOLDEN).events, Person(header()).engine.view())
+        await desk.close()
+        await show(desk, as_json=False, headless=False, elsewhere=elsewhere)
+
+    asyncio.run(shown())
+    said = capsys.readouterr().out
+    assert says in said
+    assert not_said not in said
