@@ -146,6 +146,10 @@ def moment_of(view: View, heard: Heard = NOTHING) -> Moment:
 def _in_a_step(view: View, heard: Heard) -> Moment:
     if view.press == "done":
         return "hands"
+    if proving(view, heard) and view.live.motion == "ready":
+        return (
+            ""  # it is asked for again: a level that was turned over badly lies there for nothing
+        )
     if view.live.angle_deg is None:
         return "no signal"
     if view.question is not None:
@@ -183,9 +187,12 @@ def begins(view: View, moment: Moment) -> str:
     return f"{view.step} {moment}"
 
 
-def spoken(view: View, heard: Heard = NOTHING) -> str:
-    """Return what a voice says when the moment begins: the blade first, then what and how much."""
-    moment = moment_of(view, heard)
+def spoken(view: View, heard: Heard = NOTHING, begun: Moment | None = None) -> str:
+    """Return what a voice says when the moment begins: the blade first, then what and how much.
+
+    begun: another moment than that of the view.
+    """
+    moment = moment_of(view, heard) if begun is None else begun
     if moment == "taken" and heard.taken is not None:
         return f"{bare_name(heard.taken.blade)}, {heard.taken.angle_deg:.2f}, lift the level"
     if moment == "alarm" and calling(view) is None:

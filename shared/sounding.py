@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+from shared.displays import proving
 from shared.events import Body
 from shared.remembered import Remembered
 from shared.signals import (
@@ -18,6 +19,8 @@ from shared.signals import (
 )
 from shared.view import View
 
+TELLS = ONCE | {"taken back"}
+"""Moments in which a voice tells the step."""
 VOID: Moment = "lay it again"
 DOES_NOT_COUNT = "it does not count: lift the level and lay it on again"
 """A round was started over under a level that lay: nothing was taken, whatever was read before."""
@@ -51,16 +54,24 @@ class Sounding:
         heard = self._remembered.heard
         newest = heard.taken.id if heard.taken is not None else 0
         void = self._void(view, newest)
-        moment = VOID if void else moment_of(view, heard)
+        moment = VOID if void else self._first_told(view, moment_of(view, heard))
         signal, key = SIGNALS.get(moment), begins(view, moment)
         new, self._begun = key != self._begun, key
         if moment in ONCE:
-            new, self._told, self._known = new and view.step != self._told, view.step, newest
+            new = new and view.step != self._told
+        if moment in TELLS:
+            self._told, self._known = view.step, newest
         if signal is not None and (new or _again(signal, now_s - self._signalled_s)):
             self._signalled_s = now_s
-            words = DOES_NOT_COUNT if void else spoken(view, heard)
+            words = DOES_NOT_COUNT if void else spoken(view, heard, moment)
             return Cue(moment, words if new else "")
         return self._lead(*lead_of(view), now_s) if moment in LED else None
+
+    def _first_told(self, view: View, moment: Moment) -> Moment:
+        """Return the step itself where a level lay down before it was told: whoever only hears knows none of it."""
+        if moment != "landed" or view.step == self._told or view.alarms:
+            return moment
+        return "proof" if proving(view, self._remembered.heard) else "step"
 
     def _void(self, view: View, newest: int) -> bool:
         """Whether what lies there gives no reading, though the step that was told wants one."""

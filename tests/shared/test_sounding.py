@@ -21,6 +21,24 @@ def test_a_step_is_told_once_however_often_the_level_is_lifted_in_it() -> None:
     assert names([scenes.REREADING, laid, scenes.REREADING, laid]) == ["step", "landed", "landed"]
 
 
+def test_a_step_is_told_though_the_level_lay_down_as_it_came_up() -> None:
+    """Who only hears would wait for ever: nothing says what is wanted of what lies there."""
+    laid = replace(scenes.REREADING, live=replace(scenes.REREADING.live, laid=True))
+    assert names([laid, laid, scenes.REREADING, laid]) == ["step", "landed", "landed"]
+    asked = replace(laid, turnover="proof", stage="reference")
+    cue = Sounding().look(asked, 0.0)
+    assert cue is not None
+    assert cue.name == "proof"
+    assert cue.words.startswith("turn the level over, and back, if you hear me; then: ")
+
+
+def test_a_level_that_lies_there_unproven_is_asked_for_its_proof_again() -> None:
+    """It was turned over too fast, or not at all: nothing but a press would take it."""
+    asked = replace(scenes.REREADING, turnover="proof", stage="reference")
+    lies = replace(asked, live=replace(asked.live, laid=True, motion="ready"))
+    assert names([asked, lies, lies, lies, lies], 4.0) == ["proof", "proof"]
+
+
 def test_the_next_step_is_told_though_the_moment_is_the_same() -> None:
     assert names([scenes.REREADING, replace(scenes.REREADING, step=99)]) == ["step", "step"]
 
