@@ -11,7 +11,7 @@ from daemon.measure.quantiles import Z95
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg, sure_u
 from daemon.workflow.case import FEWER_SINCE, Case
-from daemon.workflow.members import Member, Members
+from daemon.workflow.members import Accepted, Member, Members
 from daemon.workflow.result import judge_set
 from shared.angles import stated
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
@@ -77,6 +77,7 @@ def judge(case: Case, apart: Collection[BladeId] = ()) -> Diagnosis:
         play_deg=0.0 if tightened else job.setup.play_deg,
         prior_askew=max(ASKEW_PRIOR, case.referred.careless),
         labels={b: job.propeller.label(b) for b in members.numbers() if job.propeller.labels},
+        than=_since_when(case),
     )
     return _doubting(case, diagnosis, apart) if apart else diagnosis
 
@@ -128,6 +129,43 @@ def _since_in_words(case: Case) -> str:
     return words.tightened(last.name, touched=touched)
 
 
+def _since_when(case: Case) -> dict[int, str]:
+    """Return since when a blade has changed, in words, where that is not since it was set."""
+    if case.header.rules < LEFT_SINCE:
+        return {}
+    bases = {blade: case.members[blade].basis for blade in case.members.numbers()}
+    return {
+        blade: words.after(case.job, basis.stage)
+        for blade, basis in bases.items()
+        if isinstance(basis, Accepted)
+    }
+
+
+def nearer_where_left(case: Case, member: Member) -> bool:
+    """Whether a blade is beyond noise where it was set, and nearer to where its bolts left it.
+
+    How little they may have turned it could hide in the round after them; a round that follows no
+    tightening would lay it to a hand.
+    """
+    if case.header.rules < LEFT_SINCE or member.loosened or member.left is None:
+        return False
+    left, held = member.mean(member.left[0]), change(case, member)
+    if left is None or held is None:
+        return False
+    since_set = abs(held.change_deg) / math.hypot(held.u_old_deg, held.u_new_deg)
+    if since_set <= Z95:
+        return False
+    since_left = _change(case, member, left, touched=False)
+    if since_left is None:
+        return False
+    u = math.hypot(since_left.u_old_deg, since_left.u_new_deg)
+    return abs(since_left.change_deg) / u < since_set
+
+
+LEFT_SINCE = 9
+"""Rules since which a blade may be held to where a tightening left it without a turn."""
+
+
 def _doubting(case: Case, diagnosis: Diagnosis, apart: Collection[BladeId]) -> Diagnosis:
     """Return a diagnosis in which nothing is known of those whose placements disagree."""
     doubts = [_doubt(case, case.members[blade]) for blade in apart]
@@ -155,12 +193,18 @@ def change(case: Case, member: Member) -> Change | None:
     Taking the level off after the baseline's placements may have turned a blade a little: the
     last lift wholly, the one before by half (it is in one of two placements).
     """
-    blade, old = member.blade, member.baseline
+    by_hand = member.blade != REFERENCE and not member.rebased
+    old = member.baseline
+    return None if old is None else _change(case, member, old, touched=by_hand)
+
+
+def _change(case: Case, member: Member, old: BladeAngle, *, touched: bool) -> Change | None:
+    """Return a member's change since an angle; touched: the level was lifted off a loose blade since."""
+    blade = member.blade
     new = case.ledger.angle_of(blade, case.progress.round, case.progress.passed)
-    if new is None or old is None:
+    if new is None:
         return None
-    set_by_hand = blade != REFERENCE and not member.rebased
-    lift = case.job.setup.lift_u_deg * math.sqrt(1.25) if set_by_hand else 0.0
+    lift = case.job.setup.lift_u_deg * math.sqrt(1.25) if touched else 0.0
     difference = new.angle_deg - old.angle_deg
     return Change(
         blade=blade,

@@ -80,6 +80,8 @@ class Member:
         announced: the baseline as it was last said to be held.
         mistaken: the reference only: it is read again because it never was right.
         loosened: bolts that hold it were worked on since a round judged it last.
+        left: what a round read of it after its bolts were tightened, where it found no turn, and
+            how many readings there were then.
     """
 
     blade: BladeId
@@ -94,6 +96,7 @@ class Member:
     announced: BladeAngle | None = None
     mistaken: bool = False
     loosened: bool = False
+    left: tuple[Accepted, int] | None = None
     _bases: list[Basis] = field(default_factory=list)
     _ever: list[Basis] = field(default_factory=list)
     _version: int | None = None
@@ -218,6 +221,17 @@ class Member:
         self.announced = self.baseline
         self.based_on = len(self.ledger.entries)
 
+    def leave_where(self, stage: str, passed: int) -> None:
+        """Its bolts were tightened and no turn was found: it goes on to be held as it was."""
+        self.left = (Accepted(stage, passed), len(self.ledger.entries))
+
+    def follow_left(self) -> None:
+        """It is held to where its bolts left it."""
+        assert self.left is not None
+        basis, self.based_on = self.left
+        self._rest_on(basis)
+        self.announced = self.baseline
+
     def stay(self) -> None:
         """Whether bolts turned it decides nothing: it is held where it stands."""
         self.state = "held"
@@ -284,13 +298,13 @@ class Member:
     def _start_over(self, state: str) -> None:
         self.attempt += 1
         self._bases.clear()
-        self._version = self.announced = None
+        self._version = self.announced = self.left = None
         self.state, self.wanted, self.loosened = state, 0, False
 
     def _rest_on(self, basis: Basis) -> None:
         self._bases.append(basis)
         self._ever.append(basis)
-        self._version = None
+        self._version = self.left = None
 
 
 class Members:

@@ -12,7 +12,14 @@ from daemon.workflow.aim import Turned
 from daemon.workflow.aircraft import LEAST_DEG
 from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import FEWER_SINCE, Case
-from daemon.workflow.judging import SETTLED_SINCE, WORSE, alarm_kind, all_alike, judge
+from daemon.workflow.judging import (
+    SETTLED_SINCE,
+    WORSE,
+    alarm_kind,
+    all_alike,
+    judge,
+    nearer_where_left,
+)
 from daemon.workflow.result import judge_set, say_round
 from shared.angles import stated
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
@@ -39,6 +46,9 @@ def judge_round(case: Case) -> None:
     if apart and case.progress.voided < VOIDS:
         _void(case, apart)
         return
+    for member in case.read_in_pass:
+        if nearer_where_left(case, member):
+            member.follow_left()
     diagnosis = judge(case, apart)
     if not diagnosis.again and _unconfirmed(case, diagnosis):
         return
@@ -227,9 +237,13 @@ def _alarm_what_needs_an_answer(
 def _follow_the_bolts(case: Case) -> None:
     """What tightening turned is held to where it stands now: by that it is judged."""
     for blade in case.members.numbers():
-        verdict = case.members[blade].verdict
-        if verdict is not None and verdict.state == "turned" and case.read_now(blade):
-            case.members[blade].follow(case.progress.round, case.progress.passed)
+        member, now = case.members[blade], (case.progress.round, case.progress.passed)
+        if member.verdict is None or not case.read_now(blade):
+            continue
+        if member.verdict.state == "turned":
+            member.follow(*now)
+        elif member.verdict.state == "steady" and member.loosened:
+            member.leave_where(*now)
     if case.progress.tightened:
         case.aim.learn(_turned_since_set(case))
 

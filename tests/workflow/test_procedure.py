@@ -163,6 +163,32 @@ def test_what_bolts_did_to_a_blade_is_no_change_of_the_round_after_it() -> None:
     assert found[1].change_deg == pytest.approx(0.0, abs=0.04)
 
 
+def after_torque_left_steady(final: float) -> Crew:
+    """A blade that torque turned by 0.07, too little to be called; final: where it is read last."""
+    crew = to_the_bolts(rounds=["torque", "final"])
+    crew.press("done")
+    work_until(crew, "final", {1: 20.07, 2: 19.98})
+    assert {v.blade: v.state for v in crew.said(Verdict)} == {1: "steady", 2: "steady"}
+    work(crew, {1: final, 2: 19.98})
+    return crew
+
+
+def test_what_bolts_turned_unseen_is_not_laid_to_a_hand_afterwards() -> None:
+    """0.10 from where it was set would be doubted; it is 0.03 from where the bolts left it."""
+    crew = after_torque_left_steady(20.10)
+    [found] = [v for v in crew.said(Verdict) if (v.stage, v.blade) == ("final", 1)]
+    assert found.state == "steady"
+    assert found.change_deg == pytest.approx(0.03, abs=0.02)
+
+
+def test_a_blade_knocked_after_the_bolts_is_told_by_where_they_left_it() -> None:
+    crew = after_torque_left_steady(20.57)
+    [alarm] = crew.engine.view().alarms
+    assert (alarm.blade, alarm.kind) == (1, "moved")
+    assert alarm.last_good_deg == pytest.approx(20.07, abs=0.02)
+    assert "coarser than after torque" in alarm.say
+
+
 def test_a_blade_near_its_limit_is_read_again_whatever_turned_it() -> None:
     crew = to_the_bolts(rounds=["torque"])
     crew.press("done")

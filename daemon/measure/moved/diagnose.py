@@ -33,6 +33,7 @@ def diagnose(
     reference_placements: int = REFERENCE_READINGS,
     play_deg: float = 0.0,
     labels: Mapping[int, str] | None = None,
+    than: Mapping[int, str] | None = None,
     prior_askew: float = ASKEW_PRIOR,
 ) -> Diagnosis:
     """Say of every held blade and the reference what became of it.
@@ -55,6 +56,7 @@ def diagnose(
             is more than max_placements, max_placements.
         play_deg: full play of a blade that is not yet nipped.
         labels: the user's own marks of the blades.
+        than: since when a blade has changed, in words, where that is not since it was set.
         prior_askew: that the azimuth is worse than was stated, as far as earlier rounds tell.
 
     Raises:
@@ -78,7 +80,7 @@ def diagnose(
     odds = weigh(changes, terms)
     decided = decide(changes, odds, terms)
     return Diagnosis(
-        explain(decided, terms, stage, labels or {}),
+        explain(decided, terms, stage, labels or {}, than or {}),
         decided.again,
         decided.shift.stage == "concluded",
         stated(decided.shift.probability),

@@ -16,13 +16,18 @@ SEAT_BETTER = "another placement would hardly tell more, a level that seats bett
 
 
 def explain(
-    decided: Decided, terms: Terms, stage: str, labels: Mapping[int, str]
+    decided: Decided,
+    terms: Terms,
+    stage: str,
+    labels: Mapping[int, str],
+    than: Mapping[int, str],
 ) -> tuple[Finding, ...]:
     """Return what is told of every member, in the order of the decisions.
 
-    stage: what was done since the baseline; labels: the user's own marks of the blades.
+    stage: what was done since the baseline; labels: the user's own marks of the blades; than:
+    since when a blade has changed, where that is not since it was set.
     """
-    round_ = _Round(decided, terms, stage, labels)
+    round_ = _Round(decided, terms, stage, labels, than)
     return tuple(
         Finding(
             one.blade,
@@ -46,6 +51,7 @@ class _Round:
     terms: Terms
     stage: str
     labels: Mapping[int, str]
+    than: Mapping[int, str]
 
     def name(self, blade: BladeId) -> str:
         """Return what to call a member."""
@@ -102,7 +108,8 @@ def _moved(one: Decision, round_: _Round) -> str:
     name, rest = round_.name(one.blade), round_.shift_allowed(one) + round_.agreeing(one)
     if one.state == "turned":
         return f"{name} was turned by tightening ({round_.stage}): {size} than before{rest}"
-    return f"{name} is {size} than when it was set{rest}"
+    since = "" if one.blade == REFERENCE else round_.than.get(one.blade, "")
+    return f"{name} is {size} than {since or 'when it was set'}{rest}"
 
 
 def _within_play(one: Decision, round_: _Round) -> str:

@@ -20,9 +20,10 @@ def say(
     stage: ShiftStage = "none",
     shift: float = 0.5,
     labels: dict[int, str] | None = None,
+    than: dict[int, str] | None = None,
 ) -> str:
     decided = Decided((first, *others), (), Shift(stage, 0.42, shift, 0.05))
-    return explain(decided, TERMS, "snug", labels or {})[0].say
+    return explain(decided, TERMS, "snug", labels or {}, than or {})[0].say
 
 
 def but(one: Decision, **different: Any) -> Decision:
@@ -187,6 +188,8 @@ UNSURE = as_is("in doubt", "place again", 4)
 )
 def test_who_agrees(others: tuple[Decision, ...], agree: str) -> None:
     assert say(MOVED, *others) == f"blade 1 is {SIZE} than when it was set{agree}"
+    since = say(MOVED, *others, than={1: "after torque"})
+    assert since == f"blade 1 is {SIZE} than after torque{agree}"
 
 
 def test_turned_names_the_step() -> None:
@@ -244,7 +247,7 @@ def test_numbers_are_rounded_to_a_millionth() -> None:
     one = but(ONE, change_deg=0.10000049, u95_deg=0.0800004, probability=0.0400004)
     other = but(as_is("shift concluded", "shifted", REFERENCE), could_hide_deg=None)
     decided = Decided((one, other), (), Shift("concluded", 0.95, 0.4, 0.05))
-    first, second = explain(decided, TERMS, "snug", {})
+    first, second = explain(decided, TERMS, "snug", {}, {})
     assert (first.blade, first.state) == (1, "steady")
     assert (first.change_deg, first.u95_deg, first.probability) == (0.1, 0.08, 0.04)
     assert first.could_hide_deg == 0.251235
