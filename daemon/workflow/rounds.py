@@ -46,9 +46,7 @@ def judge_round(case: Case) -> None:
     if apart and case.progress.voided < VOIDS:
         _void(case, apart)
         return
-    for member in case.read_in_pass:
-        if nearer_where_left(case, member):
-            member.follow_left()
+    _follow_what_bolts_left(case)
     diagnosis = judge(case, apart)
     if not diagnosis.again and _unconfirmed(case, diagnosis):
         return
@@ -246,6 +244,13 @@ def _follow_the_bolts(case: Case) -> None:
             member.leave_where(*now)
     if case.progress.tightened:
         case.aim.learn(_turned_since_set(case))
+
+
+def _follow_what_bolts_left(case: Case) -> None:
+    """What earlier bolts turned a blade by unseen is no change of this round."""
+    for member in case.read_in_pass:
+        if nearer_where_left(case, member):
+            member.follow_left()
 
 
 def _turned_since_set(case: Case) -> dict[int, Turned]:
