@@ -9,6 +9,8 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
+from tui.keys import either_case
+
 HELP = """\
 SPACE ENTER PAGEDOWN ↓ →   take, "done", or the offered answer
 D         the work by hand of this step is done
@@ -96,8 +98,8 @@ class YesNo(ModalScreen[bool]):
     """A question that only the letter y answers with yes."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("y", "answer(True)", "yes"),
-        Binding("n,escape", "answer(False)", "no"),
+        Binding(either_case("y"), "answer(True)", "yes"),
+        Binding(either_case("n,escape"), "answer(False)", "no"),
     ]
 
     def __init__(self, question: str) -> None:

@@ -28,6 +28,16 @@ class Pause:
         return last is None or now_s - last >= self.least_s
 
 
+def either_case(keys: str) -> str:
+    """Return the keys of a binding, "b,up", each letter as Shift and Caps Lock send it too: "b,B,up".
+
+    The footer names letters as they stand on a keyboard.
+    """
+    each = keys.split(",")
+    both = [(key, key.upper()) if len(key) == 1 and key.isalpha() else (key,) for key in each]
+    return ",".join(key for pair in both for key in pair)
+
+
 def command(
     view: View,
     ident: str,

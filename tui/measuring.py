@@ -17,7 +17,7 @@ from shared.wording import REASONS, bare_name
 from tui.answering import CANCEL_S, NOT_DONE, TOO_SOON, Answering, Offered, offered
 from tui.canvas import Canvas
 from tui.dialogs import Help, Sentence, YesNo
-from tui.keys import Pause, blade_count
+from tui.keys import Pause, blade_count, either_case
 from tui.recall import Recall
 from tui.uncertainty import Uncertainty
 
@@ -79,7 +79,7 @@ def reading_rows(readings: Sequence[Captured], most: int) -> list[str]:
 
 
 def _binding(keys: str, action: str) -> Binding:
-    return Binding(keys, action, action, show=False, priority=True)
+    return Binding(either_case(keys), action, action, show=False, priority=True)
 
 
 class Measuring(Screen[None]):

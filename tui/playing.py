@@ -7,6 +7,7 @@ from textual.binding import Binding, BindingType
 
 from shared.hands import KEYS, Do
 from tui.dialogs import HELP, Help
+from tui.keys import either_case
 from tui.measuring import Measuring, Session
 
 HANDS_HELP = """\
@@ -23,7 +24,7 @@ class Playing(Measuring):
     """The keys of a job, and those of the hands."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding(key, f"deed('{deed}')", deed, show=False, priority=True)
+        Binding(either_case(key), f"deed('{deed}')", deed, show=False, priority=True)
         for deed, (key, _) in KEYS.items()
     ]
 

@@ -19,7 +19,7 @@ from tui.canvas import Canvas
 from tui.dialogs import Help
 from tui.frame import keys_line
 from tui.ink import Line, Span, fit, line
-from tui.keys import blade_count
+from tui.keys import blade_count, either_case
 from tui.layout import compose
 from tui.painted import FRAMES_S, Painted
 from tui.playhead import Playhead, is_of, is_said
@@ -53,7 +53,7 @@ tolerance, above it too coarse, below it too fine.
 
 
 def _key(keys: str, action: str) -> Binding:
-    return Binding(keys, action, action, show=False, priority=True)
+    return Binding(either_case(keys), action, action, show=False, priority=True)
 
 
 class Replaying(Screen[None]):

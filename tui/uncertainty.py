@@ -13,6 +13,7 @@ from shared.view import View
 from tui.budget import blade_in_sight, budget_lines
 from tui.canvas import Canvas
 from tui.ink import fit
+from tui.keys import either_case
 from tui.palettes import Palette
 from tui.recall import Recall
 
@@ -49,7 +50,7 @@ class Uncertainty(ModalScreen[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("down,right,pagedown", "turn(1)", "next blade"),
         Binding("up,left,pageup", "turn(-1)", "blade before"),
-        Binding("escape,u", "leave", "leave"),
+        Binding(either_case("escape,u"), "leave", "leave"),
     ]
 
     def __init__(self, session: Session) -> None:

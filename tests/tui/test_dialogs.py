@@ -12,12 +12,14 @@ from tests.tui.bench import bench, until
 from tests.tui.fake_desk import FakeDesk, refuse
 
 
-async def test_an_alarm_is_answered_set_again() -> None:
+@pytest.mark.parametrize("key", ["s", "S"])
+async def test_an_alarm_is_answered_set_again(key: str) -> None:
+    """The screen says S, and so do hands on Shift and a keyboard with Caps Lock on."""
     desk = FakeDesk()
     async with bench(desk, scenes.ALARM) as it:
         assert "!! ALARM" in it.text()
         assert "last good 18.52" in it.text()
-        await it.pilot.press("s")
+        await it.pilot.press(key)
         await it.settle()
         assert dict(desk.sent[0].args) == {"id": 3, "then": "set-again"}
 

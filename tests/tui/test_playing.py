@@ -1,18 +1,25 @@
 """The keys of a demo that is played: each is a deed of the hands, and they are offered."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
+from textual.binding import Binding
+from textual.screen import Screen
 
 from shared.hands import KEYS, Deed
 from shared.view import View
 from tests.tui import scenes
 from tests.tui.fake_desk import FakeDesk, HeldClock
 from tui.app import StillbladeApp
+from tui.dialogs import YesNo
 from tui.ink import plain
 from tui.layout import compose
 from tui.measuring import Measuring
+from tui.playing import Playing
+from tui.replaying import Replaying
 from tui.shown import Shown
+from tui.uncertainty import Uncertainty
 
 
 async def test_every_key_is_its_deed_and_what_is_done_is_said() -> None:
@@ -35,6 +42,16 @@ async def test_every_key_is_its_deed_and_what_is_done_is_said() -> None:
         text = "\n".join(strip.text for strip in strips)
         assert "knock another blade" in text
         assert "any key closes this" in text, "the page fits 24 rows"
+
+
+@pytest.mark.parametrize(
+    "screen", [Measuring, Playing, Replaying, Uncertainty, YesNo], ids=lambda one: one.__name__
+)
+def test_a_letter_is_the_same_key_with_caps_lock(screen: type[Screen[Any]]) -> None:
+    for binding in screen.BINDINGS:
+        assert isinstance(binding, Binding)
+        keys = binding.key.split(",")
+        assert {key.upper() for key in keys if len(key) == 1} <= set(keys)
 
 
 def test_no_deed_has_a_key_of_the_job() -> None:
