@@ -444,7 +444,7 @@ class Way:
         """What was just read from this placement may have crept while it was read: say so."""
         last = self.case.ledger.last()
         lying = taking.placement == taking.taken == fact.placement
-        if last is None or last.level != taking.level or not lying:
+        if last is None or last.level != taking.level or not lying or baselines.at_bolts(self.case):
             return
         off = difference_deg(fact.angle_deg, last.reading.mean_deg)
         if taking.crept == fact.placement or abs(off) < 2.0 * own_u(last.angle.budget):

@@ -8,7 +8,7 @@ from daemon.workflow.agreement import disagreement_deg, stands_elsewhere
 from daemon.workflow.case import FEWER_SINCE, Case
 from daemon.workflow.ledger import Entry
 from daemon.workflow.members import Accepted, Member
-from daemon.workflow.plan import planned
+from daemon.workflow.plan import AT_BOLTS, planned
 from shared.angles import stated
 from shared.events import REFERENCE, BladeId, Held, Noted, Withdrawn
 
@@ -90,8 +90,12 @@ def turned(case: Case, entry: Entry, by_deg: float) -> None:
 
     While a blade is set that is nothing new: its fresh placements are still to come. Of any
     other reading nobody knows what it is worth: it is void, and the step comes up again, in a
-    round that was judged with it too.
+    round that was judged with it too. At the bolts it is they that turn a blade under a level that
+    was left on it: its reading was of before, and everything is read again when they are done.
     """
+    if at_bolts(case):
+        _turned_at_bolts(case, entry, by_deg)
+        return
     setting = entry.stage == "set"
     case.say(Noted("caution", words.turned_after(case.job, entry, by_deg, void=not setting)))
     if setting:
@@ -105,6 +109,22 @@ def turned(case: Case, entry: Entry, by_deg: float) -> None:
     withdraw(case, entry, words.TURNED_AFTER)
     if entry.blade is not None and in_round:
         case.members[entry.blade].read_again()
+
+
+def at_bolts(case: Case) -> bool:
+    """Whether it is bolts that turn a blade under a level left on it."""
+    return case.step.stage in AT_BOLTS and case.header.rules >= BOLTS_TURN_SINCE
+
+
+def _turned_at_bolts(case: Case, entry: Entry, by_deg: float) -> None:
+    """The reading stands. A reference that tilts is read in the round to come, which may spare it."""
+    case.say(Noted("caution", words.turned_at_bolts(case.job, entry, by_deg)))
+    if entry.blade == REFERENCE:
+        case.members.reference.read_again(1)
+
+
+BOLTS_TURN_SINCE = 9
+"""Rules since which a blade that bolts turn under a level voids no reading."""
 
 
 def disagree(case: Case, blade: BladeId, entries: Sequence[Entry], count: int) -> bool:

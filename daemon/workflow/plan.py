@@ -35,6 +35,8 @@ HANDS_ONLY = frozenset(
     {"prepare", "check off", "wrench", "tighten", "slacken", "answer", "finished", "watch"}
 )
 """Stages in which there is nothing to read."""
+AT_BOLTS = frozenset({"tighten", "wrench", "check off", "slacken"})
+"""Of these: stages in which somebody works on the bolts, or is about to."""
 LOOK, FOUND = "look", "found"
 """Stages that are no round of the plan's: something is read again, or read as it was found."""
 NO_ROUND = Round(name="none", read="nothing")

@@ -20,6 +20,7 @@ from daemon.workflow.judging import (
     judge,
     nearer_where_left,
 )
+from daemon.workflow.plan import AT_BOLTS
 from daemon.workflow.result import judge_set, say_round
 from shared.angles import stated
 from shared.events import REFERENCE, Assigned, BladeId, Noted, Verdict
@@ -342,7 +343,6 @@ def tilted(case: Case, by_deg: float) -> None:
 
 TILTED_SINCE = 8
 """Of these rules on the reference is read where the witness saw a tilt, in rounds that spare it too."""
-AT_BOLTS = frozenset({"tighten", "wrench", "check off", "slacken"})
 
 
 def read_first(case: Case, why: str) -> bool:

@@ -503,6 +503,14 @@ def turned_after(job: Job, entry: Entry, by_deg: float, *, void: bool) -> str:
     )
 
 
+def turned_at_bolts(job: Job, entry: Entry, by_deg: float) -> str:
+    """Say that what a level was left on was turned while the bolts were worked on."""
+    return (
+        f"{named(job, entry.blade)} was turned under the level by {by_deg:+.2f} at the bolts: "
+        "it is read again after them. Take the level off before the wrench pulls."
+    )
+
+
 def crept(job: Job, entry: Entry) -> str:
     """Return what to do when the angle creeps under the level just after a reading."""
     return (

@@ -1,6 +1,7 @@
 """No accepted doubt becomes a certainty: what is apart stays wide, in all that hangs on it."""
 
 import random
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -251,6 +252,42 @@ def test_a_blade_that_is_still_being_set_may_turn_after_its_reading() -> None:
     assert person.step() == ("baseline", 1)
     said = [note.say for note in person.said(Noted) if "its fresh placements count" in note.say]
     assert len(said) <= 1 == len([note for note in person.said(Noted) if "+0.20" in note.say])
+
+
+def test_bolts_that_turn_a_blade_under_a_level_left_on_it_void_no_reading() -> None:
+    """The check round would begin anew with half the bolts tight, and accuse a hand."""
+    person = Person(header(plan={"rounds": ["check", "snug"]}))
+    person.up_to_round(angles=(20.0, 20.05))
+    person.round({REFERENCE: -3.0, 1: 17.0, 2: 17.05})
+    assert person.step() == ("tighten", None)
+    turn_under(person, 17.05, 17.25)
+    assert not person.said(Withdrawn)
+    assert person.step() == ("tighten", None)
+    [said] = [note.say for note in person.said(Noted) if "under the level" in note.say]
+    assert re.match(r"blade 2 was turned under the level by \+0\.(19|20) at the bolts", said)
+    person.press("done")
+    person.round({REFERENCE: -3.0, 1: 17.0, 2: 17.25})
+    found = [one for one in person.said(Verdict) if one.stage == "snug"][-1]
+    assert (found.blade, found.state) == (2, "turned")
+    assert not accused(person)
+
+
+def test_an_aircraft_that_tilts_under_the_level_at_the_bolts_is_read_in_the_round_after_them() -> (
+    None
+):
+    """That round would spare the reference, and call every blade out by the tilt of before."""
+    person = Person(header(plan={"rounds": ["check", "snug"]}))
+    person.up_to_round(angles=(20.0, 20.05))
+    person.press("look", blade=REFERENCE)
+    person.round({REFERENCE: -3.0, 1: 17.0, 2: 17.05})
+    person.press("look", blade=REFERENCE)
+    assert person.step() == ("look", REFERENCE)
+    person.read(-3.0)
+    assert person.step() == ("tighten", None)
+    turn_under(person, -3.0, -3.6)
+    assert not person.said(Withdrawn)
+    person.press("done")
+    assert person.step() == ("snug", REFERENCE)
 
 
 # --- exchanged ------------------------------------------------------------------------------------
