@@ -11,7 +11,7 @@ from daemon.measure.quantiles import Z95
 from daemon.workflow import words
 from daemon.workflow.agreement import disagreement_deg, sure_u
 from daemon.workflow.case import FEWER_SINCE, Case
-from daemon.workflow.members import Accepted, Member, Members
+from daemon.workflow.members import Accepted, Left, Member, Members
 from daemon.workflow.result import judge_set
 from shared.angles import stated
 from shared.events import REFERENCE, AlarmKind, BladeId, Verdict
@@ -137,29 +137,35 @@ def _since_when(case: Case) -> dict[int, str]:
     return {
         blade: words.after(case.job, basis.stage)
         for blade, basis in bases.items()
-        if isinstance(basis, Accepted)
+        if isinstance(basis, Accepted | Left)
     }
 
 
-def nearer_where_left(case: Case, member: Member) -> bool:
-    """Whether a blade is beyond noise where it was set, and nearer to where its bolts left it.
+def where_left(case: Case, member: Member) -> Left | Accepted | None:
+    """Return what a blade beyond noise of its baseline is held to, since its bolts may have turned it.
 
-    How little they may have turned it could hide in the round after them; a round that follows no
-    tightening would lay it to a hand.
+    How little that was could hide in the round after them; a round that follows no tightening would
+    lay it to a hand. None: it stands by its baseline, or nearer to that than to where they left it.
     """
-    if case.header.rules < LEFT_SINCE or member.loosened or member.left is None:
-        return False
-    left, held = member.mean(member.left[0]), change(case, member)
-    if left is None or held is None:
-        return False
-    since_set = abs(held.change_deg) / math.hypot(held.u_old_deg, held.u_new_deg)
-    if since_set <= Z95:
-        return False
-    since_left = _change(case, member, left, touched=False)
-    if since_left is None:
-        return False
-    u = math.hypot(since_left.u_old_deg, since_left.u_new_deg)
-    return abs(since_left.change_deg) / u < since_set
+    if case.header.rules < LEFT_SINCE or member.loosened:
+        return None
+    ways = member.ways_left()
+    off = {way: _noises(case, member, member.mean(way), touched=False) for way in ways}
+    touched = not member.rebased
+    so_far = _noises(case, member, member.baseline, touched=touched) if ways else 0.0
+    if so_far <= Z95:
+        return None
+    within = [way for way in ways if off[way] <= Z95]
+    nearest = min(ways, key=lambda way: off[way])
+    return next(iter(within), nearest if off[nearest] < so_far else None)
+
+
+def _noises(case: Case, member: Member, old: BladeAngle | None, *, touched: bool) -> float:
+    """Return how many standard uncertainties a member changed since an angle; infinite: nobody knows."""
+    change = None if old is None else _change(case, member, old, touched=touched)
+    if change is None:
+        return math.inf
+    return abs(change.change_deg) / math.hypot(change.u_old_deg, change.u_new_deg)
 
 
 LEFT_SINCE = 9

@@ -7,6 +7,8 @@ whose readings still count.
     Placed     the mean of the placements the plan wants              `hold`
     Apart      the same, of placements that disagree                  `accept_apart`
     Accepted   the mean of one pass of a round                        `accept`
+    Left       midway between what it was held to and what was read
+               after its bolts                                        `follow_left`
     Carried    what the session before held                           `carry`
 
 Withdraw what a basis rests on, and the one before it is in force again. Start over (`set_again`,
@@ -54,13 +56,25 @@ class Accepted:
 
 
 @dataclass(frozen=True, slots=True)
+class Left:
+    """Midway between what it was held to and one pass after its bolts that found no turn.
+
+    The one is surer, the other of after whatever small turn they gave it.
+    """
+
+    stage: str
+    passed: int
+    before: "Basis"
+
+
+@dataclass(frozen=True, slots=True)
 class Carried:
     """What the session before held; it rests on no reading of this one."""
 
     angle: BladeAngle
 
 
-Basis = Placed | Apart | Accepted | Carried
+Basis = Placed | Apart | Accepted | Left | Carried
 
 
 @dataclass(slots=True)
@@ -80,8 +94,8 @@ class Member:
         announced: the baseline as it was last said to be held.
         mistaken: the reference only: it is read again because it never was right.
         loosened: bolts that hold it were worked on since a round judged it last.
-        left: what a round read of it after its bolts were tightened, where it found no turn, and
-            how many readings there were then.
+        left: where its bolts left it, where the round after them found no turn, and how many
+            readings there were then.
     """
 
     blade: BladeId
@@ -140,6 +154,10 @@ class Member:
         """Return the mean of all readings left of a basis; None: none are."""
         if isinstance(basis, Carried):
             return basis.angle
+        if isinstance(basis, Left):
+            then = self.mean(basis.before)
+            now = self.ledger.angle_of(self.blade, basis.stage, basis.passed)
+            return None if then is None or now is None else widened_mean([then, now])
         if isinstance(basis, Placed) and basis.from_setting:
             entries = self.entries(basis)
             return widened_mean([entry.angle for entry in entries]) if entries else None
@@ -163,6 +181,8 @@ class Member:
         if basis is None or isinstance(basis, Carried):
             return []
         fresh = self.ledger.of(self.blade, basis.stage, basis.passed)
+        if isinstance(basis, Left):
+            return [*self.entries(basis.before), *fresh]
         if isinstance(basis, Placed) and basis.from_setting:
             return [*self.ledger.of(self.blade, "set", basis.passed)[-1:], *fresh]
         return fresh
@@ -225,12 +245,21 @@ class Member:
         """Its bolts were tightened and no turn was found: it goes on to be held as it was."""
         self.left = (Accepted(stage, passed), len(self.ledger.entries))
 
-    def follow_left(self) -> None:
-        """It is held to where its bolts left it."""
-        assert self.left is not None
-        basis, self.based_on = self.left
+    def ways_left(self) -> list[Left | Accepted]:
+        """Return what else it may be held to, since bolts may have turned it unseen, the surest first."""
+        if self.left is None or self.basis is None:
+            return []
+        after, _ = self.left
+        midway = Left(after.stage, after.passed, self.basis)
+        return [after] if isinstance(self.basis, Left) else [midway, after]
+
+    def follow_left(self, basis: Left | Accepted) -> None:
+        """It is held to where its bolts left it, or midway to that."""
+        left = self.left
+        assert left is not None
         self._rest_on(basis)
-        self.announced = self.baseline
+        self.announced, self.based_on = self.baseline, left[1]
+        self.left = left if isinstance(basis, Left) else None
 
     def stay(self) -> None:
         """Whether bolts turned it decides nothing: it is held where it stands."""

@@ -18,7 +18,7 @@ from daemon.workflow.judging import (
     alarm_kind,
     all_alike,
     judge,
-    nearer_where_left,
+    where_left,
 )
 from daemon.workflow.plan import AT_BOLTS
 from daemon.workflow.result import judge_set, say_round
@@ -250,8 +250,8 @@ def _follow_the_bolts(case: Case) -> None:
 def _follow_what_bolts_left(case: Case) -> None:
     """What earlier bolts turned a blade by unseen is no change of this round."""
     for member in case.read_in_pass:
-        if nearer_where_left(case, member):
-            member.follow_left()
+        if (basis := where_left(case, member)) is not None:
+            member.follow_left(basis)
 
 
 def _turned_since_set(case: Case) -> dict[int, Turned]:
