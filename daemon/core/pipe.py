@@ -210,7 +210,7 @@ class Pipe:
         self._following.restart()
         self._rate.restart()
         self._unsaid.restart()
-        return self._placements.gap()
+        return self._placements.gap(shows_hands=self.profile.reporting.mode != "on-press")
 
     def _sample(self, t_ns: int, sample: Sample) -> list[Fact]:
         values = sample.values

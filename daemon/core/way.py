@@ -63,6 +63,10 @@ LEVEL_CALLED = {"swapped": "is another instrument", "stuck": "is stuck"}
 """What a level did that stops the job."""
 
 
+UNSEEN_SINCE = 9
+"""Rules since which a level that lay where it was read, and lies there after a gap, gives no fresh reading."""
+
+
 class Way:
     """Where facts become readings, and readings verdicts.
 
@@ -163,12 +167,12 @@ class Way:
 
     def _placed(self, taking: Taking, fact: PlacementFact) -> None:
         match fact:
-            case InHand():
-                taking.lift(self._now_ns)
+            case InHand(_, unseen):
+                since = self.case.header.rules >= UNSEEN_SINCE
+                taking.lift(self._now_ns, unseen=unseen and since)
                 self.acted(self._now_ns)
             case Rested(_, placement):
-                taking.rest(placement, self._now_ns)
-                self.acted(self._now_ns)
+                self._rested(taking, placement)
             case Still(_, placement, turned, reading):
                 taking.lie(placement, reading)
                 self._turned_after(taking, reading)
@@ -179,7 +183,7 @@ class Way:
             case Restless():
                 taking.stir()
             case Hearing(_, heard):
-                taking.hear(heard)
+                taking.hear(heard, self._now_ns)
             case Crept():
                 self._crept(taking, fact)
             case TurnedOver():
@@ -187,6 +191,13 @@ class Way:
             case Pressed():
                 taking.press("button", self._now_ns)
                 self._consider(taking)
+
+    def _rested(self, taking: Taking, placement: int) -> None:
+        taking.rest(placement, self._now_ns)
+        before = self.case.ledger.entry(taking.unseen)
+        if before is not None and before.blade == self.case.step.blade:
+            taking.still_there()
+        self.acted(self._now_ns)
 
     def _turned_over(self, taking: Taking) -> None:
         """Do what the level stands for that was turned over in the hand."""

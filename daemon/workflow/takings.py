@@ -80,6 +80,11 @@ class Landing:
         self.surprised_deg, self.surprise, self.held_back = None, 0, 0
 
 
+LAY_THERE_NS = 7 * NS // 4
+"""A level that rests so soon after a gap lay there when it was heard again: a rest is known after 1 to
+1.5 s (of slow levels later, and then nothing is said)."""
+
+
 @dataclass(slots=True)
 class Taking:
     """One level for blades: its present placement, and which way it points.
@@ -91,6 +96,8 @@ class Taking:
         placement: number of the placement; 0 while the level is in someone's hand.
         taken: the last placement that gave a reading: none gives two.
         gave: number of that reading; 0: of none that counts.
+        unseen: number of the reading that it lay on when there was a gap, if nobody saw it in a hand
+            since.
         crept: the last placement that was said to creep after its reading.
         refused: the last placement of which it was said that its level cannot tell.
         armed: what confirmed that the level lies where the step wants it.
@@ -108,6 +115,8 @@ class Taking:
     placement: int = 0
     taken: int = 0
     gave: int = 0
+    heard_since_ns: int = 0
+    unseen: int = 0
     crept: int = 0
     refused: int = 0
     armed: By | None = None
@@ -119,16 +128,18 @@ class Taking:
     confirmed: bool = False
     landing: Landing = field(default_factory=Landing)
 
-    def hear(self, heard: bool) -> None:
+    def hear(self, heard: bool, now_ns: int) -> None:
         """The level is heard from here on, or is not."""
-        self.heard = heard
+        self.heard, self.heard_since_ns = heard, now_ns
 
-    def lift(self, now_ns: int) -> None:
+    def lift(self, now_ns: int, *, unseen: bool = False) -> None:
         """The level left its place: the confirming press and the question are void.
 
+        unseen: there is a gap, and nobody knows whether it did.
         A press given before the level had come to rest at all stands: coming down, a level
         looks once more as if in hand.
         """
+        self.unseen = (self.lies_on or self.unseen) if unseen else 0
         if self.placement:
             self.armed = None
             self.landing.lift(now_ns, read=self.placement == self.taken)
@@ -138,9 +149,15 @@ class Taking:
     def rest(self, placement: int, now_ns: int) -> None:
         """The level came to rest; an earlier press holds if it is fresh."""
         self.placement = placement
+        if now_ns - self.heard_since_ns > LAY_THERE_NS:
+            self.unseen = 0
         self.landing.rest(now_ns)
         if self.armed and now_ns > self.armed_until_ns:
             self.armed = None
+
+    def still_there(self) -> None:
+        """It was not lifted since its reading, as far as anybody knows: it gives no fresh one."""
+        self.taken, self.gave = self.placement, 0
 
     def lie(self, placement: int, reading: Reading) -> None:
         """The level rests; its average is not good enough, or not any more."""
@@ -207,7 +224,7 @@ class Taking:
 
     def take(self, number: int = 0) -> None:
         """The placement gave its reading, of this number; 0: it is to give none."""
-        self.taken, self.gave, self.armed = self.placement, number, None
+        self.taken, self.gave, self.armed, self.unseen = self.placement, number, None, 0
         self.landing.take()
         self._forget_the_question()
 

@@ -114,7 +114,7 @@ def test_silence_ends_the_placement_and_is_over_with_the_next_sample() -> None:
     assert level.wait() == [
         LinkFact("a", "silent", "no sample for 1 s", 1.0),
         Hearing("a", False),
-        InHand("a"),
+        InHand("a", unseen=True),
     ]
     assert level.pipe.due is None
     assert (level.pipe.reading, level.pipe.motion) == (None, None)
@@ -171,7 +171,7 @@ def test_down_forgets_a_half_received_frame() -> None:
     level.lie(18.0, 20)
     assert level.pipe.feed(level.t_ns + 1, 0, b"77") == []
     assert level.tell(level.pipe.link("down", "gone", "")) == [
-        LinkFact("a", "down", "gone"), Hearing("a", False), InHand("a"),
+        LinkFact("a", "down", "gone"), Hearing("a", False), InHand("a", unseen=True),
     ]  # fmt: skip
     assert level.tell(level.pipe.link("up", "", "x")) == [LinkFact("a", "up", "x")]
     level.begin()

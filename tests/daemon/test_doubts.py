@@ -22,7 +22,7 @@ from shared.events import (
     Verdict,
     Withdrawn,
 )
-from shared.inputs import NS, Bytes
+from shared.inputs import NS, Bytes, Link
 from tests.daemon.bench import LEVEL, Person, header, sentence
 
 UNMEASURED = {key: value for key, value in LEVEL["settings"].items() if key != "seating"}
@@ -252,6 +252,45 @@ def test_a_blade_that_is_still_being_set_may_turn_after_its_reading() -> None:
     assert person.step() == ("baseline", 1)
     said = [note.say for note in person.said(Noted) if "its fresh placements count" in note.say]
     assert len(said) <= 1 == len([note for note in person.said(Noted) if "+0.20" in note.say])
+
+
+def test_a_level_that_lies_where_it_was_read_gives_no_fresh_reading_after_a_gap() -> None:
+    """The line was out for a moment: nobody knows that the level was lifted, as a baseline wants."""
+    person = Person(header(plan={"baseline_placements": 1}))
+    person.up_to_round(angles=())
+    person.read(17.0)
+    assert person.step() == ("baseline", 1)
+    gap(person)
+    person.lay(17.0)
+    taken = len(person.said(Captured))
+    answer = person.press()
+    assert (answer.result, answer.say) == (
+        "refused",
+        "the signal was gone while the level lay where it was read: lift it and place it again",
+    )
+    assert person.engine.view().live.taken, "the screen says so too"
+    assert len(person.said(Captured)) == taken
+    person.read(17.0)
+    assert person.step() == ("set", 2)
+
+
+def test_a_level_that_was_laid_down_before_a_gap_and_not_read_is_read_after_it() -> None:
+    person = Person(header(plan={"baseline_placements": 1}))
+    person.up_to_round(angles=())
+    person.read(17.0)
+    person.carry()
+    person.lay(17.0, 5)
+    gap(person)
+    person.lay(17.0)
+    person.press()
+    assert person.step() == ("set", 2)
+
+
+def gap(person: Person) -> None:
+    """The line comes down, and up again."""
+    for state in ("down", "up"):
+        person.t_ns += 2 * NS
+        person.put(Link("chord", state, "", "bench", t_ns=person.t_ns))
 
 
 def test_bolts_that_turn_a_blade_under_a_level_left_on_it_void_no_reading() -> None:

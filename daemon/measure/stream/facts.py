@@ -81,9 +81,13 @@ class Sampled:
 
 @dataclass(slots=True)
 class InHand:
-    """The level was lifted, or there is a gap: whatever lay on a blade is over."""
+    """The level was lifted, or there is a gap: whatever lay on a blade is over.
+
+    unseen: there is a gap, of a level that sends while it is in a hand; nobody knows whether it was.
+    """
 
     level: str
+    unseen: bool = False
 
 
 @dataclass(slots=True)

@@ -25,9 +25,12 @@ class Placements:
         self._averaged = False
         """Whether an average was told with the last sample."""
 
-    def gap(self) -> list[Fact]:
-        """The stream has a gap: whatever lay there is over."""
-        return self._lifted()
+    def gap(self, *, shows_hands: bool) -> list[Fact]:
+        """The stream has a gap: whatever lay there is over.
+
+        shows_hands: this level sends while it is in a hand.
+        """
+        return self._lifted(unseen=shows_hands)
 
     def told(self, rate_hz: float) -> list[Fact]:
         """Return what the newest sample has changed."""
@@ -42,10 +45,10 @@ class Placements:
             facts.append(Rested(self._name, following.placement))
         return facts + self._crept(rate_hz) + self._average()
 
-    def _lifted(self) -> list[Fact]:
+    def _lifted(self, *, unseen: bool = False) -> list[Fact]:
         self._averaged = False
         was, self.in_hand = self.in_hand, True
-        return [] if was else [InHand(self._name)]
+        return [] if was else [InHand(self._name, unseen)]
 
     def _crept(self, rate_hz: float) -> list[Fact]:
         following = self._following
