@@ -66,6 +66,10 @@ LEVEL_CALLED = {"swapped": "is another instrument", "stuck": "is stuck"}
 UNSEEN_SINCE = 9
 """Rules since which a level that lay where it was read, and lies there after a gap, gives no fresh reading."""
 
+LAY_THERE_S = 1.75
+"""A level that rests so soon after a gap lay there when it was heard again: a rest is known after 1 to
+1.5 s (of slow levels later, and then nothing is said)."""
+
 
 class Way:
     """Where facts become readings, and readings verdicts.
@@ -171,8 +175,8 @@ class Way:
                 since = self.case.header.rules >= UNSEEN_SINCE
                 taking.lift(self._now_ns, unseen=unseen and since)
                 self.acted(self._now_ns)
-            case Rested(_, placement):
-                self._rested(taking, placement)
+            case Rested():
+                self._rested(taking, fact)
             case Still(_, placement, turned, reading):
                 taking.lie(placement, reading)
                 self._turned_after(taking, reading)
@@ -183,7 +187,7 @@ class Way:
             case Restless():
                 taking.stir()
             case Hearing(_, heard):
-                taking.hear(heard, self._now_ns)
+                taking.hear(heard)
             case Crept():
                 self._crept(taking, fact)
             case TurnedOver():
@@ -192,10 +196,11 @@ class Way:
                 taking.press("button", self._now_ns)
                 self._consider(taking)
 
-    def _rested(self, taking: Taking, placement: int) -> None:
-        taking.rest(placement, self._now_ns)
+    def _rested(self, taking: Taking, fact: Rested) -> None:
+        taking.rest(fact.placement, self._now_ns)
         before = self.case.ledger.entry(taking.unseen)
-        if before is not None and before.blade == self.case.step.blade:
+        lay_there = fact.after_gap_s <= LAY_THERE_S
+        if lay_there and before is not None and before.blade == self.case.step.blade:
             taking.still_there()
         self.acted(self._now_ns)
 

@@ -80,11 +80,6 @@ class Landing:
         self.surprised_deg, self.surprise, self.held_back = None, 0, 0
 
 
-LAY_THERE_NS = 7 * NS // 4
-"""A level that rests so soon after a gap lay there when it was heard again: a rest is known after 1 to
-1.5 s (of slow levels later, and then nothing is said)."""
-
-
 @dataclass(slots=True)
 class Taking:
     """One level for blades: its present placement, and which way it points.
@@ -115,7 +110,6 @@ class Taking:
     placement: int = 0
     taken: int = 0
     gave: int = 0
-    heard_since_ns: int = 0
     unseen: int = 0
     crept: int = 0
     refused: int = 0
@@ -128,9 +122,9 @@ class Taking:
     confirmed: bool = False
     landing: Landing = field(default_factory=Landing)
 
-    def hear(self, heard: bool, now_ns: int) -> None:
+    def hear(self, heard: bool) -> None:
         """The level is heard from here on, or is not."""
-        self.heard, self.heard_since_ns = heard, now_ns
+        self.heard = heard
 
     def lift(self, now_ns: int, *, unseen: bool = False) -> None:
         """The level left its place: the confirming press and the question are void.
@@ -149,8 +143,6 @@ class Taking:
     def rest(self, placement: int, now_ns: int) -> None:
         """The level came to rest; an earlier press holds if it is fresh."""
         self.placement = placement
-        if now_ns - self.heard_since_ns > LAY_THERE_NS:
-            self.unseen = 0
         self.landing.rest(now_ns)
         if self.armed and now_ns > self.armed_until_ns:
             self.armed = None

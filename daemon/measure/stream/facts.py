@@ -7,6 +7,7 @@ at any time, for each level:
 - what a press may take: the reading of the last `Still` or `Ready`, until `Restless` or `InHand`.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -92,10 +93,15 @@ class InHand:
 
 @dataclass(slots=True)
 class Rested:
-    """The level came to rest for the first time in this placement."""
+    """The level came to rest for the first time in this placement.
+
+    after_gap_s: so long it sent since a gap until it was known to rest; infinite: there was none since
+    the placement before.
+    """
 
     level: str
     placement: int
+    after_gap_s: float = math.inf
 
 
 @dataclass(slots=True)

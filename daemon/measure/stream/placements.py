@@ -1,5 +1,7 @@
 """One level's placements told as facts: each change once, each average with its sample."""
 
+import math
+
 from daemon.measure.stream.facts import Crept, Fact, InHand, Ready, Rested, Restless, Still
 from daemon.measure.stream.following import Following
 
@@ -22,6 +24,8 @@ class Placements:
         """The last placement that was told to rest."""
         self._creeping = 0
         """Samples that it has been creeping for."""
+        self._after_gap: int | None = None
+        """Samples since a gap, until it rests; None: there was none."""
         self._averaged = False
         """Whether an average was told with the last sample."""
 
@@ -30,25 +34,32 @@ class Placements:
 
         shows_hands: this level sends while it is in a hand.
         """
+        self._after_gap = 0
         return self._lifted(unseen=shows_hands)
 
     def told(self, rate_hz: float) -> list[Fact]:
         """Return what the newest sample has changed."""
         facts: list[Fact] = []
         following = self._following
+        if self._after_gap is not None:
+            self._after_gap += 1
         if following.doing == "in hand":
             facts += self._lifted()
         else:
             self.in_hand = False
         if following.placement > self._rested:
             self._rested = following.placement
-            facts.append(Rested(self._name, following.placement))
+            facts.append(Rested(self._name, following.placement, self._since_gap_s(rate_hz)))
         return facts + self._crept(rate_hz) + self._average()
 
     def _lifted(self, *, unseen: bool = False) -> list[Fact]:
         self._averaged = False
         was, self.in_hand = self.in_hand, True
         return [] if was else [InHand(self._name, unseen)]
+
+    def _since_gap_s(self, rate_hz: float) -> float:
+        samples, self._after_gap = self._after_gap, None
+        return math.inf if samples is None else samples / rate_hz
 
     def _crept(self, rate_hz: float) -> list[Fact]:
         following = self._following
