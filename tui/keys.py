@@ -96,7 +96,7 @@ def offers(view: View | None) -> list[tuple[str, str]]:
         offered += [("Y", "up or down")]
     elif view.question:
         offered += [("Y", "it is right"), ("R", "turned")]
-    if view.press is not None:
+    if view.press is not None and view.press in view.offers:
         answered_first = calling(view) or asking(view)
         offered.insert(len(offered) if answered_first else 0, ("SPACE", view.press))
     if view.turnover:

@@ -95,7 +95,7 @@ def _no_take(case: Case) -> str:
         return "no signal from the level: nothing can be taken"
     if not case.takings.for_a_press():
         if any(taking.unseen for taking in case.takings):
-            return "the signal was gone while the level lay where it was read: lift it and place it again"
+            return "the signal was gone while it lay there: lift it and place it again"
         return "this placement is already taken: lift the level and place it again"
     return ""
 

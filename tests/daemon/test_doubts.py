@@ -266,7 +266,7 @@ def test_a_level_that_lies_where_it_was_read_gives_no_fresh_reading_after_a_gap(
     answer = person.press()
     assert (answer.result, answer.say) == (
         "refused",
-        "the signal was gone while the level lay where it was read: lift it and place it again",
+        "the signal was gone while it lay there: lift it and place it again",
     )
     assert person.engine.view().live.taken, "the screen says so too"
     assert len(person.said(Captured)) == taken

@@ -195,7 +195,13 @@ def test_presses_closer_than_the_pause_count_once(gaps: list[float]) -> None:
 
 @pytest.mark.parametrize("press", ["take", "done"])
 def test_the_footer_offers_what_a_press_does(press: CommandKind) -> None:
-    assert ("SPACE", press) in offers(replace(scenes.SET, press=press))
+    assert ("SPACE", press) in offers(replace(scenes.SET, press=press, offers=(press,)))
+
+
+def test_a_press_is_not_offered_while_the_level_lies_where_it_was_read() -> None:
+    """It would be refused: the level is to be lifted first."""
+    taken = replace(scenes.SET, press="take", offers=("again",))
+    assert "SPACE" not in dict(offers(taken))
 
 
 def test_no_key_is_offered_that_would_be_refused() -> None:
