@@ -34,10 +34,13 @@ class Cue(NamedTuple):
 
 
 class Sounding:
-    """Turns pictures into cues: each moment once, and again where it must not be overlooked."""
+    """Turns pictures into cues: each moment once, and again where it must not be overlooked.
 
-    def __init__(self) -> None:
-        self._remembered = Remembered()
+    remembered: what another folds the events into; without it, `hear` does.
+    """
+
+    def __init__(self, remembered: Remembered | None = None) -> None:
+        self._remembered = Remembered() if remembered is None else remembered
         self._begun = ""
         self._told = -1
         """The last step that was told: it is told once, however often the level is lifted in it."""

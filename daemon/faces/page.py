@@ -1,7 +1,8 @@
 """A page for a browser, such as a phone at the nose: what is largest, live, and buttons for who has the token.
 
     GET  /            the page; it asks nobody else for anything
-    GET  /pictures    server-sent events (WHATWG HTML, 9.2): one picture each (`pictured.py`), newest only
+    GET  /pictures    server-sent events (WHATWG HTML, 9.2): one picture each (`pictured.py`), newest only,
+                      and an event "cue" where something begins to be heard
     POST /ask         a command as JSON, with "Authorization: Bearer TOKEN"; answered as JSON
 
 Whoever reaches the address may look. Only the names that the page is served under are answered
@@ -27,13 +28,14 @@ from starlette.responses import FileResponse, JSONResponse, Response, StreamingR
 from starlette.routing import Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from daemon.faces.pictured import pictured
+from daemon.faces.pictured import cued, pictured
 from daemon.shell.counter import Counter
 from shared.errors import OutsideError
 from shared.inputs import NS, Command
 from shared.messages import command_from_line
 from shared.plain import plain
 from shared.remembered import Remembered
+from shared.sounding import Sounding
 
 log = logging.getLogger(__name__)
 
@@ -207,21 +209,27 @@ class Page:
         return StreamingResponse(self._stream(), media_type="text/event-stream", headers=HEADERS)
 
     async def _stream(self) -> AsyncIterator[bytes]:
+        """Every page hears from its own beginning: one that lost the program is told the step again."""
         self._pages += 1
-        shown = -1
+        shown, sounding = -1, Sounding(self._remembered)
         try:
             await self._paint()
             while not self._closing:
                 shown = self._number
-                yield self._picture
+                yield self._picture + self._begun(sounding)
                 with contextlib.suppress(TimeoutError):
                     async with asyncio.timeout(BEAT_S), self._changed:
                         await self._changed.wait_for(
                             lambda at=shown: self._number > at or self._closing  # type: ignore[misc]
                         )
-            yield self._picture  # the end stays on the page when the program has gone
+            # the end stays on the page when the program has gone
+            yield self._picture + self._begun(sounding)
         finally:
             self._pages -= 1
+
+    def _begun(self, sounding: Sounding) -> bytes:
+        cue = sounding.look(self._desk.view, asyncio.get_running_loop().time())
+        return b"" if cue is None else f"event: cue\ndata: {json.dumps(cued(cue))}\n\n".encode()
 
     # --- asked --------------------------------------------------------------------------------
 

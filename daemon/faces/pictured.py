@@ -1,7 +1,7 @@
 """What a page shows: the catalogue of displays and a few words beside it, ready to be painted. Pure.
 
-The page decides nothing: what is largest, which sign it is heard by and which buttons there are, all of
-it comes from here.
+The page decides nothing: what is largest and which buttons there are, all of it comes from here, and what
+begins to be heard from `shared/sounding.py`, as for every other listener.
 """
 
 from typing import Any
@@ -9,7 +9,8 @@ from typing import Any
 from shared.bolts import marked
 from shared.displays import NOTHING, Display, Heard, asking, calling, display
 from shared.doing import doing_now
-from shared.signals import ONCE, SIGNALS, Moment, begins, moment_of, spoken
+from shared.signals import EVERY, LEADS
+from shared.sounding import Cue
 from shared.view import AlarmView, BladeView, View
 from shared.wording import VERDICTS, bare_name
 
@@ -17,7 +18,6 @@ from shared.wording import VERDICTS, bare_name
 def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
     """Return all that is painted, as what becomes JSON."""
     shown = display(view, heard) or _followed(view)
-    moment = moment_of(view, heard)
     return {
         "t_ns": view.t_ns,
         "seen": view.seen,
@@ -34,11 +34,6 @@ def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
         "rows": [_row(view, row) for row in view.blades],
         "spread": None if view.spread_deg is None else f"{view.spread_deg:.2f}",
         "notices": list(view.notices),
-        "moment": moment,
-        "begins": begins(view, moment),
-        "once": view.step if moment in ONCE else None,
-        "signal": _heard(moment),
-        "spoken": spoken(view, heard),
         "over": heard.summary is not None,
         "buttons": [] if heard.summary else _buttons(view),
     }
@@ -58,13 +53,16 @@ def _working(view: View) -> str:
     return name if view.label in {"", str(view.blade), "reference"} else f"{name}, {view.label}"
 
 
-def _heard(moment: Moment) -> dict[str, Any] | None:
-    """The signal as a browser plays it."""
-    signal = SIGNALS.get(moment)
-    if signal is None:
-        return None
-    tones = [[first, ms] for first, _, ms in signal.tones]
-    return {"tones": tones, "buzz": list(signal.buzz), "again_s": signal.again_s}
+def cued(cue: Cue) -> dict[str, Any]:
+    """Return a signal as a browser plays it: [from Hz, to Hz, ms] of each tone, 0 Hz being silence."""
+    signal = EVERY[cue.name]
+    return {
+        "name": cue.name,
+        "leads": cue.name in LEADS,
+        "tones": [list(tone) for tone in signal.tones],
+        "buzz": list(signal.buzz),
+        "words": cue.words,
+    }
 
 
 def _bolts(view: View) -> dict[str, Any] | None:

@@ -61,9 +61,9 @@ class Counter(Desk):
             if isinstance(event.body, Answered):
                 self.answered += 1
                 self.answer(event.body)  # whoever asked hears it first
-        await _wake(self._shown)
         if events:
-            await _wake(self._told)
+            await _wake(self._told)  # what is remembered of events is what a view is heard with
+        await _wake(self._shown)
 
     def answer(self, answered: Answered) -> None:
         """Answer whoever waits for it; by itself where a command was refused on its way."""

@@ -7,7 +7,7 @@ import json
 import ssl
 import sys
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import replace
 from functools import partial
@@ -20,10 +20,11 @@ from daemon.cli.paged import PageAt, place_of
 from daemon.faces import page as module
 from daemon.faces.certificate import certificate_for
 from daemon.faces.page import Page, Place
-from daemon.faces.pictured import pictured
+from daemon.faces.pictured import cued, pictured
 from shared.errors import BadInputError, OutsideError
 from shared.events import Captured, Event, Held, Withdrawn
 from shared.remembered import Remembered
+from shared.sounding import Cue, Sounding
 from shared.view import View
 from tests.faces.chromium import Chromium
 from tests.faces.hosts import Service
@@ -102,7 +103,9 @@ def test_the_value_taken_is_the_newest_that_counts() -> None:
         remembered.fold(event.body)
     told = pictured(scenes.TAKEN, remembered.heard)
     assert (told["largest"], told["second"]) == ("18.00", "BLADE 2")
-    assert told["spoken"] == "blade 2, 18.00, lift the level"
+    cue = Sounding(remembered).look(scenes.TAKEN, 0.0)
+    assert cue is not None
+    assert cued(cue)["words"] == "blade 2, 18.00, lift the level"
 
 
 def test_a_blade_read_elsewhere_than_it_was_is_shown_as_on_the_terminal() -> None:
@@ -111,7 +114,10 @@ def test_a_blade_read_elsewhere_than_it_was_is_shown_as_on_the_terminal() -> Non
     remembered.fold(replace(scenes.read_again(18.11), blade=2))
     told = pictured(scenes.TAKEN, remembered.heard)
     assert (told["largest"], told["second"], told["third"]) == ("BLADE 2?", "18.11", "was 18.50")
-    assert (told["moment"], told["spoken"]) == ("surprise", "blade 2?, 18.11, was 18.50")
+    assert Sounding(remembered).look(scenes.TAKEN, 0.0) == (
+        "surprise",
+        "blade 2?, 18.11, was 18.50",
+    )
 
 
 @pytest.mark.parametrize(
@@ -130,13 +136,24 @@ def test_every_moment_has_its_line_its_signal_and_its_buttons(
     view: View, moment: str, largest: str | None, buttons: list[str] | None
 ) -> None:
     told = pictured(view)
-    assert told["moment"] == moment
-    assert (told["signal"] is not None) == bool(moment)
+    cue = Sounding().look(view, 0.0)
+    assert cue is not None
+    assert cued(cue)["name"] == moment
+    assert cued(cue)["tones"]
     if largest is not None:
         assert told["largest"] == largest
     if buttons is not None:
         assert [each["name"] for each in told["buttons"]] == buttons
     assert json.loads(json.dumps(told)) == told
+
+
+def test_what_is_heard_goes_from_frequency_to_frequency_and_only_what_leads_is_not_felt() -> None:
+    rising = cued(Cue("coarser", ""))
+    assert (rising["leads"], rising["tones"], rising["buzz"]) == (True, [[500.0, 750.0, 140]], [])
+    alarm = cued(Cue("alarm", "look"))
+    assert (alarm["leads"], alarm["words"]) == (False, "look")
+    assert alarm["buzz"] == [400, 150, 400]
+    assert alarm["tones"][1][:2] == [0.0, 0.0]
 
 
 def test_the_bolt_circle_is_there_while_the_wrench_is_at_it() -> None:
@@ -466,13 +483,9 @@ async def test_a_tap_turns_the_signals_on_and_a_button_answers_the_alarm() -> No
     ]
 
 
-@pytest.mark.real
-async def test_a_step_is_told_once_in_a_browser_too() -> None:
-    """However often the level is laid down and lifted in it; the next step is told anew."""
+async def said_in_a_browser(shown: Sequence[tuple[Sequence[Event], View]]) -> list[str]:
+    """Return what a browser's voice says of these, each of them painted before the next."""
     service = Service()
-    laid = replace(scenes.REREADING, live=replace(scenes.REREADING.live, laid=True))
-    following = replace(scenes.REREADING, step=scenes.REREADING.step + 1)
-    shown = (scenes.REREADING, laid, scenes.REREADING, laid, scenes.REREADING, following)
     async with served(service) as (page, aside):
         await service.desk.tell([], scenes.SILENT)
         browser = Chromium(*PHONE)
@@ -487,14 +500,46 @@ async def test_a_step_is_told_once_in_a_browser_too() -> None:
             await aside(lambda: browser.click("document.getElementById('large')"))
             told = "window.told = []; speechSynthesis.speak = (one) => told.push(one.text); 1"
             await aside(partial(browser.ask, told))
-            for number, view in enumerate(shown):
-                await service.desk.tell([], replace(view, t_ns=number))
+            for number, (events, view) in enumerate([*shown, ([], scenes.SILENT)]):
+                await service.desk.tell(list(events), replace(view, t_ns=number))
                 await aside(partial(browser.until, partial(shows, number)))
-            said = await aside(lambda: browser.ask("told.join('|')"))
+            last = "told.at(-1)?.startsWith('no signal')"
+            await aside(partial(browser.until, lambda: bool(browser.ask(last))))
+            return list(await aside(lambda: browser.ask("told.slice(0, -1)")))
         finally:
             await aside(partial(browser.__exit__))
-    first = scenes.REREADING.say.partition(". ")[0].removesuffix(".")
-    assert said == f"{first}|{first}"
+
+
+LAID = replace(scenes.REREADING, live=replace(scenes.REREADING.live, laid=True))
+READ_NEXT = scenes.REREADING.say.partition(". ")[0].removesuffix(".")
+
+
+@pytest.mark.real
+async def test_a_step_is_told_once_in_a_browser_too() -> None:
+    """However often the level is laid down and lifted in it; the next step is told anew."""
+    following = replace(scenes.REREADING, step=scenes.REREADING.step + 1)
+    shown = (scenes.REREADING, LAID, scenes.REREADING, LAID, scenes.REREADING, following)
+    assert await said_in_a_browser([([], view) for view in shown]) == [READ_NEXT, READ_NEXT]
+
+
+@pytest.mark.real
+async def test_a_step_under_a_level_that_lies_already_is_told_in_a_browser_too() -> None:
+    """The picture of the step by itself never came: who only hears knew nothing of it."""
+    assert await said_in_a_browser([([], LAID)]) == [READ_NEXT]
+
+
+@pytest.mark.real
+async def test_what_lies_there_and_is_void_is_heard_so_in_a_browser_and_a_reading_as_taken() -> (
+    None
+):
+    reading = Event(1, 1, scenes.read_again(18.5))
+    lifted, lies = scenes.REREADING, scenes.LYING
+    said = await said_in_a_browser([([], lifted), ([], lies), ([], lifted), ([reading], lies)])
+    assert said == [
+        READ_NEXT,
+        "it does not count: lift the level and lay it on again",
+        "blade 1, 18.50, lift the level",
+    ]
 
 
 @pytest.mark.real

@@ -18,6 +18,7 @@ from daemon.cli import sounds as command
 from daemon.faces import sound as module
 from daemon.faces.sound import Sound, found
 from daemon.faces.tones import RATE_HZ, rendered
+from daemon.shell.counter import VIEW_EVERY_S
 from shared import sounding
 from shared.events import Event, Summary
 from shared.signals import EVERY, Signal
@@ -131,6 +132,20 @@ async def test_each_moment_is_heard_once_when_it_begins(tmp_path: Path) -> None:
             await service.desk.tell([], view)
             await asyncio.sleep(0.1)
     assert player.names == ["hands", "taken", "question"]
+
+
+async def test_a_reading_that_is_told_with_its_picture_is_heard_as_taken(tmp_path: Path) -> None:
+    """The picture was heard before the event: what was just taken was said not to count."""
+    service, player = Service(), Player(tmp_path)
+    async with playing(service, player):
+        await service.desk.tell([], scenes.REREADING)
+        await until(lambda: len(player.words) == 1)
+        await asyncio.sleep(
+            5 * VIEW_EVERY_S
+        )  # who waits for pictures and who waits for events both do
+        await service.desk.tell([Event(1, 1, scenes.read_again(18.5))], scenes.LYING)
+        await until(lambda: len(player.words) == 2)
+    assert player.names == ["step", "taken"]
 
 
 async def test_who_is_muted_hears_nothing_until_it_is_let(tmp_path: Path) -> None:

@@ -3,9 +3,10 @@
 const SILENT_MS = 1000;
 const UNHEARD = {
   largest: "NO SIGNAL", second: "", third: "the program is not heard", shape: "✗", tone: "bad",
-  say: "", stand: "", progress: 0, bolts: null, rows: [], notices: [], buttons: [], begins: "no signal", once: null,
-  signal: { tones: [[220, 500]], buzz: [600], again_s: 3 }, spoken: "no signal",
+  say: "", stand: "", progress: 0, bolts: null, rows: [], notices: [], buttons: [],
 };
+const LOST = { leads: false, tones: [[220, 220, 500]], buzz: [600], words: "no signal" };
+const LOST_AGAIN_MS = 3000;
 const at = (id) => document.getElementById(id);
 const token = location.hash.slice(1) || sessionStorage.getItem("token") || "";
 if (location.hash) {
@@ -13,7 +14,7 @@ if (location.hash) {
   history.replaceState(null, "", "/");
 }
 let newest = UNHEARD, heard = performance.now(), source = null, sound = null, awake = null;
-let begun = "", told_once = null, signalled = 0, buttons = "", drawn = "null";
+let lost = -Infinity, buttons = "", drawn = "null";
 
 function listen() {
   if (source) source.close();
@@ -21,8 +22,10 @@ function listen() {
   source.onmessage = (message) => {
     heard = performance.now();
     newest = JSON.parse(message.data);
+    lost = -Infinity;
     show(newest);
   };
+  source.addEventListener("cue", (message) => signal(JSON.parse(message.data)));
   source.onerror = () => { if (source.readyState === EventSource.CLOSED) setTimeout(listen, 1000); };
 }
 
@@ -48,7 +51,6 @@ function show(told) {
   at("progress").style.width = `${Math.round(told.progress * 100)}%`;
   rows(told.rows);
   offer(told.buttons);
-  signal(told);
 }
 
 // Bolt 1 at the top, clockwise; the next one is filled.
@@ -130,32 +132,29 @@ function say(text) {
   if (text) setTimeout(() => put("words", ""), 5000);
 }
 
-// Signals: heard and felt when a moment begins, and again where it must not be overlooked.
-function signal(told) {
-  const now = performance.now();
-  const begins = told.begins !== begun && (told.once === null || told.once !== told_once);
-  const again = told.signal && told.signal.again_s && now - signalled > told.signal.again_s * 1000;
-  begun = told.begins;
-  if (told.once !== null) told_once = told.once;
-  if (!told.signal || !(begins || again)) return;
-  signalled = now;
-  document.body.classList.add("flash");
-  setTimeout(() => document.body.classList.remove("flash"), 300);
+// What begins now: heard, felt and seen; what leads a hand is only heard.
+function signal(cue) {
+  if (!cue.leads) {
+    document.body.classList.add("flash");
+    setTimeout(() => document.body.classList.remove("flash"), 300);
+  }
   if (!sound) return;
   let when = sound.currentTime;
-  for (const [hertz, ms] of told.signal.tones) {
-    if (hertz) {
+  for (const [first, last, ms] of cue.tones) {
+    const end = when + ms / 1000;
+    if (first) {
       const tone = sound.createOscillator(), loud = sound.createGain();
-      tone.frequency.value = hertz; loud.gain.value = 0.5;
+      tone.frequency.setValueAtTime(first, when); tone.frequency.linearRampToValueAtTime(last, end);
+      loud.gain.value = 0.5;
       tone.connect(loud).connect(sound.destination);
-      tone.start(when); tone.stop(when + ms / 1000);
+      tone.start(when); tone.stop(end);
     }
-    when += ms / 1000;
+    when = end;
   }
-  if (navigator.vibrate) navigator.vibrate(told.signal.buzz);
-  if (begins && told.spoken && window.speechSynthesis) {
+  if (navigator.vibrate && cue.buzz.length) navigator.vibrate(cue.buzz);
+  if (cue.words && window.speechSynthesis) {
     speechSynthesis.cancel();
-    speechSynthesis.speak(new SpeechSynthesisUtterance(told.spoken));
+    speechSynthesis.speak(new SpeechSynthesisUtterance(cue.words));
   }
 }
 
@@ -182,6 +181,12 @@ at("light").onclick = (event) => {
 document.addEventListener("visibilitychange", () => { if (!document.hidden && sound) stay(); });
 window.addEventListener("resize", () => show(newest));
 setInterval(() => {
-  if (performance.now() - heard > SILENT_MS && !newest.over) show({ ...newest, ...UNHEARD });
+  const now = performance.now();
+  if (now - heard <= SILENT_MS || newest.over) return;
+  show({ ...newest, ...UNHEARD });
+  if (now - lost <= LOST_AGAIN_MS) return;
+  const words = lost < 0 ? LOST.words : "";
+  lost = now;
+  signal({ ...LOST, words });
 }, 100);
 listen();
