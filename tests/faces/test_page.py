@@ -387,6 +387,75 @@ async def test_digits_are_25_mm_high_on_a_phone_and_everything_is_in_sight(tmp_p
     assert all(each.startswith(own) for each in told["requests"])
 
 
+MOMENTS = {
+    "make safe": scenes.PREPARE,
+    "set": scenes.SET,
+    "hold": scenes.REREADING,
+    "ready": scenes.READY,
+    "taken": scenes.TAKEN,
+    "alarm": scenes.ALARM,
+    "question": scenes.QUESTION,
+    "no signal": scenes.SILENT,
+    "snug": scenes.TIGHTEN,
+    "torque": scenes.BOLT_BY_BOLT,
+    "wrench": scenes.WRENCH,
+    "the end": scenes.FINISHED,
+}
+UPRIGHT = (360, 640)
+SIGHT = """(() => {
+const box = (one) => one.getBoundingClientRect();
+const at = (id) => document.getElementById(id);
+const there = ["top", "large", "second", "third", "bar", "buttons"].filter((id) => box(at(id)).height);
+const words = (id) => { const of = document.createRange(); of.selectNodeContents(at(id)); return box(of); };
+const bolts = [...document.querySelectorAll("#bolts circle")];
+const inside = (one) => one.top >= 0 && one.left >= 0
+  && one.bottom <= innerHeight + 1 && one.right <= innerWidth + 1;
+return {
+  cut: ["say", "large", "second", "third"].filter((id) => at(id).scrollWidth > at(id).clientWidth + 1
+    || words(id).height && (words(id).left < -1 || words(id).right > innerWidth + 1)),
+  high: ["say", "third"].filter((id) => words(id).bottom > box(at(id)).bottom + 1),
+  out: [...there.filter((id) => !inside(box(at(id)))), ...bolts.filter((one) => !inside(box(one)))],
+  over: there.filter((id, place) => place && box(at(id)).top < box(at(there[place - 1])).bottom - 1),
+  under: bolts.filter((one) => box(one).top < box(at("top")).bottom - 1).length,
+  largest: parseFloat(getComputedStyle(at("large")).fontSize),
+  second: parseFloat(getComputedStyle(at("second")).fontSize),
+  room: box(at("large")).height,
+};})()"""
+
+
+@pytest.mark.real
+@pytest.mark.parametrize("screen", [PHONE, UPRIGHT], ids=["sideways", "upright"])
+async def test_nothing_is_cut_or_lies_over_another_in_any_moment(
+    screen: tuple[int, int], tmp_path: Path
+) -> None:
+    """Sideways the sentence beside a number that is followed may end early: the digits matter more."""
+    service, told = Service(), {}
+    async with served(service) as (page, aside):
+        browser = Chromium(*screen)
+        await aside(browser.__enter__)
+        try:
+            await aside(lambda: browser.go(page._place.link))
+            await aside(partial(browser.until, lambda: browser.text("stand") != ""))
+            for number, (name, view) in enumerate(MOMENTS.items()):
+                await service.desk.tell([], replace(view, t_ns=number))
+                shows = (
+                    f"newest.t_ns === {number} && document.getElementById('say').textContent !== ''"
+                )
+                await aside(
+                    partial(browser.until, partial(lambda what: bool(browser.ask(what)), shows))
+                )
+                await aside(partial(browser.picture, tmp_path / f"{name}.png"))
+                told[name] = await aside(partial(browser.ask, SIGHT))
+        finally:
+            await aside(partial(browser.__exit__))
+    for name, seen in told.items():
+        followed = screen == PHONE and pictured(MOMENTS[name])["value"]
+        assert seen["cut"] == (["say"] if followed and seen["cut"] else []), name
+        assert (seen["high"], seen["out"], seen["over"], seen["under"]) == ([], [], [], 0), name
+        assert seen["largest"] >= max(48.0, seen["second"]), name
+        assert seen["largest"] <= 1.25 * seen["room"], name
+
+
 @pytest.mark.real
 @pytest.mark.parametrize("screen", [PHONE, PHONE[::-1]], ids=["sideways", "upright"])
 async def test_the_next_bolt_is_the_one_filled(screen: tuple[int, int], tmp_path: Path) -> None:

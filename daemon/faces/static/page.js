@@ -2,11 +2,13 @@
 // Paints what it is told (daemon/faces/pictured.py); decides nothing but that it hears nothing.
 const SILENT_MS = 1000;
 const UNHEARD = {
-  largest: "NO SIGNAL", second: "", third: "the program is not heard", shape: "✗", tone: "bad",
+  largest: "NO SIGNAL", second: "", third: "the program is not heard", shape: "✗", tone: "bad", value: false,
   say: "", stand: "", progress: 0, bolts: null, rows: [], notices: [], buttons: [],
 };
 const LOST = { leads: false, tones: [[220, 220, 500]], buzz: [600], words: "no signal" };
 const LOST_AGAIN_MS = 3000;
+const HIGH = 1.24; // of its box's height: digits and capitals need no room for descenders
+const LONG = 120; // characters that are said in smaller letters
 const at = (id) => document.getElementById(id);
 const token = location.hash.slice(1) || sessionStorage.getItem("token") || "";
 if (location.hash) {
@@ -31,10 +33,12 @@ function listen() {
 
 function put(id, text) { const where = at(id); if (where.textContent !== text) where.textContent = text; }
 
-// The largest line as large as the screen has room: a text that is too wide shrinks.
+// The largest line as large as the screen has room: a text that is too wide or too high shrinks.
 function fit(id) {
-  const where = at(id);
+  const where = at(id), high = `${where.clientHeight}px`;
   where.style.fontSize = "";
+  if (id === "large") where.style.lineHeight = high;
+  if (parseFloat(getComputedStyle(where).fontSize) > HIGH * where.clientHeight) where.style.fontSize = high;
   const room = 0.97 * where.clientWidth, wanted = where.scrollWidth;
   if (wanted > room) {
     const size = parseFloat(getComputedStyle(where).fontSize);
@@ -47,6 +51,9 @@ function show(told) {
   put("second", told.second); put("third", told.third);
   put("say", told.notices.length ? told.notices.join("; ") : told.say); put("stand", told.stand);
   circle(told.bolts);
+  document.body.classList.toggle("said", !told.value);
+  document.body.classList.toggle("long", at("say").textContent.length > LONG);
+  at("screen").style.setProperty("--top", `${at("top").offsetHeight}px`);
   for (const id of ["large", "second"]) { at(id).className = told.tone; fit(id); }
   at("progress").style.width = `${Math.round(told.progress * 100)}%`;
   rows(told.rows);
