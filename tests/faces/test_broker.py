@@ -106,6 +106,53 @@ async def test_an_outage_of_a_day_is_paid_with_no_memory(monkeypatch: pytest.Mon
     assert after - before < 200_000  # 8,000 views of 2,000 bytes would be 16 MB
 
 
+DAY_S = 24 * 3600
+EVENT_EVERY_S = 30
+"""In a job there are fewer."""
+
+
+async def a_day(service: Service) -> int:
+    """A picture a second and an event in half a minute; return the bytes that were kept of it."""
+    tracemalloc.start()
+    before = tracemalloc.get_traced_memory()[0]
+    for second in range(DAY_S):
+        await service.show()
+        if second % EVENT_EVERY_S == 0:
+            await service.say(1)
+        if second % 3600 == 0:
+            await asyncio.sleep(0.05)  # an attempt or more, in every hour
+    await asyncio.sleep(0.2)
+    kept = tracemalloc.get_traced_memory()[0] - before
+    tracemalloc.stop()
+    return kept
+
+
+@pytest.mark.real
+@pytest.mark.long
+async def test_after_a_day_without_the_broker_everything_arrives_and_nothing_was_kept_for_it(
+    mosquitto: Mosquitto, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same day beside nobody who publishes keeps its events too: they are the session's own."""
+    monkeypatch.setattr(publishing_module, "AGAIN_S", (0.01,))
+    alone = Service()
+    await alone.say(50)
+    kept_alone = await a_day(alone)
+    service = Service()
+    async with publishing(service, told_to(mosquitto.port)) as made:
+        async with subscribed(mosquitto.port) as heard:
+            await service.say(50)
+            await until(lambda: heard.numbers() == [*range(1, 51)])
+        await until(lambda: made.missing == 0)
+        await asyncio.to_thread(mosquitto.stop)
+        kept = await a_day(service)
+        assert made.missing == DAY_S // EVENT_EVERY_S
+        await asyncio.to_thread(mosquitto.start)
+        async with subscribed(mosquitto.port) as heard:
+            await until(lambda: heard.numbers() == [*range(51, service.desk.newest + 1)])
+    print(f"a day: {kept} bytes more, {kept_alone} beside nobody")
+    assert kept - kept_alone < 500_000, (kept, kept_alone)
+
+
 def test_what_cannot_be_read_is_bad_input(tmp_path: Path) -> None:
     broker = told_to(1, user="nose", password_file="nowhere.txt")
     with pytest.raises(BadInputError, match=r"nowhere\.txt.*password_file"):
