@@ -149,7 +149,6 @@ async def test_after_a_day_without_the_broker_everything_arrives_and_nothing_was
         await asyncio.to_thread(mosquitto.start)
         async with subscribed(mosquitto.port) as heard:
             await until(lambda: heard.numbers() == [*range(51, service.desk.newest + 1)])
-    print(f"a day: {kept} bytes more, {kept_alone} beside nobody")
     assert kept - kept_alone < 500_000, (kept, kept_alone)
 
 
