@@ -216,9 +216,13 @@ async def _bare(port: int, count: int) -> list[float]:
     return took
 
 
-def bare_inserts(folder: Path, count: int) -> list[float]:
-    """Return the seconds of so many commits of one row, each on the disk before the next."""
-    with contextlib.closing(sqlite3.connect(folder / "bare.db", isolation_level=None)) as base:
+def bare_inserts(folder: Path, count: int, pause_s: float = 0.0) -> list[float]:
+    """Return the seconds of so many commits of one row, each on the disk before the next.
+
+    pause_s: between two of them; a disk and a processor that had nothing to do take longer.
+    """
+    name = f"bare-{pause_s}.db"
+    with contextlib.closing(sqlite3.connect(folder / name, isolation_level=None)) as base:
         base.execute("PRAGMA journal_mode = WAL")
         base.execute("PRAGMA synchronous = FULL")
         base.execute("CREATE TABLE told (words TEXT)")
@@ -227,6 +231,7 @@ def bare_inserts(folder: Path, count: int) -> list[float]:
             begun = time.perf_counter()
             base.execute("INSERT INTO told VALUES (?)", (f"{number}" * 50,))
             took.append(time.perf_counter() - begun)
+            time.sleep(pause_s)
     return took
 
 

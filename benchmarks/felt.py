@@ -4,7 +4,7 @@
 
 First READINGS readings of a level at 100 samples a second through the ordinary service and its file on
 the disk: from putting in the chunk that completed a reading to its event as a line of JSON, and beside it
-as many bare commits of one row. Then STARTS starts on a pseudo-terminal, by turns: `stillblade run` until
+as many bare commits of one row, one right after the other and, as readings come, seldom. Then STARTS starts on a pseudo-terminal, by turns: `stillblade run` until
 its picture says what to do, and a bare Textual application until it shows a word.
 Last as many signals as STARTS times five: from the picture of a moment to the start of the program that plays
 it, and beside it that program run by itself.
@@ -55,6 +55,7 @@ Bare().run()
 """
 FAST = {**LEVEL, "settings": {**LEVEL["settings"], "reporting": {"rate_hz": HZ}}}
 FOREVER_S = 60.0
+SELDOM_S = 0.5
 
 
 class Noted(Inbox):
@@ -196,11 +197,13 @@ def main() -> None:
         folder = Path(name)
         took = asyncio.run(events(folder, readings))
         bare = bare_inserts(folder, readings)
+        seldom = bare_inserts(folder, readings, SELDOM_S)
         ours, others = pictures(folder, starts)
         heard, alone = asyncio.run(signals(folder, 5 * starts))
     of_ms = (
         ("bytes to a line of JSON", took),
         ("a bare durable insert", bare),
+        (f"one that comes {SELDOM_S:g} s after another", seldom),
         ("picture of a moment to its player", heard),
         ("that player by itself", alone),
     )
