@@ -197,6 +197,17 @@ def test_an_accepted_disagreement_of_the_reference_is_in_every_angle_and_accuses
     assert all(row["u95_deg"] > 0.5 for row in summed_up(person).blades)
 
 
+def test_a_flat_blade_on_a_steep_shaft_reads_the_other_way_and_is_not_asked_about() -> None:
+    """Finer than the tilt of the shaft, a blade leans backwards: no level was turned round there."""
+    person = Person(header(target={**WIDE, "angle_deg": 7.0}))
+    person.press("done")
+    for _ in range(2):
+        person.read(-14.0)
+    person.read(7.0 - 14.0)
+    assert not person.said(Asked)
+    assert person.said(Captured)[-1].angle_deg == pytest.approx(7.0, abs=0.05)
+
+
 # --- turned under the level, after the reading -----------------------------------------------
 
 

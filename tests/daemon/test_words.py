@@ -53,6 +53,13 @@ def test_the_hub_is_held_while_the_wrench_pulls(name: str) -> None:
     assert "Hold the hub" in words.instruction(job(), Step("tighten", round=name))
 
 
+def test_both_sides_are_explained_where_the_reference_is_read_on_them_and_nowhere_else() -> None:
+    setup = {"setup": {"reference": "both-sides"}}
+    assert words.BOTH_SIDES in words.caution(job(**setup), "reference")
+    assert words.BOTH_SIDES not in words.caution(job(), "reference")
+    assert words.BOTH_SIDES not in words.caution(job(**setup), "set")
+
+
 def test_play_is_taken_up_from_the_same_side_where_there_is_any() -> None:
     assert "same side" not in words.caution(job(), "set")
     assert "same side" in words.caution(job(setup={"play_deg": 0.2}), "set")

@@ -220,3 +220,17 @@ def test_what_stands_for_no_data_is_no_angle(value: str, scale: float) -> None:
     codec = codecs.make(profile_of("nmea-xdr", fields={"angle": {"scale": scale}}))
     assert angles(codec, framed(f"IIXDR,A,{value},D,X")) == []
     assert dict(codec.refused) == {"no angle": 1}
+
+
+def test_a_position_without_units_must_carry_one_name_too() -> None:
+    """Whose angle it is hangs on the name alone."""
+    codec = codecs.make(profile_of("nmea-xdr", **field("#1")))
+    assert angles(codec, framed("IIXDR,A,1.5,,PTCH") + framed("IIXDR,A,7.5,,ROLL")) == [1.5]
+    assert codec.refused["several sensors"] == 1
+
+
+def test_a_position_without_a_value_may_carry_any_name() -> None:
+    """An instrument that has nothing to say leaves value and name out."""
+    codec = codecs.make(profile_of("nmea-xdr", **field("#1")))
+    sent = framed("IIXDR,A,1.5,D,PTCH") + framed("IIXDR,A,,D,") + framed("IIXDR,A,2.5,D,PTCH")
+    assert angles(codec, sent) == [1.5, 2.5]
