@@ -13,7 +13,11 @@ from tests.whole.program import JOB, stillblade
 ROOT = Path(__file__).parents[2]
 
 CASES = [
-    ("tolerance_deg = 0.3", "tolerance = 0.3", "target.tolerance_deg"),
+    (
+        "tolerance_deg = 0.3",
+        "tolerance = 0.3",
+        "target.tolerance: no such key (tolerance_deg is meant?)",
+    ),
     ("tolerance_deg = 0.3", 'tolerance_deg = "narrow"', "target.tolerance_deg"),
     ("tolerance_deg = 0.3", "tolerance_deg = -1", "target.tolerance_deg"),
     ("tolerance_deg = 0.3", "tolerance_deg = nan", "target.tolerance_deg"),
