@@ -11,6 +11,7 @@
     an alarm        BLADE 2           MOVED             0.39 FINER
                     2 AND 3           EXCHANGED         THEIR LABELS
                     SPREAD            OUT               set 2 again
+                    BLADE 2           SET AGAIN         over: leave it
     a question      LOOK              BLADE 2?          what was read
     a surprise      BLADE 1?          18.67             was 21.03
     taken           the value taken   BLADE 2           LIFT IT
@@ -186,6 +187,8 @@ def _alarm(view: View, _: Heard) -> Display | None:
     alarm = calling(view)
     if alarm is None:
         return None
+    if view.turnover == "leave":
+        return _set_again(alarm)
     row = _row(view, alarm.blade)
     called, more = CALLED.get(alarm.kind, alarm.kind.upper()), ""
     if alarm.kind == "out":
@@ -198,6 +201,13 @@ def _alarm(view: View, _: Heard) -> Display | None:
     elif alarm.kind == "exchanged":
         more = "THEIR LABELS"
     return Display(_of(alarm), called, more, "‼", "bad")
+
+
+def _set_again(alarm: AlarmView) -> Display:
+    """It was answered by turning the level over, and can be left for a moment."""
+    names = " AND ".join(map(str, alarm.blades or (alarm.blade,)))
+    named = names if len(alarm.blades) > 1 else f"BLADE {names}"
+    return Display(named[:LONGEST], "SET AGAIN", "over: leave it", "‼", "warn")
 
 
 def _of(alarm: AlarmView) -> str:

@@ -24,6 +24,7 @@ Moment = Literal[
     "surprise",
     "question",
     "alarm",
+    "set again",
     "no signal",
     "hands",
     "the end",
@@ -100,6 +101,11 @@ SIGNALS: dict[Moment, Signal] = {
         (400, 150, 400),
         again_s=4.0,
     ),
+    "set again": Signal(
+        "set again in 5 seconds: turn the level over once more to leave it",
+        ((440.0, 440.0, 100), (880.0, 880.0, 200)),
+        (100, 60, 200),
+    ),
     "no signal": Signal("the level is not heard", ((220.0, 220.0, 500),), (600,), again_s=3.0),
     "hands": Signal(
         "the work is with the hands: read what", ((523.0, 523.0, 150),), (80,), again_s=60.0
@@ -137,7 +143,7 @@ def moment_of(view: View, heard: Heard = NOTHING) -> Moment:
     if heard.summary is not None or view.finished:
         return "the end"
     if calling(view) is not None:
-        return "alarm"
+        return "set again" if view.turnover == "leave" else "alarm"
     if view.stage in {"watch", ""}:
         return ""
     return _in_a_step(view, heard) or _next(view, heard)
@@ -215,7 +221,7 @@ def spoken(view: View, heard: Heard = NOTHING, begun: Moment | None = None) -> s
 
 OVER_FIRST = "turn the level over first"
 """Said of a reading that only a press takes, or a level that was turned over before."""
-AS_MEANT = frozenset({"lay it again", "which blade", "turn it over"})
+AS_MEANT = frozenset({"lay it again", "which blade", "turn it over", "set again"})
 """A voice says of these what they mean."""
 
 

@@ -120,8 +120,9 @@ class Question:
     wants: Wants = ""
 
 
-Turnover = Literal["", "proof", "done", "take", "set again", "back"]
-"""What turning the level over in the hand, and back, does now; "": nothing."""
+Turnover = Literal["", "proof", "done", "take", "set again", "leave", "back"]
+"""What turning the level over in the hand, and back, does now; "": nothing; "leave": the alarm stands, and what
+was to be set again in a moment is not."""
 Lacks = Literal["", "a press", "a landing", "a turn", "agreement"]
 """What a level that lies still lacks for its reading to be taken; "": nothing but time, or no level lies."""
 

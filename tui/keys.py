@@ -78,6 +78,7 @@ TURNED_OVER: dict[Turnover, str] = {
     "done": "done",
     "take": "it counts",
     "set again": "set again",
+    "leave": "leave it",
     "back": "take back",
 }
 """What a level that is turned over in the hand does, in a word."""

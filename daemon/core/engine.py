@@ -98,7 +98,8 @@ class Engine:
         """Session time of the next deadline; None when there is none."""
         if not self._opened:
             return 0
-        dues = [due for pipe in self._pipes.values() if (due := pipe.due) is not None]
+        every = [self._way.due, *(pipe.due for pipe in self._pipes.values())]
+        dues = [due for due in every if due is not None]
         return min(dues, default=None)
 
     def view(self, now_ns: int | None = None) -> View:
@@ -120,6 +121,8 @@ class Engine:
         for pipe in self._pipes.values():
             if pipe.due == due_ns:
                 self._fold(pipe.fire(due_ns))
+        if self._way.due == due_ns:
+            self._way.fire(due_ns)
 
     def _put(self, item: Input) -> None:
         match item:
@@ -142,10 +145,11 @@ class Engine:
                     self._fold(pipe.stopped(item.t_ns))
             case End():
                 self._finish()
+        self._expect(self._way)
 
-    def _expect(self, pipe: Pipe) -> None:
-        """What this level did may have set it a deadline that comes before all others."""
-        if (due := pipe.due) is not None and due < self._none_before_ns:
+    def _expect(self, one: Pipe | Way) -> None:
+        """What this level did, or what came of it, may have set a deadline that comes before all others."""
+        if (due := one.due) is not None and due < self._none_before_ns:
             self._none_before_ns = due
 
     def _pipe(self, level: str) -> Pipe:

@@ -50,6 +50,7 @@ from shared.events import (
     Wants,
 )
 from shared.inputs import NS, Command
+from shared.view import Turnover
 
 SLACKENS_SINCE = 5
 """Rules since which slackening is a step of its own."""
@@ -213,13 +214,36 @@ class Way:
                 case.say(Noted("note", words.proven(taking.level)))
             case "take":
                 taking.press("gesture", self._now_ns, hands_free.COUNTS_NS)
+            case "set again" if case.header.rules >= hands_free.LEAVES_SINCE:
+                alarm = hands_free.answered(case)
+                case.alarms.wait(alarm, self._now_ns + hands_free.LEAVES_NS)
+                blades = alarm.blades or (alarm.blade,)
+                case.say(Noted("note", words.set_again_soon(case.job, blades)))
+            case "leave":
+                case.alarms.leave()
+                case.say(Noted("note", words.turned_over("the alarm stands, nothing is set again")))
             case "done" | "back" | "set again":
-                try:
-                    did = execute(case, hands_free.command(case, turnover), self._now_ns)
-                except RefusedError as error:
-                    did = f"not done: {error}"
-                self.proceed()
-                case.say(Noted("note", words.turned_over(did)))
+                self._do(turnover)
+
+    def _do(self, turnover: Turnover) -> None:
+        case = self.case
+        try:
+            did = execute(case, hands_free.command(case, turnover), self._now_ns)
+        except RefusedError as error:
+            did = f"not done: {error}"
+        case.alarms.leave()
+        self.proceed()
+        case.say(Noted("note", words.turned_over(did)))
+
+    @property
+    def due(self) -> int | None:
+        """Session time at which something waits to be done; None: nothing does."""
+        return self.case.alarms.due_ns
+
+    def fire(self, due_ns: int) -> None:
+        """Do it: nobody took it back."""
+        self._now_ns = due_ns
+        self._do("set again")
 
     def _consider(self, taking: Taking) -> None:
         """Take the level's average if everything a reading wants is there."""

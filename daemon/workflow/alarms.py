@@ -34,12 +34,17 @@ class Acceptance:
 
 
 class Alarms:
-    """The open alarms by number. say: announces an event."""
+    """The open alarms by number, and the answer that waits for a moment in which it can be taken back.
+
+    say: announces an event.
+    """
 
     def __init__(self, say: Say) -> None:
         self._say = say
         self._open: dict[int, OpenAlarm] = {}
         self._next = 1
+        self._waits: OpenAlarm | None = None
+        self._due_ns = 0
 
     def __iter__(self) -> Iterator[OpenAlarm]:
         """The open ones, the oldest first."""
@@ -75,4 +80,24 @@ class Alarms:
     def clear(self, alarm: OpenAlarm, how: How, by: str = "", reason: str = "") -> None:
         """It has its answer."""
         del self._open[alarm.id]
+        if self._waits == alarm:
+            self.leave()
         self._say(Cleared(alarm.id, how, by, reason))
+
+    def wait(self, alarm: OpenAlarm, due_ns: int) -> None:
+        """Its blades are set again at that time, unless it is left or answered before."""
+        self._waits, self._due_ns = alarm, due_ns
+
+    def leave(self) -> None:
+        """The answer that waits is taken back: the alarm stands."""
+        self._waits = None
+
+    @property
+    def waits(self) -> OpenAlarm | None:
+        """The alarm whose blades are set again in a moment."""
+        return self._waits
+
+    @property
+    def due_ns(self) -> int | None:
+        """When they are; None: nothing waits."""
+        return None if self._waits is None else self._due_ns

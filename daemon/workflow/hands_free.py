@@ -6,7 +6,8 @@ stands at the blades:
     what waits                                      it
     nothing was proven of this level yet            proves that who holds it is heard, and hears
     the work at the bolts, a thing to check off     is done
-    an alarm that setting again answers             sets again, from 1.5 s on with the level in the hand
+    an alarm that setting again answers             sets again, from 1.5 s on with the level in the hand;
+                                                    5 s later, and not if it is turned over once more
     what only a press takes; a surprise; the        lets the next landing count
       same blade again?
     nothing, 20 s after a reading at most           takes that reading back
@@ -16,6 +17,7 @@ Before it was proven, and again when the level was gone or nothing is to be hear
 a press.
 """
 
+from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.commands import closed, settable
 from daemon.workflow.plan import Step
@@ -25,6 +27,10 @@ from shared.view import Turnover
 
 LOOK_NS = 3 * NS // 2
 """An alarm is answered by a level that was in the hand for so long since it began."""
+LEAVES_NS = 5 * NS
+"""So long after the level was turned over blades are set again: until then, once more takes that back."""
+LEAVES_SINCE = 9
+"""Rules since which that waits; before, they were set again at once."""
 TAKES_BACK_NS = 20 * NS
 COUNTS_NS = 10 * NS
 """So long the next landing counts."""
@@ -40,6 +46,8 @@ def means(case: Case, taking: Taking, now_ns: int) -> Turnover:
         return ""
     if not case.proofs.given(taking.level):
         return "proof"
+    if case.alarms.waits:
+        return "leave"
     step = case.step
     if step.stage in DONE_BY_HAND:
         return "done"
@@ -54,8 +62,13 @@ def command(case: Case, turnover: Turnover) -> Command:
     """Return the command that it stands for."""
     args: dict[str, str | int | float] = {}
     if turnover == "set again":
-        args = {"id": next(iter(case.alarms)).id, "then": "set-again"}
+        args = {"id": answered(case).id, "then": "set-again"}
     return Command("", CLIENT, UNSTAMPED, KINDS[turnover], args)
+
+
+def answered(case: Case) -> OpenAlarm:
+    """Return the alarm that it answers: the one whose answer waits, or the oldest."""
+    return case.alarms.waits or next(iter(case.alarms))
 
 
 def _answers(case: Case, taking: Taking, now_ns: int) -> bool:

@@ -378,6 +378,15 @@ def turned_over(did: str) -> str:
     return f"the level was turned over: {did}."
 
 
+def set_again_soon(job: Job, blades: Sequence[BladeId]) -> str:
+    """Return that the level was turned over for an alarm, and how to take that back."""
+    which = " and ".join(named(job, blade) for blade in blades)
+    return (
+        f"the level was turned over: {which} to be set again, in 5 s. Turned over once more, or pressed, "
+        "before that: the alarm stands."
+    )
+
+
 def unproven_hearing(why: str) -> str:
     """Return that every reading wants a press again."""
     return f"{why}: one press a reading, until the level is turned over once more."

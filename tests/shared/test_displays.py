@@ -27,6 +27,17 @@ def alarm(kind: AlarmKind, **changes: Any) -> View:
 
 
 @pytest.mark.parametrize(
+    ("blades", "largest"), [((2,), "BLADE 2"), ((), "BLADE 2"), ((1, 3), "1 AND 3")]
+)
+def test_an_alarm_that_the_level_answered_says_what_is_set_again_and_how_to_leave_it(
+    blades: tuple[int, ...], largest: str
+) -> None:
+    view = replace(alarm("out", blades=blades), turnover="leave")
+    shown = display(view)
+    assert shown == Display(largest, "SET AGAIN", "over: leave it", "‼", "warn")
+
+
+@pytest.mark.parametrize(
     ("view", "lines"),
     [
         (alarm("moved"), ("BLADE 2", "MOVED", "0.39 FINER")),

@@ -136,6 +136,15 @@ def test_the_voice_asks_for_the_level_to_be_turned_over_until_something_was_read
     assert moment_of(first, Heard(reading)) == "step"
 
 
+def test_what_the_level_answered_is_heard_once_and_how_to_leave_it() -> None:
+    """The alarm's own signal comes again and again: heard while its answer waits, it would ask for another."""
+    waiting = replace(scenes.ALARM, turnover="leave")
+    assert moment_of(scenes.ALARM) == "alarm"
+    assert moment_of(waiting) == "set again"
+    assert SIGNALS["set again"].again_s is None
+    assert spoken(waiting) == "set again in 5 seconds: turn the level over once more to leave it"
+
+
 def test_taken_back_is_heard_with_what_comes_next() -> None:
     assert moment_of(scenes.SET, Heard(taken_back=True)) == "taken back"
     assert spoken(scenes.SET, Heard(taken_back=True)).startswith(

@@ -4,6 +4,7 @@ from typing import Any
 
 import pytest
 
+from daemon.core.rules import RULES
 from daemon.workflow.hands_free import CLIENT
 from shared.events import Alarm, Captured, Cleared, Noted, Withdrawn
 from shared.inputs import Link
@@ -13,9 +14,12 @@ from tests.workflow.jobs import Crew
 PLAN = {"rounds": ["check", "snug", "final"], "reference_placements": 1, "baseline_placements": 1}
 
 
-def crew_of(capture: str = "by itself", *, proof: bool = True, **plan: Any) -> Crew:
+def crew_of(
+    capture: str = "by itself", *, proof: bool = True, rules: int = RULES, **plan: Any
+) -> Crew:
     """Return a crew before the first reference."""
-    crew = Crew(header(plan={**PLAN, **plan}, setup={"capture": capture}))
+    today = header(plan={**PLAN, **plan}, setup={"capture": capture})
+    crew = Crew(today.model_copy(update={"rules": rules}))
     crew.press("done")
     if proof:
         crew.turn_over()
@@ -30,9 +34,9 @@ def lay(crew: Crew, angle: float, away_s: float = 10.0, samples: int = 60) -> bo
     return len(crew.said(Captured)) > before
 
 
-def to_the_check(**plan: Any) -> Crew:
+def to_the_check(*, rules: int = RULES, **plan: Any) -> Crew:
     """Return a crew that has set both blades without a press since the aircraft was made safe."""
-    crew = crew_of(**plan)
+    crew = crew_of(rules=rules, **plan)
     assert not lay(crew, -3.0)
     assert lay(crew, -3.0, 2.0)
     for _ in "12":
@@ -226,9 +230,9 @@ def test_the_record_is_not_closed_by_it() -> None:
     assert not crew.engine.finished
 
 
-def alarmed() -> Crew:
+def alarmed(rules: int = RULES) -> Crew:
     """Return a crew whose blade 2 was found moved, with the level still on it."""
-    crew = to_the_check()
+    crew = to_the_check(rules=rules)
     assert lay(crew, 17.0)
     assert not lay(crew, 18.5)
     assert lay(crew, 18.5, 2.0)
@@ -249,8 +253,64 @@ def test_an_alarm_is_set_again_with_the_level_in_the_hand_for_a_moment() -> None
     assert crew.engine.view().turnover == "set again"
     crew.carry(8)
     crew.turn_over()
+    assert crew.said(Noted)[-1].say.startswith(
+        "the level was turned over: blade 2 to be set again, in 5 s"
+    )
+    assert crew.said(Cleared) == []
+    assert crew.engine.view().turnover == "leave"
+    crew.carry(60)
     assert [(one.how, one.by) for one in crew.said(Cleared)] == [("set-again", CLIENT)]
     assert crew.step() == ("set", 2)
+    assert crew.engine.view().turnover != "leave"
+
+
+def answering() -> Crew:
+    """Return a crew whose level was just turned over for an alarm."""
+    crew = alarmed()
+    crew.carry(28)
+    crew.turn_over()
+    assert crew.engine.view().turnover == "leave"
+    return crew
+
+
+def test_turned_over_once_more_within_5_s_the_alarm_stands() -> None:
+    crew = answering()
+    crew.turn_over()
+    assert "the alarm stands" in crew.said(Noted)[-1].say
+    crew.carry(100)
+    assert crew.said(Cleared) == []
+    assert crew.step()[0] == "answer"
+    crew.turn_over()
+    crew.carry(60)
+    assert [one.how for one in crew.said(Cleared)] == ["set-again"]
+
+
+def test_it_is_set_again_5_s_after_it_was_said_and_not_with_the_next_sample() -> None:
+    crew = answering()
+    told_ns = next(
+        event.t_ns
+        for event in reversed(crew.events)
+        if isinstance(event.body, Noted) and "in 5 s" in event.body.say
+    )
+    crew.carry(100)
+    cleared = next(event for event in crew.events if isinstance(event.body, Cleared))
+    assert cleared.t_ns == told_ns + 5_000_000_000
+
+
+def test_a_press_answers_meanwhile_and_nothing_is_set_again_after_it() -> None:
+    crew = answering()
+    alarm = crew.said(Alarm)[-1].id
+    said = crew.press("acknowledge", id=alarm, then="accept", by="Crew", reason="meant")
+    assert said.result == "done"
+    crew.carry(100)
+    assert [one.how for one in crew.said(Cleared)] == ["accept"]
+
+
+def test_under_older_rules_it_was_set_again_at_once() -> None:
+    crew = alarmed(rules=8)
+    crew.carry(28)
+    crew.turn_over()
+    assert [one.how for one in crew.said(Cleared)] == ["set-again"]
 
 
 def test_who_comes_back_to_a_level_that_was_gone_proves_it_again() -> None:
