@@ -222,6 +222,24 @@ def test_a_reference_far_from_the_one_before_is_asked_about() -> None:
     assert person.step() == ("check", REFERENCE)
 
 
+@pytest.mark.parametrize(
+    ("by_deg", "asked"), [(4.6, False), (-4.6, False), (5.4, True), (-5.4, True)]
+)
+def test_an_aircraft_may_tilt_by_five_degrees_meanwhile_before_it_is_asked_about(
+    by_deg: float, asked: bool
+) -> None:
+    """No source: what a tail on a trestle or a flat tyre comes to at most is common practice."""
+    person = rigged(hub=False)
+    person.work({1: 20.0, 2: 20.0})
+    for _ in range(6):
+        if person.step()[0] == "check":
+            break
+        person.on_blade(person.step()[1], 20.0)
+    person.theta += by_deg
+    person.read(-person.theta)
+    assert bool(person.said(Asked)) == asked
+
+
 def looks(turn: float, theta: float) -> list[Seen]:
     return [Seen(turn, theta)] * 10
 

@@ -8,6 +8,8 @@ from typing import Any
 
 import pytest
 
+from daemon.measure.angle.correction import Correction
+from daemon.measure.angle.verdict import SetVerdict
 from daemon.workflow import words
 from daemon.workflow.plan import Step
 from tests.daemon.bench import job
@@ -69,3 +71,16 @@ def test_the_end_names_locking_witness_marks_and_track() -> None:
     said = words.instruction(job(), Step("finished"))
     for word in ("Bolts locked", "witness marks", "track", "tools counted"):
         assert word in said
+
+
+@pytest.mark.parametrize(
+    ("aim_deg", "where"), [(20.0, ""), (20.004, ""), (20.006, " to 20.01, for the others stay")]
+)
+def test_where_a_set_that_is_out_is_put_right_beside_the_target_that_is_said(
+    aim_deg: float, where: str
+) -> None:
+    """From where it would be read: numbers have two decimals."""
+    verdict = SetVerdict(("out", "in"), 0.6, 0.1, "in")
+    found = Correction((1,), aim_deg)
+    said = words.set_is_out(job(propeller=RED), verdict, {1: 20.6, 2: 20.0}, 20.0, [1], found)
+    assert said.endswith(f"Setting blade 1, red again{where} puts it right")

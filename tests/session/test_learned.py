@@ -1,5 +1,6 @@
 """What sessions teach about their levels: said at the end, kept beside the jobs, used next."""
 
+import math
 import os
 from pathlib import Path
 from typing import Any
@@ -257,3 +258,17 @@ def test_what_was_found_holds_until_two_later_sessions_agree_on_something_else(
     assert sits(tmp_path) == (0.2, 9)
     found_on_purpose(tmp_path, 0.03, date="2031-06-07")
     assert sits(tmp_path) == (0.03, 5), "earlier sessions do not speak against a newer look"
+
+
+@pytest.mark.parametrize(
+    ("other", "agrees"), [(0.055, True), (0.065, False), (0.0075, True), (0.004, False)]
+)
+def test_seatings_agree_within_a_factor_of_three(
+    tmp_path: Path, other: float, agrees: bool
+) -> None:
+    """A session knows few degrees of freedom of a seating: what is nearer tells nothing of another level."""
+    assumed = sits(tmp_path)
+    for u in (0.02, other):
+        remember(tmp_path, fresh(tmp_path), said(seating(u, 4)))
+    mean = round(math.sqrt((0.02**2 + other**2) / 2.0), 4)
+    assert sits(tmp_path) == ((mean, 7) if agrees else assumed)

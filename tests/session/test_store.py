@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,7 @@ from daemon.session.recording import read
 from daemon.session.replay import replay, verify
 from daemon.session.store import HeldError, Store
 from daemon.session.tables import PAGE
-from shared.errors import BadInputError
+from shared.errors import BadInputError, OutsideError
 from shared.events import Event
 from shared.inputs import Input
 from tests.daemon.bench import Person, header
@@ -223,6 +224,41 @@ def test_a_file_that_another_program_holds_is_said_at_once_and_nothing_is_half_w
     store.close()
     assert read(path).events == person.events
     assert not store.held
+
+
+def test_a_commit_that_the_disk_breaks_off_is_not_there_and_the_next_is(
+    person: Person, tmp_path: Path
+) -> None:
+    path = tmp_path / "a.session"
+    store = written(person, path, 3)
+
+    def breaks() -> None:
+        raise sqlite3.OperationalError("disk I/O error")
+
+    for _ in range(2):
+        with pytest.raises(OutsideError, match="disk I/O error"):
+            store.commit(*commits(person)[3], breaks)
+    for one in commits(person)[3:]:
+        store.commit(*one)
+    store.close()
+    found = read(path)
+    assert (found.events, found.damage) == (person.events, [])
+
+
+def test_another_thread_may_write_what_one_began(person: Person, tmp_path: Path) -> None:
+    store = Store.create(tmp_path / "a.session", person.header)
+    with ThreadPoolExecutor(1) as writer:
+        for one in commits(person):
+            writer.submit(store.commit, *one).result()
+    store.close()
+    assert read(tmp_path / "a.session").events == person.events
+
+
+def test_nothing_is_written_after_it_is_closed(person: Person, tmp_path: Path) -> None:
+    store = written(person, tmp_path / "a.session", 3)
+    store.close()
+    with pytest.raises(OutsideError, match="closed"):
+        store.commit(*commits(person)[3])
 
 
 def test_a_reader_that_stays_does_not_make_closing_fail(

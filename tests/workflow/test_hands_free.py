@@ -7,7 +7,7 @@ import pytest
 from daemon.core.rules import RULES
 from daemon.workflow.hands_free import CLIENT
 from shared.events import Alarm, Captured, Cleared, Noted, Withdrawn
-from shared.inputs import Link
+from shared.inputs import NS, Link
 from tests.daemon.bench import LEVEL, header
 from tests.workflow.jobs import Crew
 
@@ -186,6 +186,15 @@ def test_within_twenty_seconds_it_takes_the_reading_back() -> None:
     assert [one.id for one in crew.said(Withdrawn)] == [number]
     assert crew.step() == ("check", 1)
     assert lay(crew, 17.0)
+
+
+def test_the_picture_says_for_how_long_it_takes_a_reading_back() -> None:
+    crew = to_the_check()
+    assert lay(crew, 17.0)
+    taken_ns = next(e.t_ns for e in reversed(crew.events) if isinstance(e.body, Captured))
+    crew.carry(20)
+    assert crew.engine.view(taken_ns + 20 * NS).turnover == "back"
+    assert crew.engine.view(taken_ns + 20 * NS + 1).turnover == ""
 
 
 def test_later_it_takes_nothing_back() -> None:
