@@ -6,6 +6,7 @@ from typing import Literal
 Deed = Literal[
     "lay",  # the level on the blade or hub face that the step wants
     "lift",  # the level off
+    "turn over",  # the level in the hand, and back
     "propeller",  # turn it until the blade of the step is horizontal
     "coarser",
     "finer",  # the blade under the level, or of the step, by a tenth of a degree
@@ -18,6 +19,7 @@ Do = Callable[[Deed], str]
 KEYS: dict[Deed, tuple[str, str]] = {
     "lay": ("l", "L"),
     "lift": ("o", "O"),
+    "turn over": ("minus", "-"),
     "propeller": ("p", "P"),
     "finer": ("comma", ","),
     "coarser": ("full_stop", "."),

@@ -4,6 +4,7 @@ from shared.events import REFERENCE
 from shared.hands import Deed
 from simulator.body import Act
 from simulator.hands import Hands
+from simulator.instrument import TURNED_OVER_S
 
 TENTH_DEG, MUCH_DEG = 0.1, 1.0
 TURNS: dict[Deed, float] = {
@@ -48,6 +49,8 @@ class Viewer(Hands):
             return self._lay()
         if deed == "lift":
             return self._lift()
+        if deed == "turn over":
+            return self._over()
         if deed == "propeller":
             return self._propeller()
         return self._knock() if deed == "knock" else self._turn(TURNS[deed])
@@ -70,6 +73,17 @@ class Viewer(Hands):
             return "the level is in the hand"
         self._acting = self.lift()
         return "the level is taken off"
+
+    def _over(self) -> str:
+        if not self.fell():
+            return "the level lies: O takes it off"
+        self._acting = self._turning_over()
+        return "the level is turned over, and back"
+
+    def _turning_over(self) -> Act:
+        self.scene.level.lift()
+        self.scene.level.turn_over()
+        yield from self.pause(TURNED_OVER_S, TURNED_OVER_S + 0.1, hurry=False)
 
     def _propeller(self) -> str:
         step = self.memory.step

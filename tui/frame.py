@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 from shared.bolts import circle, marked
 from shared.events import REFERENCE, BladeId, Summary
+from shared.hands import KEYS
 from shared.sentences import clock, degrees
 from shared.view import AlarmView, LevelView, View
 from tui.ink import Ink, Line, Span, apart, centred, fit, line, width_of, wrapped
-from tui.keys import offers
+from tui.keys import TURNED, offers
 from tui.recall import Recall, round_of
 from tui.shown import ALIVE_S, Shown, silence_words
 
@@ -219,11 +220,13 @@ def footer(shown: Shown, width: int) -> Line:
     """The keys that do something now, most needed first; help and quit always."""
     offered = [("SPACE", "leave")] if shown.over else offers(shown.view)
     if shown.played and not shown.over:
-        first = [pair for pair in offered if pair[0] in {"SPACE", "S", "G", "C", "Y", "R"}]
+        offered = [(OVER if key == TURNED else key, word) for key, word in offered]
+        first = [pair for pair in offered if pair[0] in {"SPACE", "S", "G", "C", "Y", "R", OVER}]
         offered = [*first, *DEEDS, *(pair for pair in offered if pair not in first)]
     return keys_line(offered, width)
 
 
+OVER = KEYS["turn over"][1]
 DEEDS = (
     ("L", "lay"),
     ("O", "off"),

@@ -73,6 +73,8 @@ KEYS: tuple[tuple[CommandKind, str, str], ...] = (
 """What is offered behind answers and the take key: command, key, words."""
 
 
+TURNED = "TURNED OVER"
+"""Instead of a key: what the level itself says."""
 TURNED_OVER: dict[Turnover, str] = {
     "proof": "no press",
     "done": "done",
@@ -101,7 +103,7 @@ def offers(view: View | None) -> list[tuple[str, str]]:
         answered_first = calling(view) or asking(view)
         offered.insert(len(offered) if answered_first else 0, ("SPACE", view.press))
     if view.turnover:
-        offered.append(("TURNED OVER", TURNED_OVER[view.turnover]))
+        offered.append((TURNED, TURNED_OVER[view.turnover]))
     blades = f"0-{blade_count(view)}"
     for kind, key, says in KEYS:
         if kind in view.offers:

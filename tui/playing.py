@@ -11,7 +11,7 @@ from tui.keys import either_case
 from tui.measuring import Measuring, Session
 
 HANDS_HELP = """\
-L  O      lay the level where the step wants it; take it off
+L  O  -   lay the level where the step wants it; take it off; turn it over and back
 P         turn the propeller: the blade of the step horizontal
 ,  .      turn the blade finer, coarser, by a tenth of a degree
 <  >      the same by a whole degree

@@ -7,7 +7,7 @@ import pytest
 from daemon.core.engine import Engine
 from daemon.demo.fast import STEP_NS, stamp
 from daemon.session.headers import make_header
-from shared.events import Alarm, Body, Captured, Event, StepChanged, Summary
+from shared.events import Alarm, Body, Captured, Event, StepChanged, Summary, Withdrawn
 from shared.hands import Deed
 from shared.inputs import ALL_SEEN, NS, Bytes, Command, CommandKind, Link
 from simulator.hangar import Chunk, Hangar
@@ -128,6 +128,9 @@ def test_the_hands_refuse_what_hands_would(player: Player) -> None:
     assert "need not be turned" in player.do("propeller")
     assert "no blade is in the hands" in player.do("coarser")
     assert "in the hand" in player.do("lift")
+    assert "turned over" in player.hangar.do("turn over")
+    assert player.hangar.do("lift") == "the hands are busy"
+    player.wait(4.0)
     assert "no other blade is held" in player.do("knock")
     player.until("set")
     assert "blade 1 is not horizontal: P turns" in player.do("lay")
@@ -137,6 +140,7 @@ def test_the_hands_refuse_what_hands_would(player: Player) -> None:
     player.wait(2.0)
     assert "take it off first" in player.do("propeller")
     assert "lies already" in player.do("lay")
+    assert "O takes it off" in player.do("turn over")
 
 
 def test_a_blade_turns_by_what_its_key_says(player: Player) -> None:
@@ -156,3 +160,21 @@ def test_nothing_is_done_for_the_player(player: Player) -> None:
 
 def test_the_hands_of_a_simulated_person_are_not_the_viewers() -> None:
     assert "simulated person" in Hangar(load("quiet"), 1).do("lay")
+
+
+def test_by_the_level_alone_the_reference_is_read_and_a_reading_is_taken_back() -> None:
+    player = Player("hands-free-quiet")
+    player.wait(0.5)
+    player.press("done")
+    assert player.engine.view().turnover == "proof"
+    player.do("turn over", 4.0)
+    player.do("propeller", 3.0)
+    for _ in range(2):
+        assert player.count(Captured) == 0
+        player.do("lay", 5.0)
+        player.do("lift", 2.0)
+    (reading,) = [e.body for e in player.events if isinstance(e.body, Captured)]
+    assert (reading.blade, reading.by) == ("reference", "landing")
+    assert player.engine.view().turnover == "back"
+    player.do("turn over", 4.0)
+    assert [e.body.id for e in player.events if isinstance(e.body, Withdrawn)] == [reading.id]

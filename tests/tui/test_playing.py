@@ -67,3 +67,9 @@ def test_the_deeds_are_offered_beside_what_the_job_wants(view: View) -> None:
     wanted = ("lay", "off", "prop", "turn", "knock")[: 3 if view.alarms else 5]
     assert all(word in keys for word in wanted)
     assert "prop" not in plain(compose(Shown(view), 80, 24))[-1]
+
+
+def test_what_the_level_says_turned_over_stands_beside_its_key() -> None:
+    view = replace(scenes.ALARM, turnover="set again")
+    assert " -  set again " in plain(compose(replace(Shown(view), played=True), 120, 36))[-1]
+    assert " TURNED OVER  set again " in plain(compose(Shown(view), 120, 36))[-1]
