@@ -223,9 +223,10 @@ class Way:
                 case.alarms.leave()
                 case.say(Noted("note", words.turned_over("the alarm stands, nothing is set again")))
             case "done" | "back" | "set again":
-                self._do(turnover)
+                case.say(Noted("note", words.turned_over(self._do(turnover))))
 
-    def _do(self, turnover: Turnover) -> None:
+    def _do(self, turnover: Turnover) -> str:
+        """Do it; return in words what was done, or why not."""
         case = self.case
         try:
             did = execute(case, hands_free.command(case, turnover), self._now_ns)
@@ -233,7 +234,7 @@ class Way:
             did = f"not done: {error}"
         case.alarms.leave()
         self.proceed()
-        case.say(Noted("note", words.turned_over(did)))
+        return did
 
     @property
     def due(self) -> int | None:
@@ -243,7 +244,7 @@ class Way:
     def fire(self, due_ns: int) -> None:
         """Do it: nobody took it back."""
         self._now_ns = due_ns
-        self._do("set again")
+        self.case.say(Noted("note", words.not_left(self._do("set again"))))
 
     def _consider(self, taking: Taking) -> None:
         """Take the level's average if everything a reading wants is there."""

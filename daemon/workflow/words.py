@@ -378,6 +378,11 @@ def turned_over(did: str) -> str:
     return f"the level was turned over: {did}."
 
 
+def not_left(did: str) -> str:
+    """Return what was done because nobody took it back."""
+    return f"nobody took it back: {did}."
+
+
 def set_again_soon(job: Job, blades: Sequence[BladeId]) -> str:
     """Return that the level was turned over for an alarm, and how to take that back."""
     which = " and ".join(named(job, blade) for blade in blades)

@@ -269,6 +269,7 @@ def test_an_alarm_is_set_again_with_the_level_in_the_hand_for_a_moment() -> None
     assert crew.engine.view().turnover == "leave"
     crew.carry(60)
     assert [(one.how, one.by) for one in crew.said(Cleared)] == [("set-again", CLIENT)]
+    assert crew.said(Noted)[-1].say == "nobody took it back: alarm 1 answered: set-again."
     assert crew.step() == ("set", 2)
     assert crew.engine.view().turnover != "leave"
 
