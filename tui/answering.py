@@ -8,13 +8,10 @@ from dataclasses import dataclass, field
 
 from shared.displays import asking, calling
 from shared.inputs import CommandKind
+from shared.pauses import LOOK_S
 from shared.view import View
 from shared.wording import blade_name, together
 
-LOOK_S = 1.5
-"""So long after an alarm or a question began nothing answers it."""
-CANCEL_S = 5.0
-"""So long the offered answer can be taken back."""
 TOO_SOON = "it has just begun: look first, then answer"
 NOT_DONE = "taken back: it still waits for its answer"
 

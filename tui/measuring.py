@@ -11,10 +11,11 @@ from textual.screen import Screen
 from shared.displays import asking, calling
 from shared.events import Captured
 from shared.inputs import CommandKind
+from shared.pauses import TAKE_BACK_S
 from shared.sentences import degrees
 from shared.view import View
 from shared.wording import REASONS, bare_name
-from tui.answering import CANCEL_S, NOT_DONE, TOO_SOON, Answering, Offered, offered
+from tui.answering import NOT_DONE, TOO_SOON, Answering, Offered, offered
 from tui.canvas import Canvas
 from tui.dialogs import Help, Sentence, YesNo
 from tui.keys import Pause, blade_count, either_case
@@ -154,8 +155,8 @@ class Measuring(Screen[None]):
             self._session.tell(NOTHING_TO_PRESS)
         else:
             waiting.pending = offer
-            self._session.tell(f"{offer.says}, in {CANCEL_S:.0f} s: press again to take it back")
-            self.set_timer(CANCEL_S, partial(self._send, offer))
+            self._session.tell(f"{offer.says}, in {TAKE_BACK_S:.0f} s: press again to take it back")
+            self.set_timer(TAKE_BACK_S, partial(self._send, offer))
 
     def _send(self, offer: Offered) -> None:
         if self._session.answering.due(offer):

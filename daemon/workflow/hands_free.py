@@ -23,11 +23,12 @@ from daemon.workflow.commands import closed, settable
 from daemon.workflow.plan import Step
 from daemon.workflow.takings import Taking
 from shared.inputs import NS, UNSTAMPED, Command, CommandKind
+from shared.pauses import LOOK_S, TAKE_BACK_S
 from shared.view import Turnover
 
-LOOK_NS = 3 * NS // 2
+LOOK_NS = round(LOOK_S * NS)
 """An alarm is answered by a level that was in the hand for so long since it began."""
-LEAVES_NS = 5 * NS
+LEAVES_NS = round(TAKE_BACK_S * NS)
 """So long after the level was turned over blades are set again: until then, once more takes that back."""
 LEAVES_SINCE = 9
 """Rules since which that waits; before, they were set again at once."""

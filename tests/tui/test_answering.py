@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from shared.pauses import LOOK_S
 from shared.view import View
 from tests.tui import scenes
-from tui.answering import LOOK_S, Answering, offered
+from tui.answering import Answering, offered
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,7 @@ async def test_a_press_meant_for_a_reading_answers_no_alarm(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """An alarm begins as the finger comes down: nothing answers it for a second and a half."""
-    monkeypatch.setattr("tui.measuring.CANCEL_S", 0.05)
+    monkeypatch.setattr("tui.measuring.TAKE_BACK_S", 0.05)
     desk = FakeDesk()
     async with bench(desk, scenes.READY) as it:
         desk.push(scenes.ALARM)
@@ -74,7 +74,7 @@ async def test_a_second_press_takes_the_answer_back() -> None:
 async def test_a_press_says_that_a_questioned_reading_is_right_and_c_the_other(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("tui.measuring.CANCEL_S", 0.05)
+    monkeypatch.setattr("tui.measuring.TAKE_BACK_S", 0.05)
     for key, args in (("space", {"id": 5}), ("c", {"id": 5, "sense": "reversed"})):
         desk = FakeDesk()
         async with bench(desk, scenes.QUESTION) as it:
