@@ -17,7 +17,7 @@ def decimal(text: bytes, *, comma: bool = False) -> float | None:
     if comma:
         if b"." in text:
             return None
-        text = text.replace(b",", b".", 1)
+        text = text.replace(b",", b".")
     if not _DECIMAL.match(text):
         return None
     value = float(text)

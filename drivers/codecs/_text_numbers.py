@@ -109,8 +109,8 @@ def _alone(words: list[str]) -> bool:
 
 def unit_behind(rest: str) -> str:
     """Return the unit that stands apart behind a number, "" where the next word is none."""
-    word = rest.split(maxsplit=1)[:1]
-    return word[0] if word and word[0].casefold() in _UNITS else ""
+    words = rest.split(maxsplit=1)
+    return words[0] if words and words[0].casefold() in _UNITS else ""
 
 
 def doubt_behind(number: str, unit: str, rest: str) -> str:
@@ -119,7 +119,7 @@ def doubt_behind(number: str, unit: str, rest: str) -> str:
     A lone sign, or a letter for one, may belong to the number before it. A whole number may be
     degrees with a number of minutes behind it, or thousands with three digits.
     """
-    if _alone(rest.split(maxsplit=1)[:1]):
+    if _alone(rest.split(maxsplit=1)):
         return SIGN
     if unit.casefold() not in _MEANS["deg"] or not _WHOLE.match(number):
         return ""

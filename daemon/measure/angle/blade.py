@@ -190,7 +190,7 @@ def blade_reading(
     ]
     station = _station_line(job, angle)
     lines += [station] if station else []
-    if play and job.setup.play_deg > 0.0:
+    if play:
         half = job.setup.play_deg / 2.0
         lines.append(Line("play", "B", half / SQRT3, common="blade", shape="rectangular"))
     return BladeAngle(angle, Budget(tuple(line for line in lines if line.u_deg > NEGLIGIBLE_DEG)))

@@ -19,9 +19,6 @@ MOST_KNOWN = 400
 ASSUMED = 8
 """What a noise that nobody measured counts as."""
 STEEPEST = 0.97
-VANISHES = 700.0
-"""A noise's characteristic function is worked out no further than exp(-VANISHES)."""
-_VANISHED = [math.exp(-VANISHES) / (k * k) for k in range(1, 40)]
 _BEYOND = math.pi**2 / 6.0 - math.fsum(1.0 / (k * k) for k in range(1, 40))
 
 
@@ -37,12 +34,7 @@ def rounding_u(step: float, sd: float) -> float:
     if step <= 0.0:
         return 0.0
     ratio = 2.0 * math.pi * sd / step
-    terms = []
-    for k in range(1, 40):
-        if (square := (k * ratio) ** 2) >= VANISHES:
-            break
-        terms.append(math.exp(-square) / (k * k))
-    total = math.fsum(terms + _VANISHED[len(terms) :])
+    total = math.fsum([math.exp(-((k * ratio) ** 2)) / (k * k) for k in range(1, 40)])
     if ratio < 1e-3:
         total += _BEYOND
     return step / (math.pi * math.sqrt(2.0)) * math.sqrt(total)

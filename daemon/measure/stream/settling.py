@@ -23,7 +23,7 @@ from daemon.measure.stream.pace import pace_of
 from daemon.measure.stream.reading import Reading
 from daemon.measure.stream.stillness import SHARE_OF_U, without_spikes
 from daemon.measure.stream.stretch import Stretch
-from daemon.measure.stream.sway import BLOCK_S, MISFIT, SPAN_S, Fit, SwayStudy, blocks, fit, lay
+from daemon.measure.stream.sway import MISFIT, SPAN_S, Fit, SwayStudy, block_of, blocks, fit, lay
 from daemon.measure.stream.tilts import Tilt
 from shared.angles import difference_deg, wrap_deg
 from shared.profile import LevelProfile, Noise
@@ -303,8 +303,7 @@ class Settling:
 
     def _of_block(self, noise: float) -> float:
         """Noise of the means of blocks, as if they hung together no more."""
-        every = max(1, round(BLOCK_S * self._looks.pace.rate_hz))
-        lag1 = self._looks.prior.lag1
+        every, lag1 = block_of(self._looks.pace.rate_hz), self._looks.prior.lag1
         u = noise * math.sqrt((1.0 + lag1) / ((1.0 - lag1) * every))
         return math.hypot(u, self._looks.prior.step / math.sqrt(12.0))
 

@@ -81,9 +81,14 @@ def _dot(a: Sequence[float], b: Sequence[float]) -> float:
     return math.fsum(map(mul, a, b))
 
 
+def block_of(rate_hz: float) -> int:
+    """Return how many samples are taken together, at least one."""
+    return max(1, round(BLOCK_S * rate_hz))
+
+
 def blocks(values: Sequence[float], rate_hz: float) -> tuple[list[float], int]:
     """Return means of blocks of a quarter of a second, the last ending with the last value."""
-    every = max(1, round(BLOCK_S * rate_hz))
+    every = block_of(rate_hz)
     start = len(values) % every
     return [
         math.fsum(values[i : i + every]) / every for i in range(start, len(values), every)
