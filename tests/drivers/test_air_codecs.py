@@ -158,7 +158,8 @@ def test_bthome_objects_have_the_sizes_signs_and_factors_of_the_format(
         *("0b021b00", "0c020c", "0d120c", "0e021c", "0f01", "1001", "1101", "12e204", "133301"),
         *("14020c", "1501", "2101", "2901", "2b01", "2d01", "2e34", "2f2d", "3c0103", "400c00"),
         *("414e00", "424e3400", "434e34", "444e34", "4632", "478756", "48dc87", "4a020c"),
-        *("f104030201", "f2030201"),
+        *("3e2a2c0960", "4b138a14", "4c41018a01", "4d12138a14", "4e87562a01", "4f87562a01"),
+        *("505d396164", "5587562a01", "5c02fbffff", "f104030201", "f2030201"),
     ],
 )
 def test_bthome_objects_that_are_not_read_are_skipped_by_their_size(objects: str) -> None:

@@ -5,9 +5,10 @@ import random
 import pytest
 
 from daemon.measure.proving.checks import noise_found
-from daemon.measure.proving.resting import FEWEST, LEAST_S, Resting
+from daemon.measure.proving.resting import FEWEST, LEAST_S, STRETCH, Resting
 from daemon.measure.stream.facts import Fact, InHand, Sampled, Still
 from daemon.measure.stream.tilts import Tilt
+from daemon.session.learned import ENOUGH_NOISE
 from shared.profile import Noise
 from tests.measure.levels import profile as profile_of
 from tests.measure.levels import reading
@@ -80,3 +81,19 @@ def test_a_step_that_hides_the_scatter_is_said() -> None:
     found = noise_found(Noise(sd_deg=0.001, n=200), 10.0, profile_of(resolution_deg=0.1))
     assert "its step of 0.1 degrees hides" in found.lines[-1]
     assert "smooths by itself" in noise_found(Noise(lag1=0.8, n=200), 10.0, profile_of()).lines[-1]
+
+
+def test_it_is_enough_as_soon_as_a_session_may_use_it() -> None:
+    left = Left(5.0)
+    while not left.resting.done:
+        left.lies(1)
+    noise = left.resting.noise()
+    assert noise is not None
+    assert noise.n - STRETCH < ENOUGH_NOISE <= noise.n
+
+
+def test_what_is_waited_for_is_said_again_after_twenty_seconds() -> None:
+    resting = Resting(profile_of())
+    resting.begin(5.0)
+    said = [second for second in range(5, 66) if resting.waiting(float(second), "moving", 0.0)]
+    assert said == [25, 45, 65]

@@ -113,3 +113,14 @@ def test_what_reports_by_itself_is_heard_while_its_link_is_up(mode: str) -> None
 
 def test_silence_before_any_sample_is_counted_from_the_start() -> None:
     assert presence().silent(3 * NS).gap_s == 3.0
+
+
+def test_a_link_that_comes_or_goes_tells_of_no_gap() -> None:
+    level = streaming()
+    said = [level.down("gone"), *level.up("y"), *level.sane("equal")]
+    assert {fact.state: fact.gap_s for fact in said} == {
+        "down": 0.0,
+        "up": 0.0,
+        "swapped": 0.0,
+        "stuck": 0.0,
+    }

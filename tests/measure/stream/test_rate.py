@@ -67,3 +67,19 @@ def test_what_comes_two_seconds_at_a_time_has_a_rate() -> None:
     said = [study.push(lump * 2 * NS + i) for lump in range(4) for i in range(20)]
     assert any(said)
     assert study.hz == pytest.approx(10.0, rel=0.2)
+
+
+def test_what_comes_a_few_at_a_time_is_no_backlog() -> None:
+    """Three at once, every two and a half seconds: most seconds hold none."""
+    study = RateStudy(Reporting(rate_hz=5.0))
+    said = [study.push(lump * 5 * NS // 2 + i) for lump in range(3) for i in range(3)]
+    assert any(said)
+    assert study.hz == pytest.approx(1.2, rel=0.01)
+
+
+def test_a_backlog_of_a_slow_level_teaches_nothing() -> None:
+    """One a second, and four had waited: that is no two a second."""
+    study = RateStudy(Reporting(rate_hz=1.0))
+    assert not any(study.push(i) for i in range(5))
+    assert not any(fed(study, 1.0, 30, NS))
+    assert study.hz == 1.0

@@ -9,6 +9,7 @@ import pytest
 from daemon.measure.stream.following import following_of
 from daemon.measure.stream.settling import Settling
 from daemon.measure.stream.tilts import Tilt
+from shared.angles import difference_deg, wrap_deg
 from shared.profile import Noise
 from tests.measure.levels import profile
 
@@ -404,3 +405,23 @@ def test_a_stream_far_faster_than_its_profile_is_followed(rate: float) -> None:
     assert s.settling.reading is not None
     assert s.settling.reading.mean_deg == pytest.approx(18.0, abs=0.01)
     assert s.settling.reading.n >= rate - 1
+
+
+def test_a_level_that_lies_where_its_circle_ends_rests() -> None:
+    """It shows 180 and -180 in turn; that is one angle."""
+    settling, rng = Settling(profile(**KNOWN), LIFT), random.Random(4)
+    for _ in range(60):
+        settling.push(Tilt(wrap_deg(180.0 + rng.gauss(0, 0.03)), None, None))
+    assert (settling.doing, settling.placement) == ("ready", 1)
+    assert settling.reading is not None
+    assert abs(difference_deg(settling.reading.mean_deg, 180.0)) < 0.03
+
+
+@pytest.mark.parametrize(("to", "turned"), [(0.3, False), (0.4, True), (-0.3, False)])
+def test_three_steps_of_a_tenth_are_no_turn(to: float, turned: bool) -> None:
+    settling = Settling(profile(noise={"sd_deg": 0.01, "n": 600}, resolution_deg=0.1), LIFT)
+    lying(settling, 0.0, 30)
+    lying(settling, to, 60)
+    assert settling.placement == 1
+    assert settling.doing == "ready"
+    assert settling.turned is turned

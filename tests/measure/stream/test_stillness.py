@@ -232,3 +232,12 @@ def test_lone_spikes_and_pairs_go_to_the_median_about_them() -> None:
 
 def test_thinning_drops_the_oldest() -> None:
     assert thinned([9.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0], 3) == [2.0, 5.0]
+
+
+@pytest.mark.parametrize("n", [3, 8, 20])
+def test_shown_noise_is_what_is_left_of_a_straight_line(n: int) -> None:
+    """numpy.polyfit: squares about the line, divided by n - 2, where neighbours differ by more."""
+    values = [18.0 + 0.01 * i + 0.02 * (-1) ** i for i in range(n)]
+    squares = float(np.polyfit(np.arange(n), values, 1, full=True)[1][0])
+    prior = Prior(0.012, 0.0, 600)
+    assert shown_noise(values, prior) == pytest.approx(math.sqrt(squares / (n - 2)))

@@ -72,3 +72,10 @@ def test_the_live_angle_is_a_mean_at_rest_and_the_newest_in_motion() -> None:
     assert moving.live(18.0, 1.0) == 1.5
     assert stretch(0.0, 0.2, 0.4, 6.0, 6.0, 6.2).live(18.0, 1.0) == 6.0
     assert stretch(-9.0, 0.0, 0.5, 9.0).live(12.0, 1.0) == 0.5
+
+
+def test_the_newest_is_kept_though_nobody_said_how_many() -> None:
+    made = Stretch(True)
+    for angle in (1.0, 2.0, 3.0, 4.0):
+        made.push(Tilt(angle, None, None))
+    assert made.tail(1) == [4.0]

@@ -26,11 +26,13 @@ BLOCK_SD = SD / math.sqrt(2.0)
 KNOWN: dict[str, Any] = {"noise": {"sd_deg": SD, "n": 600}, "seating": {"u_deg": 0.02, "n": 40}}
 
 
-def swing(rng: random.Random, deg: float, hz: float) -> Iterator[float]:
+def swing(
+    rng: random.Random, deg: float, hz: float, rate: int = RATE, sd: float = SD
+) -> Iterator[float]:
     """Samples of a level that lies at 18 on an aircraft that sways."""
     phase, k = rng.uniform(0.0, 2.0 * math.pi), 0
     while True:
-        yield 18.0 + deg * math.sin(2.0 * math.pi * hz * k / RATE + phase) + rng.gauss(0.0, SD)
+        yield 18.0 + deg * math.sin(2.0 * math.pi * hz * k / rate + phase) + rng.gauss(0.0, sd)
         k += 1
 
 
@@ -147,3 +149,64 @@ def test_readings_are_right_once_it_is_known(deg: float, hz: float) -> None:
             assert reading.n >= SPAN_S * RATE - 1
     assert len(off) >= 12
     assert math.sqrt(math.fsum(x * x for x in off) / len(off)) < 0.04
+
+
+def test_two_plain_placements_are_enough() -> None:
+    rng, found = random.Random(12), 0
+    for _ in range(20):
+        study = SwayStudy()
+        for _ in range(2):
+            assert not study.swing
+            study.add(span(rng, 0.2, 0.4, 6.0), RATE, BLOCK_SD)
+        found += study.swing > 0.0
+    assert found >= 18
+
+
+@pytest.mark.parametrize(("seconds", "heard"), [(1.4, False), (1.6, True)])
+def test_a_placement_of_a_second_and_a_half_is_heard(seconds: float, heard: bool) -> None:
+    rng, study = random.Random(12), SwayStudy()
+    for _ in range(20):
+        study.add(span(rng, 0.2, 0.4, seconds), RATE, BLOCK_SD)
+    assert bool(study.swing) is heard
+
+
+@pytest.mark.parametrize("n", [6, 24])
+def test_what_a_swing_leaves_is_the_noise(n: int) -> None:
+    """Chi-squared of n - 3: a constant and two parts of a wave are fitted. Its mean is 0 errors."""
+    rng, turns, lefts = np.random.default_rng(13), 2.0 * math.pi * 0.6 * 0.25, []
+    waves = _waves(n, turns)
+    for _ in range(4000):
+        phase = turns * np.arange(n) + rng.uniform(0.0, 2.0 * math.pi)
+        off = np.sin(phase) + rng.normal(0.0, 0.03, n)
+        off -= off.mean()
+        on = (float(off @ np.array(waves.cosine)), float(off @ np.array(waves.sine)))
+        lefts.append(_one(list(off), waves, *on, 0.03, 1.0).left)
+    assert np.mean(lefts) == pytest.approx(0.0, abs=4.0 / math.sqrt(4000))
+
+
+@pytest.mark.parametrize(("rate", "deg", "hz"), [(4, 0.2, 0.3), (10, 0.1, 0.15)])
+def test_the_middle_of_a_swing_is_good_enough_at_twice_the_target_or_a_fifth_of_the_swing(
+    rate: int, deg: float, hz: float
+) -> None:
+    about: dict[str, Any] = {"noise": {"sd_deg": 0.1, "n": 600}, "reporting": {"rate_hz": rate}}
+    settling, rng = Settling(profile(**(KNOWN | about)), 8.0), random.Random(1)
+    level, seen = swing(rng, deg, hz, rate, 0.1), set()
+    for _ in range(14):
+        for _ in range(15):
+            settling.push(Tilt(60.0 + rng.gauss(0.0, 10.0), None, None))
+        for _ in range(12 * rate):
+            settling.push(Tilt(next(level), None, None))
+            got, swings = settling.reading, settling.swing_deg
+            if swings and got is not None and got.n >= SPAN_S * rate:
+                assert got.reached is (got.u_deg <= max(0.02, 0.2 * swings))
+                seen.add(got.reached)
+    assert seen == {True, False}
+
+
+@pytest.mark.parametrize(("rate", "means"), [(1, [0, 1, 2, 3, 4, 5, 6]), (10, [1.5, 3.5, 5.5])])
+def test_a_quarter_of_a_second_is_taken_together_and_one_sample_at_least(
+    rate: float, means: list[float]
+) -> None:
+    points, every = blocks([float(i) for i in range(7)], rate)
+    assert points == means
+    assert every * len(points) == 7 - 7 % every

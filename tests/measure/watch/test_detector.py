@@ -207,6 +207,16 @@ def test_log_likelihood_limit_rises_and_goes_on_as_the_logarithm() -> None:
             log_likelihood_limit(bad)
 
 
+def test_between_two_run_lengths_the_limit_goes_with_their_logarithm() -> None:
+    """Against numpy.interp; under the table it falls as the logarithm itself."""
+    lengths, limits = np.log([one for one, _ in LOG_LIKELIHOOD]), [one for _, one in LOG_LIKELIHOOD]
+    for at in np.linspace(lengths[0], lengths[-1], 200):
+        expected = np.interp(at, lengths, limits)
+        assert log_likelihood_limit(math.exp(at)) == pytest.approx(expected)
+    shortest, limit = LOG_LIKELIHOOD[0]
+    assert log_likelihood_limit(shortest / math.e) == pytest.approx(limit - 1.0)
+
+
 def test_a_chart_without_members_is_refused() -> None:
     with pytest.raises(ValueError, match="limit"):
         Cusums([], [])
@@ -304,6 +314,15 @@ def test_nothing_is_judged_before_the_start() -> None:
     for k in range(START):
         calm.push(float(k % 2))
     assert calm.push(1000.0), "the first after them"
+
+
+@pytest.mark.parametrize(("then", "signals"), [(5.0, False), (-5.0, True)])
+def test_the_first_sample_judged_is_held_against_the_one_before(then: float, signals: bool) -> None:
+    """Of noise that hangs together a second sample as far off is likely, one as far across is not."""
+    detector = Detector(noise=Noise(sd_deg=1.0, lag1=0.5, n=10**6))
+    for k in range(START):
+        assert not detector.push(5.0 if k == START - 1 else 0.0)
+    assert detector.push(then) is signals
 
 
 def test_a_level_that_moved_keeps_its_noise() -> None:

@@ -154,3 +154,9 @@ def test_a_block_ranges_against_the_witness() -> None:
     assert block.means() == Means(2.0, (0.1 + 0.4 + 0.3) / 3)
     block.add(0.0, None)
     assert block.means() == Means(1.5, None)
+
+
+def test_a_stream_without_any_noise_is_at_rest() -> None:
+    made = record([1.0] * 40, [0.5] * 40)
+    assert made.own_at_rest(known(0.0))
+    assert made.pair_at_rest(known(0.0))
