@@ -182,7 +182,7 @@ def _reference(
     seating = level.seating.u_deg
     if row.convention == "projection":
         u = 0.025
-        told = Reference(theta + rng.gauss(0, u), u, math.inf, "normal", 2, zero=0.0)
+        told = Reference(theta + rng.gauss(0, u), u, math.inf, "normal", zero=0.0)
         # that way the level's zero was found too
         return told, u
     reads = [collected(rng, row, level, -theta + rng.gauss(0, seating) + zero) for _ in range(2)]

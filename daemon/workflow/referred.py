@@ -120,13 +120,13 @@ class Referred:
         if tilt is None:
             return None
         if isinstance(basis, Carried):
-            return Reference(tilt.angle_deg, tilt.budget.u_deg, math.inf, "normal", 0)
+            return Reference(tilt.angle_deg, tilt.budget.u_deg, math.inf, "normal")
         entries = self._member.entries(basis)
         first, profile = entries[0], self._profiles[entries[0].level]
         shown = seat_angle_deg(first.reading.mean_deg, profile, first.sense)
         if self._both_sides:
             shown = -tilt.angle_deg
-        return in_force(tilt, profile, first.sense, len(entries), shown)
+        return in_force(tilt, profile, first.sense, shown)
 
     def _on_the_hub(self, readings: Sequence[Reading], level: str, sense: Sense) -> Reference:
         setup = self._job.setup

@@ -52,7 +52,7 @@ def test_zero_goes_in_twice_in_mixed_senses(beta: float, theta: float, zero: flo
 
 
 def test_opposite_senses_without_reference_lose_the_zero_in_their_mean() -> None:
-    level = Reference(0.0, 0.0, math.inf, "normal", 1, zero=0.0)
+    level = Reference(0.0, 0.0, math.inf, "normal", zero=0.0)
     pair = [
         blade_reading(reading(shown(18, 0, sense, 0.3)), PLANAR, job(), sense, level)
         for sense in ("normal", "reversed")
@@ -73,7 +73,7 @@ def test_reversal_folds_at_ninety_or_half_a_turn_alike() -> None:
 def test_projection_level_on_a_known_shaft(beta: float, theta: float) -> None:
     level = profile("projection")
     z = seat(beta, theta, 0)
-    reference = Reference(theta, 0.02, math.inf, "normal", 1)
+    reference = Reference(theta, 0.02, math.inf, "normal")
     blade = blade_reading(
         reading(projection_reading(z)),
         level,
@@ -93,11 +93,11 @@ def test_the_one_sided_effect_of_psi_is_in_the_mean() -> None:
     taken = reading(projection_reading(seat(20, 0, 0)))
     blade = blade_reading(
         taken, level, job(setup={"skew_u_deg": 0}),
-        "normal", Reference(0.0, 0.0, math.inf, "normal", 1), (0.0, wide),
+        "normal", Reference(0.0, 0.0, math.inf, "normal"), (0.0, wide),
     )  # fmt: skip
     at = [
         blade_reading(taken, level, job(setup={"skew_u_deg": 0}), "normal",
-                      Reference(0.0, 0.0, math.inf, "normal", 1), (wide * x, 0.0)).angle_deg
+                      Reference(0.0, 0.0, math.inf, "normal"), (wide * x, 0.0)).angle_deg
         for x in points[::40]
     ]  # fmt: skip
     some = weights[::40]
@@ -125,7 +125,7 @@ def test_station_and_twist() -> None:
     # d(beta)/dr = -sin cos / r for constant pitch: 0.031 degrees a millimetre at 0.6 m, 20
     blade = blade_reading(
         reading(20.0), PLANAR, job(propeller={"radius_m": 0.6, "station_u_mm": 2.0}),
-        "normal", Reference(0.0, 0.01, math.inf, "normal", 1),
+        "normal", Reference(0.0, 0.01, math.inf, "normal"),
     )  # fmt: skip
     line = next(line for line in blade.budget.lines if line.name == "station")
     assert line.u_deg == pytest.approx(0.062, abs=0.001)

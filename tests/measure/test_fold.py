@@ -79,7 +79,7 @@ def test_hub_face_and_blade_together_give_the_angle_or_are_refused(
     target = {"angle_deg": max(-29.0, min(79.0, beta + 1.0)), "tolerance_deg": 1, "spread_deg": 1}
     setup = {"psi_u_deg": 0.0, "skew_u_deg": 0.0}
     work = job(target=target, setup=setup)
-    exact = Reference(tilt.theta_deg, 0.0, math.inf, sense, 1, tilt.zero)
+    exact = Reference(tilt.theta_deg, 0.0, math.inf, sense, tilt.zero)
     got = blade_reading(reading(at), level, work, sense, exact)
     assert got.angle_deg == pytest.approx(beta, abs=1e-5)
 

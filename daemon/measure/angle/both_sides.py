@@ -41,7 +41,7 @@ def on_a_level_shaft(
         psi = azimuth_deg(reading.psi_deg, 0.0)
         u = math.hypot(reading.u_psi_deg or 0.0, profile.accuracy.zero_deg / SQRT3)
     side = HALF_A_TURN if beyond else 0.0
-    level = Reference(0.0, 0.0, math.inf, sense, 0, 0.0, -side)
+    level = Reference(0.0, 0.0, math.inf, sense, 0.0, -side)
     at = (wrap_deg(side - psi) if beyond else psi, u)
     angle = blade_reading(reading, profile, job, sense, level, at, play=False)
     lift = Line("lift", "B", job.setup.lift_u_deg)

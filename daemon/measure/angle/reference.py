@@ -26,7 +26,6 @@ class Reference:
         u_deg: standard uncertainty without the level's zero error, which may cancel.
         dof: degrees of freedom of `u_deg`.
         sense: which way the level pointed.
-        n: placements behind it.
         zero: how much of the level's zero error is in `theta_deg`: -1 from a surface in
             normal sense, +1 reversed, 0 from both sides of one blade.
         reading_deg: mean reading of the level, for its gain error.
@@ -36,7 +35,6 @@ class Reference:
     u_deg: float
     dof: float
     sense: Sense
-    n: int
     zero: float = -1.0
     reading_deg: float = 0.0
 
@@ -73,7 +71,7 @@ def reference_angle(
         theta = side * (off - too_much)
     placed = [BladeAngle(0.0, Budget((*placing_lines(r, profile), *lines))) for r in readings]
     budget = mean_of(placed).budget
-    return Reference(theta, budget.u_deg, budget.dof, sense, len(readings), zero, angles[0])
+    return Reference(theta, budget.u_deg, budget.dof, sense, zero, angles[0])
 
 
 def _askew(off_deg: float, askew: Askew) -> tuple[float, tuple[Line, ...]]:
@@ -93,20 +91,20 @@ def _askew(off_deg: float, askew: Askew) -> tuple[float, tuple[Line, ...]]:
 
 
 def in_force(
-    tilt: BladeAngle, profile: LevelProfile, sense: Sense, n: int, reading_deg: float
+    tilt: BladeAngle, profile: LevelProfile, sense: Sense, reading_deg: float
 ) -> Reference:
     """Return a tilt of the shaft as what blade angles are referred to.
 
     The level's zero is kept apart from its uncertainty, because it may cancel in a blade
     angle; all else hangs on every one of them.
 
-    n: placements behind it. reading_deg: what the level showed, in normal sense.
+    reading_deg: what the level showed, in normal sense.
     """
     zeros = [line for line in tilt.budget.lines if line.common == "zero"]
     rest = Budget(tuple(line for line in tilt.budget.lines if line.common != "zero"))
     stated = profile.accuracy.zero_deg / math.sqrt(3.0)
     zero = math.fsum(line.sign * line.u_deg for line in zeros) / stated if zeros else 0.0
-    return Reference(tilt.angle_deg, rest.u_deg, rest.dof, sense, n, zero, reading_deg)
+    return Reference(tilt.angle_deg, rest.u_deg, rest.dof, sense, zero, reading_deg)
 
 
 def lean_u_deg(wobble_deg: float) -> float:
