@@ -2,7 +2,7 @@
 
 import pytest
 
-from daemon.measure.stream.rate import RateStudy
+from daemon.measure.stream.rate import RateStudy, Unbroken
 from shared.inputs import NS
 from shared.profile import Reporting
 
@@ -60,6 +60,13 @@ def test_after_a_backlog_the_real_rate_is_learned() -> None:
     fed(study, 3000.0, 300)
     assert any(fed(study, 20.0, 220, NS // 10))
     assert study.hz == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize(("most", "burst"), [(20, False), (21, True)])
+def test_a_fifth_more_in_all_is_no_backlog_yet(most: int, burst: bool) -> None:
+    """Up to there the profile's rate stands anyway."""
+    stream = Unbroken(0, by_second=[10, 10, most, 10, 10])
+    assert stream.burst is burst
 
 
 def test_what_comes_two_seconds_at_a_time_has_a_rate() -> None:

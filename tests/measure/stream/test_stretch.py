@@ -1,5 +1,7 @@
 """The last samples, unwrapped."""
 
+from statistics import median
+
 from daemon.measure.stream.stretch import Stretch
 from daemon.measure.stream.tilts import Tilt
 
@@ -25,6 +27,7 @@ def test_it_keeps_at_least_what_is_wanted_and_at_most_twice_that() -> None:
         assert kept == [float(x) for x in range(i + 1 - len(kept), i + 1)]
         assert min(i + 1, 5) <= len(kept) <= 10
         assert made.span(1) == i
+        assert made.span(100) == median(kept), "of each its span, and of no others"
 
 
 def test_tail_and_before() -> None:
@@ -64,6 +67,7 @@ def test_the_live_angle_is_a_mean_at_rest_and_the_newest_in_motion() -> None:
     assert stretch(0.0, 1.0, 2.0, 3.0).live(10.0, 2.0) == 2.0  # 0.35 s are three samples
     assert stretch(0.0, 0.0, 0.0, 4.0, 4.0).live(10.0, 2.0) == 4.0
     assert stretch(0.0, 0.0, 4.0).live(10.0, 2.0) == 0.0  # one outlier
+    assert stretch(0.0, 0.0, 3.0).live(10.0, 3.0) == 1.0  # and one that is as near as may be
     assert stretch(0.0, 1.0, 2.0).live(10.0, 1.0) == 1.0
     assert stretch(5.0).live(1.0, 1.0) == 5.0
     assert stretch(4.0, 5.0).live(1.0, 2.0) == 5.0  # one at least, and no more of a slow level

@@ -1,5 +1,6 @@
 """The detector, against published charts and run lengths, and against its own promises."""
 
+import itertools
 import math
 import random
 
@@ -157,7 +158,7 @@ def test_a_mirrored_stream_signals_on_the_other_side(z: list[float]) -> None:
 # --- what is promised ------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("nominal", [500, 1_000, 5_000])
+@pytest.mark.parametrize("nominal", [500, 1_000, 2_000, 5_000])
 def test_the_limit_gives_the_run_length_it_is_asked_for(nominal: int) -> None:
     found, alarms = run_length(nominal, 1000, nominal, seed=nominal)
     assert alarms > 300
@@ -205,6 +206,12 @@ def test_log_likelihood_limit_rises_and_goes_on_as_the_logarithm() -> None:
     for bad in (10.0, math.nan):
         with pytest.raises(ValueError, match="run length"):
             log_likelihood_limit(bad)
+
+
+def test_from_row_to_row_the_limit_rises_about_as_the_logarithm() -> None:
+    """A CUSUM's run length grows as the exponential of its limit (Siegmund 1985, from memory)."""
+    for (a, low), (b, high) in itertools.pairwise(LOG_LIKELIHOOD):
+        assert 0.95 < (high - low) / math.log(b / a) < 1.2
 
 
 def test_between_two_run_lengths_the_limit_goes_with_their_logarithm() -> None:

@@ -91,6 +91,14 @@ def test_a_known_noise_explains_halves_so_far_apart(
         assert record(mirrored).own_at_rest(known(0.03, lag1)) is at_rest
 
 
+def test_the_middle_one_of_an_odd_record_is_in_neither_half() -> None:
+    apart = 0.98 * 3.5 * 0.03 * 2.0 / math.sqrt(41.0)
+    for middle in (-0.08, 0.08):
+        values = [0.0] * 20 + [middle] + [apart] * 20
+        assert record(values).own_at_rest(known(0.03))
+        assert record(values[::-1]).own_at_rest(known(0.03))
+
+
 @pytest.mark.parametrize(("times", "at_rest"), [(0.98, True), (1.02, False)])
 @pytest.mark.parametrize("lag1", [0.0, 0.5])
 def test_a_known_noise_explains_so_much_spread(times: float, at_rest: bool, lag1: float) -> None:
@@ -133,6 +141,7 @@ def test_means_are_against_the_witness_only_where_it_was_always_heard() -> None:
 def test_spread_is_the_standard_deviation_of_a_sample() -> None:
     """NIST/SEMATECH e-Handbook, 1.3.5.6: divided by n - 1."""
     assert spread([2.0, 4.0, 4.0, 4.0, 5.0, 5.0, 7.0, 9.0]) == pytest.approx(math.sqrt(32.0 / 7.0))
+    assert spread([2.0, 4.0]) == pytest.approx(math.sqrt(2.0))
     assert spread([3.0]) == 0.0
 
 
