@@ -58,23 +58,26 @@ class Fit:
 
 @dataclass(frozen=True, slots=True)
 class _Waves:
-    """A cosine and a sine over n points, their means taken off, and what they come to."""
+    """A cosine, its mean taken off, and a sine over n points, and the squares of both.
+
+    The phase counts from the middle of the span: there the cosine is even and the sine odd, so
+    the sine has no mean, and nothing of the one is in the other.
+    """
 
     cosine: tuple[float, ...]
     sine: tuple[float, ...]
-    means: tuple[float, float]
-    squares: tuple[float, float, float]
+    mean: float
+    squares: tuple[float, float]
 
 
 @lru_cache(maxsize=4096)
 def _waves(n: int, turns: float) -> _Waves:
-    """turns: radians from point to point; the phase counts from the middle of the span."""
+    """turns: radians from point to point."""
     angles = [turns * (i - 0.5 * (n - 1)) for i in range(n)]
     cosine, sine = [math.cos(a) for a in angles], [math.sin(a) for a in angles]
-    c, s = math.fsum(cosine) / n, math.fsum(sine) / n
-    cosine, sine = [x - c for x in cosine], [x - s for x in sine]
-    squares = (_dot(cosine, cosine), _dot(cosine, sine), _dot(sine, sine))
-    return _Waves(tuple(cosine), tuple(sine), (c, s), squares)
+    mean = math.fsum(cosine) / n
+    cosine = [x - mean for x in cosine]
+    return _Waves(tuple(cosine), tuple(sine), mean, (_dot(cosine, cosine), _dot(sine, sine)))
 
 
 def _dot(a: Sequence[float], b: Sequence[float]) -> float:
@@ -140,18 +143,15 @@ def _one(
     """Return the fit at one frequency of points whose mean is taken off; see `Laid`."""
     n, variance = len(off), noise * noise
     ridge = variance / (swing * swing)
-    cc, cs, ss = waves.squares
-    a, d = cc + ridge, ss + ridge
-    det = a * d - cs * cs
-    by_c, by_s = (d * on_c - cs * on_s) / det, (a * on_s - cs * on_c) / det
+    c_square, s_square = (square + ridge for square in waves.squares)
+    by_c, by_s = on_c / c_square, on_s / s_square
     explained = on_c * by_c + on_s * by_s
-    odds = 0.5 * (explained / variance - math.log(det / (ridge * ridge)))
-    c, s = waves.means
-    u2 = variance / n + variance * (d * c * c - 2.0 * cs * c * s + a * s * s) / det
+    odds = 0.5 * (explained / variance - math.log(c_square / ridge * (s_square / ridge)))
+    u2 = variance / n + variance * waves.mean**2 / c_square
     rest = [x - by_c * p - by_s * q for x, p, q in zip(off, waves.cosine, waves.sine, strict=True)]
     dof = max(n - 3, 1)
     left = (_dot(rest, rest) / variance - dof) / math.sqrt(2.0 * dof)
-    return Fit(odds, -(c * by_c + s * by_s), math.sqrt(u2), left)
+    return Fit(odds, -waves.mean * by_c, math.sqrt(u2), left)
 
 
 class SwayStudy:
