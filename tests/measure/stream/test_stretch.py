@@ -69,6 +69,7 @@ def test_the_live_angle_is_a_mean_at_rest_and_the_newest_in_motion() -> None:
     assert stretch(0.0, 0.0, 4.0).live(10.0, 2.0) == 0.0  # one outlier
     assert stretch(0.0, 0.0, 3.0).live(10.0, 3.0) == 1.0  # and one that is as near as may be
     assert stretch(0.0, 1.0, 2.0).live(10.0, 1.0) == 1.0
+    assert stretch(0.0, 0.0, 0.0, 0.0, 7.0, 7.0, 7.0).live(20.0, 7.0) == 3.0
     assert stretch(5.0).live(1.0, 1.0) == 5.0
     assert stretch(4.0, 5.0).live(1.0, 2.0) == 5.0  # one at least, and no more of a slow level
     # half of those that count are not most of them

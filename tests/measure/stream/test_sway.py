@@ -11,6 +11,7 @@ import pytest
 from daemon.measure.stream.settling import Settling
 from daemon.measure.stream.sway import (
     SPAN_S,
+    SWINGS_DEG,
     SwayStudy,
     _one,
     _waves,
@@ -182,6 +183,38 @@ def test_what_a_swing_leaves_is_the_noise(n: int) -> None:
         on = (float(off @ np.array(waves.cosine)), float(off @ np.array(waves.sine)))
         lefts.append(_one(list(off), waves, *on, 0.03, 1.0).left)
     assert np.mean(lefts) == pytest.approx(0.0, abs=4.0 / math.sqrt(4000))
+    assert np.std(lefts) == pytest.approx(1.0, abs=0.1)
+
+
+@pytest.mark.parametrize(("errors", "heard"), [(3.4, True), (3.6, False)])
+def test_a_placement_that_is_no_swing_is_not_heard(errors: float, heard: bool) -> None:
+    """As the noise is said to be smaller, what a swing leaves is more of its errors."""
+    lies = span(random.Random(14), 0.2, 0.4, 6.0)
+    points, every = blocks(lies, RATE)
+    laid, low, high = lay(points, every / RATE), 0.001, 0.1
+    for _ in range(40):
+        noise = 0.5 * (low + high)
+        left = min(fit(laid, noise, size).left for size in SWINGS_DEG)
+        low, high = (noise, high) if left > errors else (low, noise)
+    study = SwayStudy()
+    for _ in range(3):
+        study.add(lies, RATE, high)
+    assert bool(study.swing) is heard
+
+
+@pytest.mark.parametrize("deg", [0.07, 0.14, 0.28])
+def test_the_size_of_a_swing_is_found(deg: float) -> None:
+    """A sine's standard deviation is its height over the root of two."""
+    rng, study = random.Random(15), SwayStudy()
+    for _ in range(8):
+        study.add(span(rng, deg, 0.2, 8.0), RATE, BLOCK_SD)
+    assert study.swing == pytest.approx(deg / math.sqrt(2.0), rel=0.05)
+
+
+def test_however_long_it_is_looked_at_a_middle_is_not_surer_than_a_tenth_of_the_swing() -> None:
+    points, every = blocks(span(random.Random(16), 0.1, 0.3, 60.0), RATE)
+    got = fit(lay(points, every / RATE), BLOCK_SD, 0.1)
+    assert 0.01 < got.u < 0.012
 
 
 @pytest.mark.parametrize(("rate", "deg", "hz"), [(4, 0.2, 0.3), (10, 0.1, 0.15)])

@@ -44,6 +44,14 @@ def test_a_sum_signals_beyond_its_limit_and_not_on_it(z: float, signals: bool, s
     assert Cusums([0.5], [1.0]).push(sign * z) == signals
 
 
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_sum_of_nothing_has_not_begun(sign: float) -> None:
+    chart = Cusums([0.5], [1.0])
+    assert not chart.push(sign * 0.5)
+    assert chart.push(sign * 2.0)
+    assert chart.since == 1
+
+
 def test_nist_worked_cusum() -> None:
     """NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.3 (data from memory)."""
     data = (
@@ -203,7 +211,8 @@ def test_log_likelihood_limit_rises_and_goes_on_as_the_logarithm() -> None:
     top, limit = LOG_LIKELIHOOD[-1]
     assert log_likelihood_limit(top * math.e) == pytest.approx(limit + 1.0)
     assert log_likelihood_limit(200.0) < LOG_LIKELIHOOD[0][1]
-    for bad in (10.0, math.nan):
+    assert log_likelihood_limit(100.0) > 0.0
+    for bad in (99.9, math.nan):
         with pytest.raises(ValueError, match="run length"):
             log_likelihood_limit(bad)
 
@@ -222,6 +231,14 @@ def test_between_two_run_lengths_the_limit_goes_with_their_logarithm() -> None:
         assert log_likelihood_limit(math.exp(at)) == pytest.approx(expected)
     shortest, limit = LOG_LIKELIHOOD[0]
     assert log_likelihood_limit(shortest / math.e) == pytest.approx(limit - 1.0)
+
+
+def test_a_first_sample_that_signals_began_with_itself() -> None:
+    chart = Cusums([0.5], [1.0])
+    for _ in range(2):
+        assert chart.push(2.0)
+        assert chart.since == 1
+        chart.reset()
 
 
 def test_a_chart_without_members_is_refused() -> None:
