@@ -63,6 +63,7 @@ def test_what_comes_while_it_is_in_a_hand_does_not_count() -> None:
     left.lies(100)
     left.resting.take(left.now_s, [InHand("a")], 10.0)
     for shows in (30.0, -20.0, 50.0, 10.0) * 40:
+        left.now_s += 0.1
         left.resting.take(left.now_s, [Sampled("a", Tilt(shows, None, None))], 10.0)
     assert not left.resting.done
     left.lies(200)

@@ -10,6 +10,7 @@ import pytest
 
 from daemon.measure.stream.settling import Settling
 from daemon.measure.stream.sway import (
+    FREQUENCIES_HZ,
     SPAN_S,
     SWINGS_DEG,
     SwayStudy,
@@ -171,7 +172,7 @@ def test_a_placement_of_a_second_and_a_half_is_heard(seconds: float, heard: bool
     assert bool(study.swing) is heard
 
 
-@pytest.mark.parametrize("n", [6, 24])
+@pytest.mark.parametrize("n", [4, 6, 24])
 def test_what_a_swing_leaves_is_the_noise(n: int) -> None:
     """Chi-squared of n - 3: a constant and two parts of a wave are fitted. Its mean is 0 errors."""
     rng, turns, lefts = np.random.default_rng(13), 2.0 * math.pi * 0.6 * 0.25, []
@@ -209,6 +210,48 @@ def test_the_size_of_a_swing_is_found(deg: float) -> None:
     for _ in range(8):
         study.add(span(rng, deg, 0.2, 8.0), RATE, BLOCK_SD)
     assert study.swing == pytest.approx(deg / math.sqrt(2.0), rel=0.05)
+
+
+@pytest.mark.parametrize(("deg", "heard"), [(0.4, True), (0.6, False)])
+def test_what_goes_further_than_a_degree_is_a_turned_blade(deg: float, heard: bool) -> None:
+    rng, study = random.Random(17), SwayStudy()
+    for _ in range(8):
+        study.add(span(rng, deg, 0.2, 8.0), RATE, BLOCK_SD)
+    assert bool(study.swing) is heard
+
+
+def test_frequencies_are_weighed_by_how_likely_they_make_what_was_seen() -> None:
+    """Against numpy: the mean and the variance of a mixture, and what lies between two frequencies."""
+    points, every = blocks(span(random.Random(18), 0.1, 0.15, 3.0), RATE)
+    laid = lay(points, every / RATE)
+    each = [_one(laid.off, *one, BLOCK_SD, 0.1) for one in laid.waves]
+    odds, middles = np.array([x.odds for x in each]), np.array([x.middle for x in each])
+    variances = np.array([x.u for x in each]) ** 2
+    weights, got = np.exp(odds), fit(laid, BLOCK_SD, 0.1)
+    mean = np.average(middles, weights=weights)
+    apart = np.average((middles - mean) ** 2, weights=weights)
+    within = np.average(variances, weights=weights)
+    assert got.odds == pytest.approx(math.log(weights.mean()))
+    assert got.middle == pytest.approx(laid.mean + mean)
+    assert got.u == pytest.approx(math.sqrt(apart + within + 0.01**2))
+    assert apart > 0.1 * within, "or it would not be seen here"
+
+
+def test_each_frequency_from_a_tenth_to_eight_tenths_is_weighed_once() -> None:
+    assert len({round(hz, 6) for hz in FREQUENCIES_HZ}) == len(FREQUENCIES_HZ)
+    assert (min(FREQUENCIES_HZ), max(FREQUENCIES_HZ)) == pytest.approx((0.1, 0.8))
+
+
+@pytest.mark.parametrize(("first", "last", "turns"), [(0.1, 0.2, 0.1), (0.2, 0.8, 0.125)])
+def test_no_swing_runs_far_from_the_nearest_frequency(
+    first: float, last: float, turns: float
+) -> None:
+    """Within six seconds, by less than a tenth of a turn where it is slow."""
+    away = [
+        min(abs(hz - one) for one in FREQUENCIES_HZ) * 6.0 for hz in np.linspace(first, last, 200)
+    ]
+    assert max(away) < turns
+    assert (away[0], away[-1]) == pytest.approx((0.0, 0.0))
 
 
 def test_however_long_it_is_looked_at_a_middle_is_not_surer_than_a_tenth_of_the_swing() -> None:
