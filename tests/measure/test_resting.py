@@ -93,6 +93,13 @@ def test_it_is_enough_as_soon_as_a_session_may_use_it() -> None:
     assert noise.n - STRETCH < ENOUGH_NOISE <= noise.n
 
 
+@pytest.mark.parametrize(("samples", "share"), [(125, "25 %"), (250, "50 %"), (375, "75 %")])
+def test_of_a_quick_level_ten_seconds_are_wanted(samples: int, share: str) -> None:
+    left = Left(50.0)
+    left.lies(1 + samples)
+    assert share in left.resting.waiting(left.now_s, "still", 0.0)
+
+
 def test_what_is_waited_for_is_said_again_after_twenty_seconds() -> None:
     resting = Resting(profile_of())
     resting.begin(5.0)
