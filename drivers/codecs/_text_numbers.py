@@ -129,7 +129,7 @@ def doubt_behind(number: str, unit: str, rest: str) -> str:
     return THOUSANDS if _THOUSANDS_BEHIND.match(rest) else ""
 
 
-def tokens(text: str, separator: str | None, *, hexadecimal: bool = False) -> dict[str, Token]:
+def tokens(text: str, separator: str | None, *, hexadecimal: bool) -> dict[str, Token]:
     """Split a line; return its numbers by position from "1" and by label.
 
     separator: None for blanks; then a unit or a sign that stands apart belongs to its number.

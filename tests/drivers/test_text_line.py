@@ -323,6 +323,7 @@ def test_other_checks_at_the_end_of_a_line() -> None:
     [
         ("hex signed", b"04D2\n", 0.01, 12.34),
         ("hex signed", b"0xFB2E\n", 0.01, -12.34),
+        ("hex signed", b"4000\n", 0.01, 163.84),
         ("hex", b"A=8CA0\n", 0.01, 360.0),
         ("hex signed", b"7FFF\n", 0.01, None),
         ("hex signed", b"8000\n", 0.01, None),
@@ -464,3 +465,53 @@ def test_no_notation_makes_a_line_slow(options: dict[str, Any], piece: str) -> N
     line = (piece * 1000).encode()[:1000] + b"\n"
     for _ in range(50):
         assert len(codec.feed(0, line)) <= 1
+
+
+def test_hexadecimal_numbers_by_blanks_stay_apart() -> None:
+    fields = {"angle": {"source": "2", "scale": 0.01}}
+    assert read({"digits": "hex signed"}, fields, b"04D2 FB2E\n")[0] == [{"angle": -12.34}]
+
+
+@pytest.mark.parametrize(("letters", "expected"), [(60, [{"angle": 2.5}]), (61, [])])
+def test_a_line_with_an_item_of_more_than_64_characters_is_none_of_numbers(
+    letters: int, expected: list[dict[str, float]]
+) -> None:
+    data = b"A" * letters + b"=1.5,2.5\n"
+    assert read({"separator": "comma"}, {"angle": {"source": "2"}}, data)[0] == expected
+
+
+def test_a_letter_alone_between_commas_may_be_the_sign_of_the_number_before() -> None:
+    fields = {"angle": {"source": "1"}}
+    assert read({"separator": "comma"}, fields, b"12.5,L,3.0\n") == ([], {"sign": 1})
+
+
+def test_a_unit_is_checked_where_the_profile_states_one() -> None:
+    data, angle = b"A=1.5 B=81%\n", {"angle": {"source": "A"}}
+    stated = angle | {"temperature": {"source": "B", "unit": "degC"}}
+    assert read({}, stated, data) == ([], {"unit": 1})
+    assert read({}, angle | {"battery": {"source": "B"}}, data)[0] == [
+        {"angle": 1.5, "battery": 81.0}
+    ]
+
+
+@pytest.mark.parametrize(
+    ("line", "source", "found", "refused"),
+    [
+        (b"12 59\n", "1", [], {"minutes": 1}),
+        (b"12 60\n", "1", [12.0], {}),
+        (b"   - 12.5\n", "1", [-12.5], {}),
+        (b"X - 12.5\n", "2", [-12.5], {}),
+        (b"7.5 - 12.5\n", "1", [], {"sign": 1}),
+    ],
+)
+def test_what_stands_apart_by_blanks(
+    line: bytes, source: str, found: list[float], refused: dict[str, int]
+) -> None:
+    """Under sixty it may be minutes; a sign with a number before it may be of either."""
+    got = read({}, {"angle": {"source": source}}, line)
+    assert got == ([{"angle": angle} for angle in found], refused)
+
+
+def test_a_sign_alone_between_commas_may_be_of_the_number_behind() -> None:
+    fields = {"angle": {"source": "2"}}
+    assert read({"separator": "comma"}, fields, b"-,12.5\n") == ([], {"sign": 1})
