@@ -234,3 +234,10 @@ def test_a_position_without_a_value_may_carry_any_name() -> None:
     codec = codecs.make(profile_of("nmea-xdr", **field("#1")))
     sent = framed("IIXDR,A,1.5,D,PTCH") + framed("IIXDR,A,,D,") + framed("IIXDR,A,2.5,D,PTCH")
     assert angles(codec, sent) == [1.5, 2.5]
+
+
+def test_half_a_sentence_before_a_break_is_forgotten() -> None:
+    codec = codecs.make(profile_of("nmea-xdr"))
+    assert angles(codec, PITCH[:12]) == []
+    codec.reset()
+    assert angles(codec, PITCH[12:] + b"\r\n" + BLADE + b"\r\n") == [12.34]

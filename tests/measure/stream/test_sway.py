@@ -286,3 +286,36 @@ def test_a_quarter_of_a_second_is_taken_together_and_one_sample_at_least(
     points, every = blocks([float(i) for i in range(7)], rate)
     assert points == means
     assert every * len(points) == 7 - 7 % every
+
+
+def placed_after(settling: Settling, level: Iterator[float], rng: random.Random) -> int:
+    """Carry the level, lay it down for ten seconds; return after how many samples it was placed."""
+    for _ in range(15):
+        settling.push(Tilt(60.0 + rng.gauss(0.0, 10.0), None, None))
+    before, took = settling.placement, 0
+    for k in range(10 * RATE):
+        settling.push(Tilt(next(level), None, None))
+        if settling.placement > before and not took:
+            took = k + 1
+    return took
+
+
+def test_on_an_aircraft_that_sways_a_level_lies_longer_until_it_rests() -> None:
+    """A second of calm is enough; of a swing, a second and a half since it was last in a hand."""
+    took = []
+    for deg in (0.0, 0.1):
+        rng, settling = random.Random(19), Settling(profile(**KNOWN), 8.0)
+        level = swing(rng, deg, 0.2)
+        after = [placed_after(settling, level, rng) for _ in range(14)]
+        assert bool(settling.swing_deg) is bool(deg)
+        took.append(sorted(after[-6:])[2])
+    assert took[0] == RATE
+    assert 1.5 * RATE <= took[1] < 2.5 * RATE
+
+
+def test_a_level_whose_noise_nobody_learned_hears_no_sway() -> None:
+    rng = random.Random(20)
+    settling, level = Settling(profile(seating={"u_deg": 0.02}), 8.0), swing(rng, 0.1, 0.2)
+    for _ in range(14):
+        placed_after(settling, level, rng)
+        assert settling.swing_deg == 0.0
