@@ -159,7 +159,7 @@ def test_bthome_objects_have_the_sizes_signs_and_factors_of_the_format(
         *("14020c", "1501", "2101", "2901", "2b01", "2d01", "2e34", "2f2d", "3c0103", "400c00"),
         *("414e00", "424e3400", "434e34", "444e34", "4632", "478756", "48dc87", "4a020c"),
         *("3e2a2c0960", "4b138a14", "4c41018a01", "4d12138a14", "4e87562a01", "4f87562a01"),
-        *("505d396164", "5587562a01", "5c02fbffff", "f104030201", "f2030201"),
+        *("505d396164", "5587562a01", "5c02fbffff", "5d02ea", "618813", "f104030201", "f2030201"),
     ],
 )
 def test_bthome_objects_that_are_not_read_are_skipped_by_their_size(objects: str) -> None:
@@ -177,3 +177,23 @@ def test_a_battery_has_no_more_than_all_of_its_charge(byte: int, read: list[floa
     codec = codecs.make(profile_of("text-line"))
     samples = codec.feed(codecs.BATTERY_CHANNEL, bytes([byte]))
     assert [sample.values["battery"] for sample in samples] == read
+
+
+@pytest.mark.parametrize(
+    ("identity", "layout", "raw", "expected"),
+    [("51", "<H", 39227, 39.227), ("63", "<i", -9806650, -9.80665)],
+)
+def test_bthome_accelerations_have_a_step_and_a_sign_each(
+    identity: str, layout: str, raw: int, expected: float
+) -> None:
+    """The same table: 0x51 in thousandths, never negative; 0x63 in millionths, with a sign.
+
+    In g, of 9.80665 m/s2 (3rd CGPM, 1901).
+    """
+    fields = {
+        axis: {"source": f"acceleration#{place}", "unit": "m/s2"}
+        for place, axis in enumerate(("ax", "ay", "az"), start=1)
+    }
+    codec = bare_codec("bthome", {}, fields, convention="vector")
+    (sample,) = codec.feed(0, b"\x40" + 3 * (bytes.fromhex(identity) + struct.pack(layout, raw)))
+    assert list(sample.values.values()) == pytest.approx([expected / 9.80665] * 3)

@@ -241,3 +241,8 @@ def test_half_a_sentence_before_a_break_is_forgotten() -> None:
     assert angles(codec, PITCH[:12]) == []
     codec.reset()
     assert angles(codec, PITCH[12:] + b"\r\n" + BLADE + b"\r\n") == [12.34]
+
+
+def test_a_position_that_a_sentence_does_not_have_is_no_angle() -> None:
+    codec = codecs.make(profile_of("nmea-xdr", **field("#2")))
+    assert angles(codec, PITCH + b"\r\n" + TWO + b"\r\n") == [-2.3]
