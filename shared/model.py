@@ -23,20 +23,57 @@ def first_problem(error: ValidationError) -> tuple[str, str, str]:
     misspelt = ((one, _meant(one, errors)) for one in errors)
     first, meant = next((pair for pair in misspelt if pair[1]), (errors[0], ""))
     parts = [str(part) for part in first["loc"]]
-    key = ".".join(part for part in parts if part not in {"(name)", "(table)"})
+    key = ".".join(part for part in parts if part not in {"(name)", "(table)", "[key]"})
     remedy = {
         "extra_forbidden": f"{meant} is meant?" if meant else NO_SUCH_KEY,
+        "list_type": "a list of values in square brackets; of tables, [[twice]] round its name",
     }.get(first["type"], "")
     given = first.get("input")
-    problem = IN_WORDS.get(first["type"], first["msg"]).removeprefix("Value error, ")
+    problem = _in_words(first)
     if isinstance(given, str | int | float) and first["type"] != "extra_forbidden":
-        problem += f", not {given!r}"
+        problem += f", not {str(given).lower() if isinstance(given, bool) else repr(given)}"
     return key, problem, remedy
 
 
 NO_SUCH_KEY = "check its spelling"
-IN_WORDS = {"extra_forbidden": "no such key", "missing": "is missing"}
-"""What the library says in terms of its own."""
+WHOLE, NUMBER, TABLE = "must be a whole number", "must be a number", "must be a table"
+IN_WORDS = {
+    "bool_parsing": "must be true or false",
+    "bool_type": "must be true or false",
+    "dict_type": TABLE,
+    "extra_forbidden": "no such key",
+    "finite_number": "must be a finite number",
+    "float_parsing": NUMBER,
+    "float_type": NUMBER,
+    "greater_than": "must be more than {gt:g}",
+    "greater_than_equal": "must be {ge:g} or more",
+    "int_from_float": WHOLE,
+    "int_parsing": WHOLE,
+    "int_type": WHOLE,
+    "less_than": "must be less than {lt:g}",
+    "less_than_equal": "must be {le:g} or less",
+    "list_type": "must be a list",
+    "literal_error": "must be {expected}",
+    "missing": "is missing",
+    "model_type": TABLE,
+    "string_too_long": "must have at most {max_length} characters",
+    "string_too_short": "must have at least {min_length} characters",
+    "string_type": "must be text in quotes",
+    "too_long": "must have at most {max_length} entries",
+    "too_short": "must have at least {min_length} entries",
+}
+"""What the library says in terms of its own, by its name for it, with the limits that it gives."""
+
+
+def _in_words(error: ErrorDetails) -> str:
+    limits = error.get("ctx", {})
+    if error["type"] == "string_pattern_mismatch":
+        a_day = r"\d{4}-\d{2}-\d{2}" in limits["pattern"]
+        return "must be a day as in 2027-05-31" if a_day else "has a character that cannot be here"
+    said = IN_WORDS.get(error["type"])
+    if said is None:
+        return error["msg"].removeprefix("Value error, ")
+    return said.format(**limits)
 
 
 def _meant(unknown: ErrorDetails, errors: Sequence[ErrorDetails]) -> str:
