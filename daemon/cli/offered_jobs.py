@@ -88,7 +88,7 @@ def _read(path: Path) -> Offered | None:
     import tomllib
 
     try:
-        tables = tomllib.loads(path.read_text("utf-8"))
+        tables = tomllib.loads(path.read_text("utf-8-sig"))
         changed = [path.stat().st_mtime]
         changed += [one.stat().st_mtime for one in path.parent.glob("*.session") if _of(one, path)]
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError):

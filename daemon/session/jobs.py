@@ -20,14 +20,28 @@ def load_job(path: Path) -> Job:
     """Read a job file, and the procedure file that its plan is laid over.
 
     Raises:
-        BadInputError: missing, not TOML, or a key is wrong, missing or unknown.
+        BadInputError: missing, not TOML, or a key is wrong, missing or unknown; two blades have the same label.
     """
     tables = _tables(path)
     plan = tables.get("plan")
     if isinstance(plan, dict) and isinstance(plan.get("procedure"), str) and plan["procedure"]:
         below = _procedure(path.parent / plan["procedure"])
         tables = {**tables, "plan": laid_over(below, plan)}
-    return _checked(Job, tables, path)
+    job = _checked(Job, tables, path)
+    _check_labels(job.propeller.labels, path)
+    return job
+
+
+def _check_labels(labels: list[str], path: Path) -> None:
+    """Here and not in `Propeller`: what was recorded with two alike must still be read."""
+    told = [" ".join(label.split()).casefold() for label in labels]
+    twice = next(
+        (label for label, one in zip(labels, told, strict=True) if told.count(one) > 1), None
+    )
+    if twice is not None:
+        problem = f"{twice!r} stands for more than one blade"
+        remedy = "screen and voice name a blade by it: give each its own"
+        raise BadInputError(str(path), "propeller.labels", problem, remedy)
 
 
 def _procedure(path: Path) -> dict[str, Any]:
@@ -38,14 +52,18 @@ def _procedure(path: Path) -> dict[str, Any]:
 
 
 def _tables(path: Path) -> dict[str, Any]:
+    if path.exists() and not path.is_file():
+        raise BadInputError(str(path), "", "cannot be read: it is no file")
     try:
-        return tomllib.loads(path.read_text("utf-8"))
+        return tomllib.loads(path.read_text("utf-8-sig"))
     except OSError as error:
         raise BadInputError(str(path), "", f"cannot be read: {error.strerror}") from error
     except UnicodeDecodeError as error:
         raise BadInputError(str(path), "", "not a text file in UTF-8") from error
     except tomllib.TOMLDecodeError as error:
         raise BadInputError(str(path), "", f"not TOML: {error}") from error
+    except RecursionError as error:
+        raise BadInputError(str(path), "", "tables or lists nested too deep to be a job") from error
 
 
 def _checked(model: type[File], tables: dict[str, Any], path: Path) -> File:

@@ -93,12 +93,13 @@ def for_level(entry: LevelEntry, beside: Path) -> LevelProfile:
         return overlay(load(entry.profile), entry.settings)
     path = beside / entry.profile
     try:
-        text = path.read_text("utf-8")
+        text = path.read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "not a text file in UTF-8"
         raise BadInputError(
             f"level {entry.name}",
             "profile",
-            f"{entry.profile!r} is neither a shipped kind nor a readable file ({error})",
+            f"{entry.profile!r} is neither a shipped kind nor a readable file ({path}: {why})",
             f"one of {', '.join(names())}, or the path of a TOML file",
         ) from error
     return overlay(read(text, str(path)), entry.settings)
