@@ -194,7 +194,8 @@ def _read_chunks(
             stored.add_packet(row[0], chunks)
         except (ValueError, TypeError, OverflowError, sqlite3.Error) as error:
             where = f"{row[2] / 1e9:.1f} s" if isinstance(row[2], int) else "an unknown time"
-            recording.damage.append(f"raw data of {row[1]} at {where}: {error}")
+            whose = row[1] if isinstance(row[1], str) else "an unknown level"
+            recording.damage.append(f"raw data of {whose} at {where}: {error}")
     return count
 
 
@@ -264,7 +265,8 @@ def _rows(
                 seen = max(seen, row[0])
                 yield row
         except UNREADABLE as error:
-            recording.damage.append(f"{table} after {seen}: {_words(error)}")
+            whence = f"after {seen}" if seen >= 0 else "from the first on"
+            recording.damage.append(f"{table} {whence}: {_words(error)}")
             found = _next_that_reads(database, table, key, seen)
             if found is None or len(recording.damage) > _MOST_BREAKS:
                 return

@@ -120,6 +120,8 @@ def _loaded(line: str) -> Any:
     """
     try:
         return _DECODER.decode(line)
+    except json.JSONDecodeError as error:
+        raise ValueError(f"character {error.colno}") from error
     except RecursionError as error:
         raise ValueError("nested too deep") from error
 

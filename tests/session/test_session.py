@@ -247,6 +247,28 @@ def test_a_file_cut_short_is_refused_and_what_is_there_is_saved(
     assert saved.damage
 
 
+@pytest.mark.parametrize("part", range(20, 100, 5))
+def test_what_a_cut_file_lost_is_said_in_words(sound: bytes, tmp_path: Path, part: int) -> None:
+    """SQLite may read a page that is not there as rows of nothing: nobody has a level named None."""
+    path = tmp_path / "a.session"
+    path.write_bytes(sound[: len(sound) * part // 100])
+    try:
+        damage = read(path, salvage=True).damage
+    except BadInputError as error:
+        damage = [str(error)]
+    assert damage
+    assert not [one for one in damage if "None" in one or "after -1" in one]
+
+
+def test_what_is_no_session_at_all_is_said_without_the_parser(tmp_path: Path) -> None:
+    path = tmp_path / "letter.txt"
+    path.write_text("Dear Sir\n", "utf-8")
+    with pytest.raises(BadInputError) as caught:
+        read(path)
+    where = "its first line is not JSON (character 1)"
+    assert str(caught.value) == f"{path}: line 1: not a session: {where}"
+
+
 @pytest.fixture(scope="module")
 def sound(person: Person, tmp_path_factory: pytest.TempPathFactory) -> bytes:
     """Return the bytes of a sound session file."""
