@@ -140,8 +140,11 @@ def point_of(found: Setting, recording: Recording, given: Mapping[str, Any]) -> 
     """Return a point: the measured mean of all blades, its U95 as if they shared all of it, and what was given.
 
     Raises:
-        BadInputError: a value that cannot be.
+        BadInputError: a value that cannot be; nobody says when it was flown.
     """
+    if not (found.started or given.get("flown")):
+        remedy = "say on which: --flown 2027-05-31"
+        raise BadInputError(found.name, "", "its session was of no day", remedy)
     many = len(found.angles)
     tables = {
         "session": recording.header.session,

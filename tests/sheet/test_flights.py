@@ -127,6 +127,25 @@ def test_a_confirmed_target_is_noted_once_and_other_notes_stay(folder: Path) -> 
     assert last.endswith("confirmed by T. Other.")
 
 
+def test_a_session_of_no_day_wants_the_day_of_the_flight(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The demo on data time has none; whoever gave no --flown is told of it, and by no pattern."""
+    kept = session(0, DRIFTS[0])
+    (folder / "job-0.session").unlink()
+    header = kept.header.model_copy(update={"started": ""})
+    store = Store.create(folder / "job-0.session", header)
+    store.commit(kept.inputs, kept.events, kept.reach_ns)
+    store.close()
+    typed = ["trial", "add", str(folder / "job-0.session"), *flown(0)[:-2]]
+    assert main(typed) == 2
+    said = capsys.readouterr().err
+    assert "its session was of no day (say on which: --flown 2027-05-31)" in said
+    assert main([*typed, "--flown", "31.5.2027"]) == 2
+    assert "must be a day as in 2027-05-31" in capsys.readouterr().err
+    assert main([*typed, "--flown", "2027-05-31"]) == 0
+
+
 def test_the_angle_is_what_was_measured_and_never_the_target(folder: Path) -> None:
     add(folder, 1)
     (point,) = tomllib.loads((folder / "H-77.trial.toml").read_text("utf-8"))["point"]
