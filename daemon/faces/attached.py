@@ -24,6 +24,7 @@ WELCOME_S = 5.0
 AGAIN_S = 0.5
 """So long between two attempts to reach a service that went away."""
 GIVEN_UP_S = 30.0
+AWAY = "the service went away: nothing here is new, and nothing is taken, until it is back"
 LEAVE_S = 2.0
 
 
@@ -77,6 +78,7 @@ class _Mirror:
         """Mirror until the session is over, or the service is gone for good."""
         try:
             while not await self._hear():
+                await self._desk.notice((AWAY,))
                 if not await self._again():
                     return
         finally:

@@ -29,6 +29,8 @@ log = logging.getLogger(__name__)
 Procedure = Literal["set", "read", "watch"]
 """What a session is for, as its header says it."""
 
+BUSY = "see it with `stillblade attach`, or end it first"
+
 
 @dataclass(frozen=True, slots=True)
 class Before:
@@ -75,7 +77,7 @@ def only_one(job_path: Path, procedure: Procedure = "set") -> Iterator[None]:
         lock.acquire(timeout=0)
     except Timeout as error:
         raise BadInputError(
-            str(job_path), "", "another stillblade works on this job", "end it first"
+            str(job_path), "", "another stillblade works on this job", BUSY
         ) from error
     except OSError as error:
         raise OutsideError(

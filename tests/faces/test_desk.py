@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import Callable
+from contextlib import AsyncExitStack
 from pathlib import Path
 
 import pytest
@@ -147,6 +148,22 @@ async def test_faces_do_not_see_each_other_and_see_the_same(tmp_path: Path) -> N
             await one.send(command(1, "one"))
             await other.send(command(2, "other"))
         assert await heard(one, 2) == await heard(other, 2) == [1, 2]
+
+
+async def test_a_service_that_went_away_is_said_and_no_level_is_blamed(tmp_path: Path) -> None:
+    """What a face knows of the levels grows old then: it looks as if a wire were out."""
+    address = Address(tmp_path / f"desk{SOCKET}")
+    async with AsyncExitStack() as face:
+        async with listening(Service(), address):
+            desk = await face.enter_async_context(attached(address, VERSION))
+            assert not desk.view.notices
+        await until(lambda: bool(desk.view.notices))
+        assert "the service went away" in desk.view.notices[0]
+        back = Service()
+        await back.show(say="Torque in star order.")
+        async with listening(back, address):
+            await until(lambda: desk.view.say == "Torque in star order.")
+            assert not desk.view.notices
 
 
 async def test_a_desk_shows_the_service_s_picture_before_it_has_one_of_its_own() -> None:

@@ -159,7 +159,7 @@ def test_only_one_at_a_time(job: Path) -> None:
     second = stillblade("run", str(job), "--headless")
     program.kill()
     assert second.returncode == 2
-    assert "another stillblade works on this job" in second.stderr
+    assert "another stillblade works on this job (see it with `stillblade attach`" in second.stderr
     assert "Traceback" not in second.stderr
 
 
