@@ -1,6 +1,7 @@
 """The command line. Exit codes: 0 fine, 1 the answer is no, 2 bad input, 3 the world failed."""
 
 import gc
+import re
 import sys
 from collections.abc import Callable
 
@@ -77,7 +78,7 @@ def _command(argv: list[str] | None) -> int:
     try:
         return int(app(argv, exit_on_error=False, print_error=False) or 0)
     except CycloptsError as error:
-        return streams.failed(error, 2)
+        return streams.failed(_in_words(str(error)), 2)
     except KeyboardInterrupt:
         return streams.failed("stopped", 0)
     except (BadInputError, OutsideError, OSError, ExceptionGroup) as error:
@@ -85,6 +86,13 @@ def _command(argv: list[str] | None) -> int:
         if known is None:
             raise
         return streams.failed(known, 2 if isinstance(known, BadInputError) else 3)
+
+
+def _in_words(said: str) -> str:
+    """Return what the library says of the command line without its names of types."""
+    for kind, words in (("int", "a whole number"), ("float", "a number")):
+        said = re.sub(rf"unable to convert (.*) into {kind}\b", rf"\1 is not {words}", said)
+    return said
 
 
 def _known(error: Exception) -> Exception | None:

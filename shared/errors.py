@@ -1,4 +1,11 @@
-"""The two errors a person meets: input that is wrong, and a world that failed."""
+"""The two errors a person meets: input that is wrong, and a world that failed; why no file is read."""
+
+
+def unread(error: OSError | UnicodeDecodeError) -> str:
+    """Return why a file a person named cannot be read, in words."""
+    if isinstance(error, UnicodeDecodeError):
+        return "not a text file in UTF-8"
+    return error.strerror or "the system does not say why"
 
 
 class BadInputError(Exception):

@@ -71,6 +71,7 @@ def scan(*, seconds: float = 5.0) -> int:
 
     from daemon.levels import look
 
+    _check_seconds(seconds)
     return asyncio.run(look.scan(plainly(sys.stdout), seconds))
 
 
@@ -97,6 +98,8 @@ def listen(
     from daemon.levels import look
     from drivers.links.where import is_address
 
+    if seconds is not None:
+        _check_seconds(seconds)
     if is_address(name) and job is None:
         from daemon.levels.offers import listen_to
 
@@ -137,6 +140,7 @@ def capture(
     from daemon.cli.stops import until_stopped
     from daemon.levels import look
 
+    _check_seconds(seconds)
     found = look.target(name, job, port)
     code, _ = until_stopped(look.capture(found, file, plainly(sys.stdout), seconds, source))
     return 1 if code is None else code

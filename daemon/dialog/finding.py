@@ -19,7 +19,7 @@ from drivers import profiles, recordings
 from drivers.links import Patience
 from drivers.links.look import Found, guess_on_port, in_the_air, on_the_ports
 from drivers.links.where import is_address, is_server
-from shared.errors import BadInputError
+from shared.errors import BadInputError, unread
 from shared.job import LevelEntry
 from shared.model import laid_over
 
@@ -179,7 +179,7 @@ def _recorded(path: Path) -> tuple[str, dict[str, Any]]:
     try:
         recording = recordings.from_text(path.read_text("utf-8"), str(path))
     except (OSError, UnicodeDecodeError) as error:
-        raise BadInputError(str(path), "", f"cannot be read: {error}") from error
+        raise BadInputError(str(path), "", f"cannot be read: {unread(error)}") from error
     if recording.profile not in profiles.names():
         raise BadInputError(
             str(path),

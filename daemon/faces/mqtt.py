@@ -21,7 +21,7 @@ from typing import Any
 import aiomqtt
 
 from daemon.faces.addresses import UNIX
-from shared.errors import BadInputError
+from shared.errors import BadInputError, unread
 from shared.job import Broker
 
 ANSWER_S = 10.0
@@ -195,7 +195,7 @@ def _password(broker: Broker, beside: Path) -> str | None:
         password = path.read_text("utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
         raise BadInputError(
-            str(path), "broker.password_file", f"cannot be read: {error}"
+            str(path), "broker.password_file", f"cannot be read: {unread(error)}"
         ) from error
     if UNIX and mode & 0o077:
         raise BadInputError(
@@ -211,4 +211,6 @@ def _tls(broker: Broker, beside: Path) -> ssl.SSLContext | None:
     try:
         return ssl.create_default_context(cafile=str(path) if path else None)
     except (OSError, ssl.SSLError) as error:
-        raise BadInputError(str(path), "broker.ca_file", f"cannot be read: {error}") from error
+        raise BadInputError(
+            str(path), "broker.ca_file", f"cannot be read: {unread(error)}"
+        ) from error

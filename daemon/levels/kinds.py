@@ -5,7 +5,7 @@ from typing import TextIO
 
 from drivers import profiles
 from drivers.recordings import decoded, from_text
-from shared.errors import BadInputError
+from shared.errors import BadInputError, unread
 from shared.job import LevelEntry
 
 
@@ -45,7 +45,10 @@ def try_out(profile: str, recording: Path, out: TextIO) -> int:
         text = recording.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise BadInputError(
-            str(recording), "", f"cannot be read: {error}", "a file that `levels capture` wrote"
+            str(recording),
+            "",
+            f"cannot be read: {unread(error)}",
+            "a file that `levels capture` wrote",
         ) from error
     lines = decoded(made, from_text(text, str(recording)).chunks)
     out.write(lines)

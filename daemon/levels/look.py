@@ -220,6 +220,6 @@ def _writing(path: Path) -> Iterator[TextIO]:
         with path.open("x", encoding="utf-8", buffering=1) as log:
             yield log
     except OSError as error:
-        raise OutsideError(
-            f"{path} cannot be written: {error.strerror}", "what was heard so far is in it"
-        ) from error
+        kept = path.exists() and path.stat().st_size > 0
+        remedy = "what was heard so far is in it" if kept else "nothing was kept: name another file"
+        raise OutsideError(f"{path} cannot be written: {error.strerror}", remedy) from error

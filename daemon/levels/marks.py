@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import get_args
 
 from drivers.learn.asked import Mark, Motion
-from shared.errors import BadInputError
+from shared.errors import BadInputError, unread
 
 _FIRST_LINE = "# stillblade marks 1"
 _NS = 1_000_000_000
@@ -43,7 +43,7 @@ def read_marks(path: Path) -> list[Mark]:
         raise BadInputError(
             str(path),
             "",
-            f"no marks can be read: {error}",
+            f"no marks can be read: {unread(error)}",
             "the motions stand beside the recording",
         ) from error
     if not lines or lines[0] != _FIRST_LINE:

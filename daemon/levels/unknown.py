@@ -12,7 +12,7 @@ from drivers.codecs import BATTERY_CHANNEL
 from drivers.learn.asked import Heard, Mark, Outcome
 from drivers.learn.learning import Learned, learn_each
 from drivers.recordings import Chunk, Recording, from_text, to_text
-from shared.errors import BadInputError, OutsideError
+from shared.errors import BadInputError, OutsideError, unread
 
 _NS = 1_000_000_000
 UNKNOWN = "unknown"
@@ -82,7 +82,7 @@ def heard_of(path: Path) -> tuple[Heard, ...]:
     try:
         recording = from_text(path.read_text("utf-8"), str(path))
     except (OSError, UnicodeDecodeError) as error:
-        raise BadInputError(str(path), "", f"no recording can be read: {error}") from error
+        raise BadInputError(str(path), "", f"no recording can be read: {unread(error)}") from error
     transport = recording.settings.get("transport", {})
     radio = transport.get("link") == "ble-notify"
     chunks: dict[int, list[tuple[int, bytes]]] = {}

@@ -11,7 +11,7 @@ from typing import Annotated
 from pydantic import Field
 
 from daemon.sheet.put_beside import beside, put_at_end, read_as
-from shared.errors import BadInputError
+from shared.errors import BadInputError, unread
 from shared.model import Written
 
 FIRST = """\
@@ -51,7 +51,7 @@ def checks_beside(folder: Path, hub: str) -> tuple[list[TorqueCheck], str]:
     try:
         return _sorted(read_as(TorqueChecks, path.read_text("utf-8"), path)), ""
     except (OSError, UnicodeDecodeError) as error:
-        return [], f"{path}: cannot be read: {error}"
+        return [], f"{path}: cannot be read: {unread(error)}"
     except BadInputError as error:
         return [], str(error)
 

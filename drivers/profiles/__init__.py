@@ -13,7 +13,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from drivers import codecs
-from shared.errors import BadInputError
+from shared.errors import BadInputError, unread
 from shared.job import LevelEntry
 from shared.model import first_problem, laid_over
 from shared.profile import LevelProfile
@@ -95,11 +95,10 @@ def for_level(entry: LevelEntry, beside: Path) -> LevelProfile:
     try:
         text = path.read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "not a text file in UTF-8"
         raise BadInputError(
             f"level {entry.name}",
             "profile",
-            f"{entry.profile!r} is neither a shipped kind nor a readable file ({path}: {why})",
+            f"{entry.profile!r} is neither a shipped kind nor a readable file ({path}: {unread(error)})",
             f"one of {', '.join(names())}, or the path of a TOML file",
         ) from error
     return overlay(read(text, str(path)), entry.settings)

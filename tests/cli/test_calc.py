@@ -147,3 +147,17 @@ def test_a_torque_that_cannot_be(
 ) -> None:
     assert main(["calc", "torque", *args]) == 2
     assert word in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["calc", "torque", "much"], 'Invalid value for VALUE: "much" is not a number.'),
+        (["demo", "--seed", "x"], 'Invalid value for --seed: "x" is not a whole number.'),
+    ],
+)
+def test_what_is_no_number_is_refused_in_words(
+    words: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(words) == 2
+    assert capsys.readouterr().err == f"stillblade: {said}\n"

@@ -35,6 +35,11 @@ RECORDINGS = Path(__file__).parents[1] / "drivers" / "recordings"
     [
         (["zero", "nmea-xdr"], "--port"),
         (["zero", "nmea-xdr", "--port", "x", "--seconds", "0"], "--seconds: 0.0 is no limit"),
+        (["listen", "nmea-xdr", "--port", "x", "--seconds", "-2"], "--seconds: -2.0 is no limit"),
+        (["capture", "nmea-xdr", "x.log", "--port", "x", "--seconds", "nan"], "--seconds: nan"),
+        (["scan", "--seconds", "inf"], "--seconds: inf is no limit"),
+        (["scan", "--seconds", "soon"], '"soon" is not a number.'),
+        (["try", "nmea-xdr", "no.log"], "no.log: cannot be read: No such file or directory ("),
         (["play", "no-such", "--port", "x"], "no-such"),
         (["seating", "nmea-xdr"], "--port"),
         (["seating", "nmea-xdr", "--port", "x", "--seconds", "-1"], "--seconds: -1.0 is no limit"),
@@ -64,6 +69,18 @@ def test_bad_input_is_named(
 ) -> None:
     assert main(["levels", *words]) == 2
     assert says in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [["try", "nmea-xdr"], ["learn"]])
+def test_a_recording_that_is_no_text_is_refused_in_words(
+    words: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    recording = tmp_path / "photo.log"
+    recording.write_bytes(b"\xff\xd8\xff\xe0")
+    assert main(["levels", *words, str(recording)]) == 2
+    said = capsys.readouterr().err
+    assert "not a text file in UTF-8" in said
+    assert "codec" not in said
 
 
 @given(st.floats(allow_nan=True), st.floats(allow_nan=True), st.floats(), st.floats())
