@@ -1,6 +1,6 @@
 """Small dialogs over the measuring screen. A pedal's Enter alone never confirms anything."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -9,7 +9,14 @@ from textual.containers import Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
+from shared.view import View
+from tui.budget import calls
+from tui.canvas import Canvas
 from tui.keys import either_case
+from tui.palettes import Palette
+
+WIDEST, BESIDE = 80, 4
+"""Cells of a page, and of its border and padding, left and right together."""
 
 HELP = """\
 SPACE ENTER PAGEDOWN ↓ →   take, "done", or the offered answer
@@ -18,7 +25,7 @@ D         the work by hand of this step is done
 A         read this step once more
 B PAGEUP ↑ ←   one step back
 W  M      withdraw a reading, with a reason; say of which blade one is
-S  G      answer the alarm: set the blade again; the two labels were exchanged
+S  G      answer the alarm: set the blade again; two labels were exchanged
 C         accept, with name and reason; of a question the other answer
 E  I      set a held blade again; look at one again in between: ask which
 J  F      what blades are set to; read everything as it was found first
@@ -119,16 +126,31 @@ class YesNo(ModalScreen[bool]):
 
 
 class Help(ModalScreen[None]):
-    """All keys and shapes; any key closes it."""
+    """All keys and shapes, below what must not be missed meanwhile; any key closes it."""
 
-    def __init__(self, words: str = HELP) -> None:
-        """Take the page."""
+    CSS = "Help Canvas { width: 1fr; height: auto; }"
+
+    def __init__(self, words: str = HELP, newest: Callable[[], View | None] = lambda: None) -> None:
+        """Take the page, and who gives the newest view: open alarms are called above the page."""
         super().__init__()
         self._words = words
+        self._newest = newest
+        self._canvas = Canvas()
+
+    def draw(self, width: int, _height: int, palette: Palette) -> None:
+        """Call what is open now, on a terminal of this size."""
+        view = self._newest()
+        inner = min(width, WIDEST) - BESIDE
+        rows = calls(view, inner) if view is not None else []
+        self._canvas.display = bool(rows)
+        self._canvas.styles.height = len(rows)
+        self._canvas.show(rows, palette)
 
     def compose(self) -> ComposeResult:
         """One page of text."""
         with Vertical(classes="dialog"):
+            self._canvas.display = False
+            yield self._canvas
             yield Static(self._words, markup=False)
             yield Label("any key closes this", classes="hint")
 

@@ -346,7 +346,7 @@ class Measuring(Screen[None]):
 
     def action_keys(self) -> None:
         """Show the keys."""
-        self.app.push_screen(Help())
+        self.app.push_screen(Help(newest=lambda: self._session.newest))
 
     def action_leave(self) -> None:
         """Leave; asks while the job is not finished."""

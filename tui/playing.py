@@ -40,4 +40,5 @@ class Playing(Measuring):
 
     def action_keys(self) -> None:
         """Show the keys of the hands before the others."""
-        self.app.push_screen(Help(HANDS_HELP + "\n".join(HELP.splitlines()[:12])))
+        words = HANDS_HELP + "\n".join(HELP.splitlines()[:12])
+        self.app.push_screen(Help(words, lambda: self._session.newest))

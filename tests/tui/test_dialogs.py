@@ -239,3 +239,18 @@ async def test_two_quick_enters_answer_once() -> None:
         await it.settle()
         assert [one.kind for one in desk.sent] in (["note"], ["note", "take"])
         assert it.app.return_value is None
+
+
+async def test_an_open_alarm_is_called_above_the_page_of_keys_as_soon_as_it_is_there() -> None:
+    """The page fills 24 rows: whoever reads it while a blade is called must not miss that."""
+    desk = FakeDesk()
+    async with bench(desk, scenes.SET) as it:
+        await it.typed("question_mark")
+        assert "ALARM" not in it.text()
+        desk.push(replace(scenes.ALARM, t_ns=scenes.SET.t_ns + 1))
+        await it.settle()
+        assert "!! ALARM  BLADE 1  red: MOVED" in it.text()
+        assert "ESC, then answer it" in it.text()
+        assert "any key closes this" in it.text(), "the page still fits"
+        await it.typed("escape")
+        assert "answer:  S = set again" in it.text()
