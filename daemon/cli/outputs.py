@@ -1,5 +1,6 @@
 """Files that a command writes for a person: never over a record."""
 
+import contextlib
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -25,12 +26,16 @@ def write_out(out: Path, option: str, parts: Iterable[bytes]) -> None:
     """Write a file anew.
 
     Raises:
-        OutsideError: it cannot be written.
+        OutsideError: it cannot be written; of a new one nothing is left, half of it would pass for the whole.
     """
+    new = not out.exists()
     try:
         with out.open("wb") as file:
             file.writelines(parts)
     except OSError as error:
+        if new:
+            with contextlib.suppress(OSError):
+                out.unlink()
         raise OutsideError(f"{out}: {error.strerror}", f"name another file: {option}") from error
 
 

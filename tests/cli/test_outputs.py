@@ -1,12 +1,17 @@
 """What a command writes goes over no record; what cannot be written is said."""
 
+import errno
+import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from daemon.__main__ import main
+from daemon.cli.outputs import write_out
 from daemon.session.recording import read
 from daemon.session.store import Store
+from shared.errors import OutsideError
 
 GOLDEN = max((Path(__file__).parents[1] / "golden").glob("*.jsonl"))
 
@@ -61,3 +66,16 @@ def test_where_nothing_can_be_written_is_said(
     gone = tmp_path / "gone" / "it.csv"
     assert main(["export", str(text), "--to", "csv", "--out", str(gone)]) == 3
     assert "name another file: --out" in capsys.readouterr().err
+
+
+def test_half_of_a_new_file_does_not_stay(tmp_path: Path) -> None:
+    """On a full disk an empty job file stayed, and the next try was told that it is there already."""
+
+    def parts() -> Iterator[bytes]:
+        yield b"half"
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    out = tmp_path / "next.toml"
+    with pytest.raises(OutsideError, match=r"next\.toml: No space left"):
+        write_out(out, "--out", parts())
+    assert not out.exists()
