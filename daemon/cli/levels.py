@@ -335,6 +335,9 @@ def play(name: str, *, job: Path | None = None, port: str = "", seconds: float =
     return _tried(proof.play(look.target(name, job, port), job), seconds).code
 
 
+KEPT = "it is kept beside the job, and its sessions use it from the next one on"
+
+
 def _keep_seating(level: "Target", found: "Seating", job: Path | None) -> None:
     """Keep a seating beside the job; without a job say what to write."""
     from daemon.session.learned import remember_seating
@@ -342,6 +345,7 @@ def _keep_seating(level: "Target", found: "Seating", job: Path | None) -> None:
     stated = f'seating = {{ u_deg = {found.u_deg:g}, n = {found.n}, date = "{found.date}" }}'
     if _is_used(job, level.profile.seating.n, stated):
         remember_seating(job.parent, level.entry, found)
+        print(KEPT)
 
 
 def _keep_noise(level: "Target", found: "Noise", job: Path | None) -> None:
@@ -351,10 +355,11 @@ def _keep_noise(level: "Target", found: "Noise", job: Path | None) -> None:
     values = f"sd_deg = {found.sd_deg:g}, lag1 = {found.lag1:g}, n = {found.n}"
     if _is_used(job, level.profile.noise.n, f'noise = {{ {values}, date = "{found.date}" }}'):
         remember_noise(job.parent, level.entry, found)
+        print(KEPT)
 
 
 def _is_used(job: Path | None, measured: int, stated: str) -> TypeGuard[Path]:
-    """Say whether sessions of the job will use what was found, and what to write where not.
+    """Tell whether sessions of the job will use what was found; say what to write where not.
 
     measured: of how many the profile's own statement is, which goes before.
     """
@@ -367,7 +372,6 @@ def _is_used(job: Path | None, measured: int, stated: str) -> TypeGuard[Path]:
             f"under [level.settings]\n  {stated}"
         )
         return False
-    print("it is kept beside the job, and its sessions use it from the next one on")
     return True
 
 

@@ -276,7 +276,10 @@ def _seating_of(one: LevelKnown, most_alone: float) -> Seating:
 
 def _write(path: Path, levels: Known) -> None:
     """Replace the file at once, so that nothing ever sees half of it."""
-    handle, name = tempfile.mkstemp(prefix=path.name, dir=path.parent)
+    try:
+        handle, name = tempfile.mkstemp(prefix=path.name, dir=path.parent)
+    except OSError as error:  # nobody knows the name that it would have had
+        raise OSError(error.errno, error.strerror, str(path)) from error
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as file:
             file.write(levels.model_dump_json(indent=1, exclude_unset=True) + "\n")

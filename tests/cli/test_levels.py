@@ -178,6 +178,20 @@ def test_a_seating_and_a_noise_are_kept_beside_the_job_and_used(
     assert (profile.seating.u_deg, profile.noise.sd_deg) == (0.07, 0.04)
 
 
+def test_what_cannot_be_kept_is_not_said_to_be_kept(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = tmp_path / "job.toml"
+    job.write_text(JOB.replace(", noise = { sd_deg = 0.02, n = 900 }", ""))
+    level = target("chord", job)
+    gone = tmp_path / "gone" / "job.toml"
+    with pytest.raises(OSError, match=r"stillblade-levels\.json'$"):
+        _keep_noise(level, Noise(sd_deg=0.04, lag1=0.1, n=200, date="2031-05-06"), gone)
+    with pytest.raises(OSError, match=r"stillblade-levels\.json'$"):
+        _keep_seating(level, Seating(u_deg=0.07, n=5, date="2031-05-06"), gone)
+    assert "it is kept" not in capsys.readouterr().out
+
+
 def test_without_a_job_or_over_a_measured_one_it_says_what_to_write(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
