@@ -292,8 +292,8 @@ class Settling:
         """What lay there until now shows whether the aircraft sways."""
         looks = self._looks
         lifted = isinstance(self._where, Lifted)
-        if self._sway is None or lifted or not looks.prior.learned:
-            return
+        if self._sway is None or lifted or not self._lying or not looks.prior.learned:
+            return  # of what lay there when there was a gap nobody knows until when
         half, spoilt = looks.pace.second // 2, max(LEAST_SPOILT, looks.pace.second // 3)
         lying = min(self._lying, looks.pace.limit)
         values = self._stretch.tail(lying)[half:-spoilt]

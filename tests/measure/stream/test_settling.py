@@ -1,13 +1,15 @@
 """From a stream to motion, placement, turned and a reading."""
 
 import random
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import pytest
 
+from daemon.measure.stream import settling
 from daemon.measure.stream.following import following_of
 from daemon.measure.stream.settling import Settling
+from daemon.measure.stream.sway import SwayStudy
 from daemon.measure.stream.tilts import Tilt
 from shared.angles import difference_deg, wrap_deg
 from shared.profile import Noise
@@ -457,3 +459,24 @@ def test_three_steps_of_a_tenth_are_no_turn(to: float, turned: bool) -> None:
     assert settling.placement == 1
     assert settling.doing == "ready"
     assert settling.turned is turned
+
+
+def test_a_gap_tells_nothing_of_how_the_aircraft_sways(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was kept before the level lay down, in a hand too, is no placement that lay there."""
+    heard: list[int] = []
+
+    class Hears(SwayStudy):
+        def add(self, values: Sequence[float], rate_hz: float, noise: float) -> None:
+            heard.append(len(values))
+
+    monkeypatch.setattr(settling, "SwayStudy", Hears)
+    s = Stream(noise=Noise(sd_deg=0.03, n=1000))
+    s.carry(5)
+    s.hold(18.0, 12)
+    s.settling.restart()
+    assert heard == []
+    s.carry(1)
+    s.hold(18.0, 12)
+    s.carry(1)
+    assert len(heard) == 1
+    assert heard[0] < 12 * RATE
