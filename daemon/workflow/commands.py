@@ -35,9 +35,10 @@ from daemon.workflow.alarms import OpenAlarm
 from daemon.workflow.case import Case
 from daemon.workflow.ledger import Entry
 from daemon.workflow.plan import FOUND, HANDS_ONLY, LOOK, planned
+from daemon.workflow.takings import PRESS_LASTS_NS
 from shared import wording
 from shared.events import REFERENCE, Assigned, BladeId, Noted
-from shared.inputs import Command, CommandKind
+from shared.inputs import NS, Command, CommandKind
 from shared.job import Nose
 
 SETTING = frozenset({"reference", "set", "baseline"})
@@ -184,13 +185,17 @@ def _no_question(case: Case) -> str:
     return "" if case.takings.question() else "nothing was asked about what lies there now"
 
 
+PRESSED_EARLY = f"pressed: it counts for a level laid down within {PRESS_LASTS_NS // NS} s"
+"""Said where no level lies yet."""
+
 # --- what a command does --------------------------------------------------------------------
 
 
 def _take(case: Case, _: Command, now_ns: int) -> str:
     for taking in case.takings.for_a_press():
         taking.press("press", now_ns)
-    return "pressed"
+    lies = any(taking.placement for taking in case.takings.for_a_press())
+    return "pressed" if lies else PRESSED_EARLY
 
 
 def _done(case: Case, _: Command, now_ns: int) -> str:

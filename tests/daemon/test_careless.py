@@ -203,3 +203,15 @@ def test_what_one_round_shows_of_the_azimuth_the_next_one_knows() -> None:
         return float(person.engine._case.referred.careless)
 
     assert careless(17.3) > careless(17.0) + 0.05 > 0.2
+
+
+def test_a_press_before_a_level_lies_says_for_how_long_it_counts() -> None:
+    person = Person(header())
+    person.press("done")
+    person.carry()
+    assert person.press().say == "pressed: it counts for a level laid down within 5 s"
+    person.lay(-3.0, 40)
+    assert len(person.said(Captured)) == 1
+    person.carry()
+    person.lay(-3.0, 14)
+    assert person.press().say == "pressed"
