@@ -5,6 +5,7 @@
                     BLADE 2 OUT       1.81 TOO COARSE   spread 0.90 of 0.20
                     SPREAD OUT, TOO CLOSE, OPEN, DO NOT FLY
     no signal       NO SIGNAL         the level's name  for how long
+                    UNREADABLE        the level's name  its format, its speed?
     hands           SNUG, TORQUE      HANDS OFF         blades
                     25.0 N·m          HUB BOLTS         pass 2 of 3
                     SLACKEN 2         its mark
@@ -229,7 +230,10 @@ def _question(view: View, _: Heard) -> Display | None:
 def _silent(view: View, _: Heard) -> Display | None:
     if view.live.angle_deg is not None:
         return None
-    names = [level.name for level in view.levels if level.role != "hub"]
+    levels = [level for level in view.levels if level.role != "hub"]
+    names = [level.name for level in levels]
+    if levels and levels[0].unread:
+        return Display("UNREADABLE", names[0], "its format, its speed?", "✗", "bad")
     how_long = view.live.words.removeprefix("no signal").strip()
     return Display("NO SIGNAL", names[0] if names else "", how_long, "✗", "bad")
 

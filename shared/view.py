@@ -23,6 +23,8 @@ class LevelView:
     rate_hz: float | None
     battery_percent: float | None
     refused: int
+    unread: bool = False
+    """Something comes from it, and nothing since its last sample, if there was one, could be read."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,6 +58,9 @@ def is_alive(view: View, age_s: float) -> bool:
     )
 
 
+UNREAD = "no signal that can be read: its format, its speed?"
+
+
 def silence_words(age_s: float | None) -> str:
     """Say how long there has been nothing; whole seconds, so that it does not flicker."""
     return "no signal" if age_s is None or age_s < 1 else f"no signal for {int(age_s)} s"
@@ -68,7 +71,7 @@ def _dead(view: View, age_s: float) -> Live:
     if view.live.angle_deg is None and age_s <= ALIVE_S and view.live.words:
         words = view.live.words
     else:
-        words = silence_words(signal_s)
+        words = UNREAD if any(level.unread for level in view.levels) else silence_words(signal_s)
     return Live(
         angle_deg=None,
         error_deg=None,

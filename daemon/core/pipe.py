@@ -42,6 +42,8 @@ ANGLE_ROLES = frozenset({"angle", "roll", "pitch", "ax", "ay", "az"})
 """A sample without any of these (battery, signal strength) says nothing of the tilt."""
 STALE_NS = NS
 """So long after a stop of the program or the machine what comes may have lain in a buffer."""
+UNREAD = 5
+"""So many frames in a row that cannot be read are no noise of a plug: the format or the speed is another."""
 SWAYS_MORE = 1.2
 """A sway that is found to be so many times what was said is said again."""
 
@@ -64,6 +66,8 @@ class Pipe:
         self._study = PlacementStudy(profile)
         self._turnover = Turnover() if entry.role == "blade" and feels(profile) else None
         self._refusals = Refusals()
+        self._unread_before = 0
+        """So many frames could not be read when the last sample came: they do not hide the next."""
         self._hearing = False
         """What was said last of whether the level is heard."""
         self._sways = 0.0
@@ -151,6 +155,7 @@ class Pipe:
             rate_hz=self.rate_hz,
             battery_percent=self._battery_percent,
             refused=self._refusals.total,
+            unread=self._codec.refused.total() - self._unread_before >= UNREAD,
         )
 
     def learned(self) -> list[Fact]:
@@ -195,6 +200,8 @@ class Pipe:
                 facts += self._sample(t_ns + index, sample)
         for reason, count in self._refusals.news(self._codec.refused):
             facts.append(RefusedFact(self.name, reason, count))
+        if self._presence.last_ns is not None and self._presence.last_ns >= t_ns:
+            self._unread_before = self._codec.refused.total()
         return facts
 
     # --- inside ---------------------------------------------------------------------------

@@ -414,3 +414,17 @@ def test_readings_do_not_depend_on_how_samples_are_chunked() -> None:
     for i in range(0, 60, 6):
         many.tell(many.pipe.feed((i + 6) * STEP_NS, 0, b"".join(texts[i : i + 6])))
     assert readings(one) == readings(many) != []
+
+
+def test_what_comes_and_cannot_be_read_is_not_nothing() -> None:
+    """Another speed or another format: who only hears of silence looks for a battery."""
+    level = Level()
+    level.lie(18.0, 20)
+    assert not level.pipe.shown(level.t_ns).unread
+    for _ in range(4):
+        level.send("?.!")
+    assert not level.pipe.shown(level.t_ns).unread, "a plug that is pulled makes some noise"
+    level.send("?.!")
+    assert level.pipe.shown(level.t_ns).unread
+    level.lie(18.0, 1)
+    assert not level.pipe.shown(level.t_ns).unread

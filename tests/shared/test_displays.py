@@ -241,3 +241,9 @@ def test_what_is_taken_by_itself_asks_for_no_press() -> None:
     assert doing_now(replace(scenes.READY, live=live)).word == "IN"
     lying = replace(scenes.REREADING.live, motion="ready", may_take=True, by_itself=True)
     assert doing_now(replace(scenes.REREADING, live=lying)).word == "HOLD STILL"
+
+
+def test_bytes_that_nobody_can_read_are_not_called_silence() -> None:
+    levels = tuple(replace(level, unread=level.role != "hub") for level in scenes.SILENT.levels)
+    shown = display(replace(scenes.SILENT, levels=levels))
+    assert shown == Display("UNREADABLE", "blade-level", "its format, its speed?", "✗", "bad")
