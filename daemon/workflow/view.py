@@ -74,7 +74,7 @@ def standing(case: Case, seen: int) -> View:
         spread_deg=verdict.spread_deg,
         alarms=tuple(_alarm(case, alarm) for alarm in case.alarms),
         levels=(),
-        rounds=("reference", "set", *case.progress.names),
+        rounds=("reference", "found" if case.progress.read_only else "set", *case.progress.names),
         next_say=_next_words(case),
         finished=step.stage == "finished",
         press=press_means(case),

@@ -524,6 +524,7 @@ def test_as_found_everything_is_read_once_before_a_blade_is_set() -> None:
 def test_reading_only_ends_with_a_result_and_sets_nothing() -> None:
     head = header(plan=ONE).model_copy(update={"procedure": "read"})
     crew = Crew(head)
+    assert crew.engine.view().rounds == ("reference", "found"), "the strip of stages"
     crew.press("done")
     assert work(crew, {1: 20.1, 2: 20.0}) == [
         ("reference", "reference"),
