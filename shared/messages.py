@@ -20,6 +20,8 @@ LATEST_NS = 10 * 366 * 86_400 * NS
 """No session lasts ten years."""
 LONGEST_LINE = 65536
 """Bytes of a line from outside."""
+MOST_DIGITS = 300
+"""Of a whole number in it; the language itself gives up at some thousand, in words of its own."""
 
 INPUT_NAMES: dict[type, str] = {
     Bytes: "bytes",
@@ -178,10 +180,11 @@ def command_from_line(line: str | bytes, newest: int, client: str) -> Command:
     data = json_of(line)
     given = data if isinstance(data, dict) else {}
     if "kind" not in given:
-        raise ValueError(f'a command is an object like {{"kind": "take"}}, not {line[:80]!r}')
+        shown = line[:80].decode("utf-8", "replace") if isinstance(line, bytes) else line[:80]
+        raise ValueError(f'a command is an object like {{"kind": "take"}}, not {shown!r}')
     unknown = sorted(set(given) - {"kind", "id", "client", "seen", "args", "until"})
     if unknown:
-        raise ValueError(f"unknown keys {unknown[:8]}")
+        raise ValueError(f"no such key: {', '.join(unknown[:8])}")
     whole = {"id": uuid.uuid4().hex, "client": client, "seen": newest, **given}
     try:
         command: Command = _adapter(Command).validate_python(whole)
@@ -189,8 +192,8 @@ def command_from_line(line: str | bytes, newest: int, client: str) -> Command:
         where, problem, _ = first_problem(error)
         raise ValueError(f"{where}: {problem[:200]}") from error
     for word in (command.id, command.client, *command.args, *command.args.values()):
-        if isinstance(word, str):
-            word.encode()  # half of a character cannot be written anywhere
+        if isinstance(word, str) and any("\ud800" <= one <= "\udfff" for one in word):
+            raise ValueError("half of a character cannot be written anywhere")
     return command
 
 
@@ -204,9 +207,19 @@ def json_of(line: str | bytes, longest: int = LONGEST_LINE) -> object:
         raise ValueError(f"a line of {longest} bytes or more is too long")
     try:
         text = line.decode() if isinstance(line, bytes) else line
-        return json.loads(text, parse_constant=_no_constant)
+        return json.loads(text, parse_constant=_no_constant, parse_int=_whole)
+    except UnicodeDecodeError as error:
+        raise ValueError("it is not UTF-8") from error
+    except json.JSONDecodeError as error:
+        raise ValueError(f"it is not JSON from its character {error.pos + 1} on") from error
     except RecursionError as error:
         raise ValueError("nested too deep") from error
+
+
+def _whole(digits: str) -> int:
+    if len(digits) > MOST_DIGITS:
+        raise ValueError(f"a number of {len(digits)} digits is none")
+    return int(digits)
 
 
 def _no_constant(name: str) -> float:

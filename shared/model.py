@@ -23,13 +23,16 @@ def first_problem(error: ValidationError) -> tuple[str, str, str]:
     misspelt = ((one, _meant(one, errors)) for one in errors)
     first, meant = next((pair for pair in misspelt if pair[1]), (errors[0], ""))
     parts = [str(part) for part in first["loc"]]
+    either = len(parts) > 1 and parts[-1] in EITHER
+    if either:
+        parts.pop()
     key = ".".join(part for part in parts if part not in {"(name)", "(table)", "[key]"})
     remedy = {
         "extra_forbidden": f"{meant} is meant?" if meant else NO_SUCH_KEY,
         "list_type": "a list of values in square brackets; of tables, [[twice]] round its name",
     }.get(first["type"], "")
     given = first.get("input")
-    problem = _in_words(first)
+    problem = "must be text or a number" if either else _in_words(first)
     if isinstance(given, str | int | float) and first["type"] != "extra_forbidden":
         problem += f", not {str(given).lower() if isinstance(given, bool) else repr(given)}"
     return key, problem, remedy
@@ -37,6 +40,8 @@ def first_problem(error: ValidationError) -> tuple[str, str, str]:
 
 NO_SUCH_KEY = "check its spelling"
 WHOLE, NUMBER, TABLE = "must be a whole number", "must be a number", "must be a table"
+EITHER = frozenset({"str", "int", "float", "bool"})
+"""What the library puts behind the key where a value may be of several kinds and is of none."""
 IN_WORDS = {
     "bool_parsing": "must be true or false",
     "bool_type": "must be true or false",

@@ -35,6 +35,7 @@ STRANGE = {
     "NaN": b'{"kind": "name", "args": {"blade": NaN}}',
     "a number of 10,000 digits": b'{"kind": "name", "args": {"blade": 1' + b"0" * 10_000 + b"}}",
     "no object": b"7",
+    "nothing for a blade": b'{"kind": "name", "args": {"blade": null}}',
     "an unknown kind": b'{"kind": "\\u001b[31m"}',
 }
 
@@ -44,6 +45,8 @@ def test_a_strange_line_is_refused_in_a_short_sentence(line: bytes) -> None:
     with pytest.raises(ValueError, match=r".") as caught:
         command_from_line(line, 3, "stdin")
     assert len(str(caught.value)) < 600
+    for of_the_language in ("codec", "char 0", "b'", "sys.", ".str"):
+        assert of_the_language not in str(caught.value)
 
 
 @pytest.mark.parametrize("line", STRANGE.values(), ids=STRANGE.keys())
