@@ -40,6 +40,9 @@ could hide: a move smaller than this may be there and not show
 ± 95 %: right within this 19 times in 20; u: about half of it"""
 
 
+WANTED = "nothing stands there yet: type it   ESC leaves it as it was"
+
+
 class Sentence(ModalScreen[dict[str, str] | None]):
     """Ask for one or more lines of text; every one must be filled. Escape gives None."""
 
@@ -87,6 +90,8 @@ class Sentence(ModalScreen[dict[str, str] | None]):
         boxes = list(self.query(Input))
         empty = next((box for box in boxes if not box.value.strip()), None)
         if empty is not None:
+            if not event.value.strip():
+                self.query_one(".hint", Label).update(WANTED)
             empty.focus()
             return
         self.dismiss({str(box.id): self._meant(str(box.id), box.value.strip()) for box in boxes})

@@ -254,3 +254,14 @@ async def test_an_open_alarm_is_called_above_the_page_of_keys_as_soon_as_it_is_t
         assert "any key closes this" in it.text(), "the page still fits"
         await it.typed("escape")
         assert "answer:  S = set again" in it.text()
+
+
+async def test_enter_on_nothing_says_that_something_is_wanted() -> None:
+    """The dialog stayed as it was, and nobody said why."""
+    desk = FakeDesk()
+    async with bench(desk, scenes.ALARM) as it:
+        await it.typed("c")
+        assert "nothing stands there yet" not in it.text()
+        await it.typed("enter")
+        assert "nothing stands there yet: type it   ESC leaves it as it was" in it.text()
+        assert desk.sent == []
