@@ -61,6 +61,10 @@ _group = Group.create_ordered("Everywhere")
 app["--help"].group = app["--version"].group = _group
 
 
+UNFORESEEN = (
+    "this is a fault of the program, not of yours; what was recorded is kept, and the same command goes on: "
+    "send the lines above to those who make it"
+)
 COLLECT_AFTER = 200_000
 """So many objects more than were freed start a collection: what a command imports is no garbage,
 and looking through it again after every 700 is a tenth of the time to the first picture."""
@@ -84,8 +88,16 @@ def _command(argv: list[str] | None) -> int:
     except (BadInputError, OutsideError, OSError, ExceptionGroup) as error:
         known = _known(error)
         if known is None:
-            raise
+            return _unforeseen()
         return streams.failed(known, 2 if isinstance(known, BadInputError) else 3)
+    except Exception:  # noqa: BLE001
+        return _unforeseen()
+
+
+def _unforeseen() -> int:
+    """Say that the program is at fault, and where; never 1, which means that the answer is no."""
+    sys.excepthook(*sys.exc_info())
+    return streams.failed(UNFORESEEN, 3)
 
 
 def _in_words(said: str) -> str:

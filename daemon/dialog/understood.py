@@ -153,6 +153,8 @@ def choice(text: str, options: Mapping[str, Value]) -> Value:
 
 def yes(text: str) -> bool:
     """Return whether it is a yes."""
+    if text.isdecimal():
+        raise ValueError(f"{text!r} is neither yes nor no.")
     return choice(text, {"yes": True, "no": False})
 
 

@@ -313,7 +313,7 @@ def _assign(case: Case, command: Command, now_ns: int) -> str:
 
 
 def _acknowledge(case: Case, command: Command, now_ns: int) -> str:
-    alarm = case.alarms.get(int(command.args.get("id", 0)))
+    alarm = case.alarms.get(_number(command))
     then = str(command.args.get("then", ""))
     by, reason = str(command.args.get("by", "")), str(command.args.get("reason", ""))
     if alarm is None:
@@ -409,9 +409,18 @@ def _nose(command: Command) -> Nose:
     raise RefusedError('say which way the shaft points: nose = "up" or "down"')
 
 
+def _number(command: Command) -> int:
+    """Return the number in the arguments; 0 where there is none."""
+    given = command.args.get("id", 0)
+    try:
+        return int(given)
+    except (ValueError, OverflowError) as error:
+        raise RefusedError(f"id is the number of a reading or an alarm, not {given!r}") from error
+
+
 def _entry(case: Case, command: Command) -> Entry:
     """Return the reading of the arguments."""
-    number = int(command.args.get("id", 0))
+    number = _number(command)
     entry = case.ledger.entry(number)
     if entry is None or entry.withdrawn:
         raise RefusedError(f"there is no reading {number} that counts")

@@ -194,6 +194,8 @@ def test_a_command_with_nonsense_in_it_is_refused_in_words() -> None:
     person.press("done")
     asked: list[tuple[str, dict[str, Any]]] = [
         ("withdraw", {"id": "seven"}),
+        ("withdraw", {"id": float("inf")}),
+        ("acknowledge", {"id": "seven", "then": "accept"}),
         ("withdraw", {"id": 99}),
         ("name", {"blade": "left"}),
         ("name", {"blade": 3}),
@@ -209,6 +211,7 @@ def test_a_command_with_nonsense_in_it_is_refused_in_words() -> None:
         answer = person.press(kind, **args)
         assert (kind, answer.result) in {(kind, "refused"), ("back", "done")}
         assert answer.say
+        assert "int()" not in answer.say
 
 
 def test_a_clock_change_is_on_record() -> None:

@@ -67,6 +67,7 @@ BAD: list[tuple[Callable[[str], Any], str, str]] = [
     (lambda t: understood.labels(t, 2), "green", "names 1 blades, and there are 2"),
     (lambda t: understood.labels(t, 2), "green, Green", "the same name"),
     (understood.yes, "maybe", "none of these: yes, no"),
+    (understood.yes, "2", "neither yes nor no"),
     (understood.words, "", "has to stand here"),
     (understood.words, "a\x1b[2J", "cannot be printed"),
     (understood.words, "x" * 201, "201 characters"),
