@@ -47,17 +47,17 @@ def quiet(name: str) -> Scenario:
 def row(name: str, seeds: range) -> tuple[str, int]:
     """Return one line of the table, and how many jobs were within."""
     scenario = quiet(name)
-    within, said, took = 0, set[tuple[int, int] | None](), list[int]()
+    within, said, took = 0, set[foretold.Foretold | None](), list[int]()
     for seed in seeds:
         header = make_header(Hangar(scenario, seed).job, Path(), session=f"foretold-{seed}")
-        span = foretold.readings(header)
+        span = foretold.foretold(header)
         played = fast.played(scenario, f"foretold-{seed}", seed).recording.events
         took.append(sum(isinstance(event.body, Captured) for event in played))
         said.add(span)
-        within += span is not None and span[0] <= took[-1] <= span[1]
+        within += span is not None and span.fewest <= took[-1] <= span.most
     least = exact_bounds(within, len(seeds), 0.9)[0]
     told = ", ".join(
-        "nothing" if one is None else f"{one[0]} to {one[1]}" for one in sorted(said, key=str)
+        "nothing" if one is None else f"{one.fewest} to {one.most}" for one in sorted(said, key=str)
     )
     return (
         f"| {name} | {len(seeds)} | {told} | {min(took)} to {max(took)} |"

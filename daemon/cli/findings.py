@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Literal
 
+from daemon.core.foretold import Foretold
 from daemon.session.probe import Disk
 from shared.wording import so_many_readings
 
@@ -60,10 +61,21 @@ def _room_or_rights(disk: Disk) -> str:
     return "choose a folder on a disk of this machine that you may write to"
 
 
-def of_readings(span: tuple[int, int] | None) -> Finding:
-    """Say how many readings the job wants; span: fewest and most, None where nobody knows."""
-    say = so_many_readings(*span) if span else "how many readings it wants is not known beforehand"
-    return Finding("readings", "good", say)
+def of_readings(told: Foretold | None) -> Finding:
+    """Say how many readings the job wants, and whether they can tell; None: nobody knows."""
+    if told is None:
+        return Finding("readings", "good", "how many readings it wants is not known beforehand")
+    many = so_many_readings(told.fewest, told.most)
+    if told.provable:
+        return Finding("readings", "good", many)
+    return Finding("readings", "wrong", f"{many}; {NOT_PROVABLE}", WIDER)
+
+
+NOT_PROVABLE = "and blades that all stand on their angle could not be told to be within the limits"
+WIDER = (
+    "target.tolerance_deg or target.spread_deg is narrower than these readings tell: a wider one, a level that "
+    "seats better (`stillblade levels seating` measures it), or more baseline_placements and max_placements"
+)
 
 
 def of_port(where: str, trouble: str) -> Finding:

@@ -20,6 +20,7 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
     """
     from daemon.cli import offered_jobs
     from daemon.cli.before import known_of
+    from daemon.cli.findings import NOT_PROVABLE, WIDER
     from daemon.cli.options import check
     from daemon.cli.so_many import so_many
     from daemon.cli.stops import until_stopped
@@ -55,7 +56,9 @@ def new(job: Path | None = None, /, *, air: float = 4.0) -> int:
     print(plain(f"  stillblade check {path}"))
     print("the job (`stillblade run` alone offers it too):")
     print(plain(f"  stillblade run {path}"))
-    span = so_many(load_job(path), path.absolute().parent)
-    if span is not None:
-        print(f"it wants {so_many_readings(*span)}")
+    told = so_many(load_job(path), path.absolute().parent)
+    if told is not None:
+        print(f"it wants {so_many_readings(told.fewest, told.most)}")
+        if not told.provable:
+            print(f"{NOT_PROVABLE}:\n  {WIDER}")
     return 0

@@ -10,6 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from hashlib import blake2b
+from typing import NamedTuple
 
 from daemon.core.way import Way
 from daemon.measure.angle.geometry import planar_reading, projection_reading, seat
@@ -21,6 +22,7 @@ from daemon.workflow.case import Case
 from daemon.workflow.commands import RefusedError, execute
 from daemon.workflow.plan import Step
 from daemon.workflow.referred import SECOND
+from daemon.workflow.result import judge_set, result
 from daemon.workflow.watching import Watching
 from shared.angles import wrap_deg
 from shared.events import REFERENCE, BladeId, Body, Captured
@@ -42,14 +44,37 @@ LAIN_S = 2.0
 """So long a level lies until its reading is taken."""
 
 
-def readings(header: Header) -> tuple[int, int] | None:
-    """Return the fewest readings of some quiet jobs of this header, and a tenth more than their most.
+class Quiet(NamedTuple):
+    """One quiet job in thought: how many readings it took, and whether its result was within."""
+
+    readings: int
+    within: bool
+
+
+class Foretold(NamedTuple):
+    """What some quiet jobs of a header come to.
+
+    fewest, most: readings; the most with a tenth more. provable: one of them at least was within its limits;
+    else they are narrower than such readings can tell of blades that all stand on their angle.
+    """
+
+    fewest: int
+    most: int
+    provable: bool
+
+
+def foretold(header: Header) -> Foretold | None:
+    """Return what a quiet job of this header will come to.
 
     None where nothing is read, or where the job does not come to its end in thought. It hangs on the job,
     its profiles and what it takes over, so it is the same whenever it is asked; it changes nothing.
     """
-    found = span([count(header, draw) for draw in range(DRAWS)])
-    return found and (found[0], found[1] + math.ceil(MORE * found[1]))
+    jobs = [quiet(header, draw) for draw in range(DRAWS)]
+    found = span([None if job is None else job.readings for job in jobs])
+    if found is None:
+        return None
+    provable = any(job is not None and job.within for job in jobs)
+    return Foretold(found[0], found[1] + math.ceil(MORE * found[1]), provable)
 
 
 def span(counts: Sequence[int | None]) -> tuple[int, int] | None:
@@ -58,12 +83,12 @@ def span(counts: Sequence[int | None]) -> tuple[int, int] | None:
     return (min(known), max(known)) if known and len(known) == len(counts) else None
 
 
-def count(header: Header, draw: int) -> int | None:
-    """Return how many readings one quiet job takes; draw: which of them. None: see `readings`."""
+def quiet(header: Header, draw: int) -> Quiet | None:
+    """Return what one quiet job comes to; draw: which of them. None: see `foretold`."""
     if header.procedure == "watch":
         return None
     alone = _alone(header)
-    return _Quiet(alone, _Draws(f"{alone.job.model_dump_json()} {draw}")).count()
+    return _Quiet(alone, _Draws(f"{alone.job.model_dump_json()} {draw}")).done()
 
 
 def _alone(header: Header) -> Header:
@@ -106,8 +131,8 @@ class _Quiet:
     _psi_deg: float = 0.0
     _true: dict[int, float] = field(default_factory=dict)
 
-    def count(self) -> int | None:
-        """Return how many readings it took; None: it did not come to its end."""
+    def done(self) -> Quiet | None:
+        """Do it; None: it did not come to its end."""
         case = Case(self.header, self._say)
         way = Way(case, Watching(case, always=False))
         level = self.header.job.level[0].name
@@ -116,10 +141,13 @@ class _Quiet:
         way.proceed()
         for _ in range(LONGEST):
             if case.step.stage == "finished":
-                return self.read
+                return Quiet(self.read, result(case, judge_set(case)) == "within")
             if not self._step(case, way):
                 return None
         return None
+
+    def _tilt_deg(self) -> float:
+        return -TILT_DEG if self.header.job.setup.nose == "down" else TILT_DEG
 
     def _say(self, body: Body) -> int:
         self.said += 1
@@ -211,12 +239,12 @@ class _Quiet:
         both = step.blade == REFERENCE and self.header.job.setup.reference == "both-sides"
         blade = 1 if both else step.blade
         if not isinstance(blade, int):
-            lies = seat(0.0, TILT_DEG)
+            lies = seat(0.0, self._tilt_deg())
         else:
             if step.stage == "set":
                 self._true[blade] = aim_deg
             true = self._true.setdefault(blade, aim_deg)
             psi_deg = self._psi_deg + (180.0 if both and step.half == SECOND else 0.0)
-            lies = seat(true, TILT_DEG, psi_deg, 0.0, self.header.job.propeller.face_deg)
+            lies = seat(true, self._tilt_deg(), psi_deg, 0.0, self.header.job.propeller.face_deg)
         shown = projection_reading if profile.convention == "projection" else planar_reading
         return shown(lies)

@@ -26,6 +26,7 @@ from bleak.exc import (
 from daemon.cli import findings
 from daemon.cli.check import check
 from daemon.cli.findings import Finding
+from daemon.core.foretold import Foretold
 from daemon.faces import mqtt
 from daemon.faces.mqtt import Access
 from daemon.session import probe
@@ -340,3 +341,11 @@ def test_all_is_well_where_all_is_well(
     out = capsys.readouterr().out
     assert out.count("good ") == 5
     assert re.search(r"about \d+( to \d+)? readings if nothing moves", out)
+
+
+def test_limits_narrower_than_the_readings_tell_are_wrong_before_the_work_begins() -> None:
+    assert findings.of_readings(Foretold(11, 13, provable=True)).state == "good"
+    found = findings.of_readings(Foretold(11, 13, provable=False))
+    assert found.state == "wrong"
+    assert "about 11 to 13 readings" in found.say
+    assert "spread_deg" in found.remedy

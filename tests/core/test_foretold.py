@@ -37,16 +37,16 @@ def quiet_job(hands: Telling | Sampling, aim_deg: float = 20.0, tilt_deg: float 
 @pytest.mark.parametrize("world", sorted(WORLDS))
 def test_a_quiet_job_takes_as_many_readings_as_was_said(world: str) -> None:
     header_ = header_of(world)
-    span = foretold.readings(header_)
+    span = foretold.foretold(header_)
     assert span is not None
-    assert span[0] <= quiet_job(Telling(header_)) <= span[1]
+    assert span.fewest <= quiet_job(Telling(header_)) <= span.most
 
 
 def test_the_same_by_a_level_that_sends() -> None:
     header_ = header_of("usual")
-    span = foretold.readings(header_)
+    span = foretold.foretold(header_)
     assert span is not None
-    assert span[0] <= quiet_job(Sampling(header_)) <= span[1]
+    assert span.fewest <= quiet_job(Sampling(header_)) <= span.most
 
 
 def seated(u_deg: float, tolerance_deg: float = 0.3) -> Header:
@@ -57,24 +57,41 @@ def seated(u_deg: float, tolerance_deg: float = 0.3) -> Header:
 
 
 def test_a_level_that_finds_its_seat_badly_wants_more() -> None:
-    good, bad = foretold.readings(seated(0.01)), foretold.readings(seated(0.08))
+    good, bad = foretold.foretold(seated(0.01)), foretold.foretold(seated(0.08))
     assert good is not None
     assert bad is not None
-    assert bad[1] > good[1]
+    assert bad.most > good.most
 
 
 def test_it_is_of_the_job_and_not_of_the_session(tmp_path: Any) -> None:
     one, other = (make_header(job(), tmp_path, session=name) for name in ("one", "other"))
-    assert foretold.readings(one) == foretold.readings(other)
+    assert foretold.foretold(one) == foretold.foretold(other)
     assert one == make_header(job(), tmp_path, session="one"), "nothing was changed"
 
 
 def test_who_only_watches_reads_nothing() -> None:
     watching = header().model_copy(update={"procedure": "watch"})
-    assert foretold.readings(watching) is None
+    assert foretold.foretold(watching) is None
 
 
 def test_one_that_does_not_end_makes_the_range_unknown() -> None:
     assert foretold.span([15, 17, 16]) == (15, 17)
     assert foretold.span([15, None]) is None
     assert foretold.span([]) is None
+
+
+@pytest.mark.parametrize(("limit_deg", "provable"), [(0.3, True), (0.06, False), (0.001, False)])
+def test_limits_that_such_readings_cannot_prove_are_told_beforehand(
+    limit_deg: float, provable: bool
+) -> None:
+    """A reading of these is known within 0.06: nothing that is narrower is ever told to be within."""
+    told = foretold.foretold(seated(0.02, limit_deg))
+    assert told is not None
+    assert told.provable == provable
+
+
+@pytest.mark.parametrize("world", sorted(WORLDS))
+def test_a_job_that_can_be_proven_is_not_called_one_that_cannot(world: str) -> None:
+    told = foretold.foretold(header_of(world))
+    assert told is not None
+    assert told.provable
