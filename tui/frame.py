@@ -150,6 +150,8 @@ def notices(view: View, width: int) -> list[Line]:
 def _trouble(level: LevelView, reasons: dict[str, str]) -> str:
     if level.state == "down":
         return f"DOWN: {reasons.get(level.name) or 'link lost'}"
+    if level.unread:
+        return "UNREADABLE bytes come that are no reading: its format, its speed?"
     if level.age_s is None:
         return "waiting for its first sample"
     if level.state == "silent" or level.age_s > ALIVE_S:

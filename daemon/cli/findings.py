@@ -68,10 +68,10 @@ def of_readings(told: Foretold | None) -> Finding:
     many = so_many_readings(told.fewest, told.most)
     if told.provable:
         return Finding("readings", "good", many)
-    return Finding("readings", "wrong", f"{many}; {NOT_PROVABLE}", WIDER)
+    return Finding("readings", "wrong", f"{many}, but {NOT_PROVABLE}", WIDER)
 
 
-NOT_PROVABLE = "and blades that all stand on their angle could not be told to be within the limits"
+NOT_PROVABLE = "blades that all stand on their angle could not be told to be within the limits"
 WIDER = (
     "target.tolerance_deg or target.spread_deg is narrower than these readings tell: a wider one, a level that "
     "seats better (`stillblade levels seating` measures it), or more baseline_placements and max_placements"

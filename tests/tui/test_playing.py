@@ -73,3 +73,10 @@ def test_what_the_level_says_turned_over_stands_beside_its_key() -> None:
     view = replace(scenes.ALARM, turnover="set again")
     assert " -  set again " in plain(compose(replace(Shown(view), played=True), 120, 36))[-1]
     assert " TURNED OVER  set again " in plain(compose(Shown(view), 120, 36))[-1]
+
+
+def test_a_level_whose_bytes_nobody_can_read_is_not_called_silent() -> None:
+    levels_ = tuple(replace(level, unread=True) for level in scenes.SILENT.levels)
+    text = "\n".join(plain(compose(Shown(replace(scenes.SILENT, levels=levels_)), 80, 24)))
+    assert "UNREADABLE bytes come that are no reading" in text
+    assert "SILENT" not in text
