@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from daemon.cli.lines import exit_code, summary_of
+from daemon.workflow import judging
 from shared.events import Alarm, Judged, Noted, Summary, Unknown, Verdict
 from shared.messages import body_from_dict, body_to_dict
 from shared.sentences import sentence
@@ -279,6 +280,21 @@ def test_the_cause_is_the_bolts_only_where_a_round_before_them_excludes_a_hand()
     other.round({"reference": -3.0, 1: 17.2, 2: 17.05})
     (said,) = [one.say for one in other.said(Verdict) if one.state == "turned"]
     assert "turned by tightening (snug, or touched before it): " in said
+
+
+@pytest.mark.parametrize(("measured", "probability"), [(True, 0.9), (False, 0.99)])
+def test_on_an_assumption_of_how_a_level_seats_a_call_is_ten_times_rarer_wrong(
+    measured: bool, probability: float
+) -> None:
+    settings = dict(LEVEL["settings"])
+    if not measured:
+        del settings["seating"]
+    person = Person(header(level=[{**LEVEL, "settings": settings}]))
+    person.up_to_round()
+    while person.step()[1] == "reference":
+        person.read(-3.0)
+    person.read(17.0)
+    assert judging._thresholds(person.engine._case).moved_probability == pytest.approx(probability)
 
 
 def test_a_set_that_is_out_is_one_alarm_with_one_answer() -> None:

@@ -139,6 +139,7 @@ def test_no_such_object(source: str) -> None:
         ("40451101", "temperature", "temperature", 27.3),
         ("405711", "temperature", "temperature", 17.0),
         ("403f020c", "angle", "rotation", 307.4),
+        ("405e9f8c", "angle", "direction", 359.99),
     ],
 )
 def test_bthome_objects_have_the_sizes_signs_and_factors_of_the_format(

@@ -185,3 +185,27 @@ def test_one_position_of_a_leaning_surface_may_show_any_part_of_the_lean() -> No
     seen = [lean * math.sin(rng.uniform(0, 2 * math.pi)) for _ in range(20_000)]
     spread = math.sqrt(sum(x * x for x in seen) / len(seen))
     assert lean_u_deg(lean) == pytest.approx(spread, rel=0.02)
+
+
+@pytest.mark.parametrize("sense", ["normal", "reversed"])
+@pytest.mark.parametrize(
+    ("convention", "shows", "nose_up"),
+    [
+        ("planar", -3.0, True),
+        ("planar", 3.0, True),
+        ("projection", 87.0, True),
+        ("projection", -87.0, True),
+        ("projection", 87.0, False),
+        ("projection", -87.0, False),
+    ],
+)
+def test_a_zero_error_moves_the_tilt_the_way_it_is_said_to(
+    convention: str, shows: float, nose_up: bool, sense: Sense
+) -> None:
+    """By a difference: the level shows so much more, and the tilt follows with this sign."""
+    level, more = profile(convention), 1e-4
+    one, other = (
+        reference_angle([reading(at)], level, sense, nose_up, (0.0, 0.0))
+        for at in (shows, shows + more)
+    )
+    assert (other.theta_deg - one.theta_deg) / more == pytest.approx(one.zero, abs=1e-6)

@@ -105,3 +105,11 @@ def test_what_is_waited_for_is_said_again_after_twenty_seconds() -> None:
     resting.begin(5.0)
     said = [second for second in range(5, 66) if resting.waiting(float(second), "moving", 0.0)]
     assert said == [25, 45, 65]
+
+
+def test_how_far_it_is_counts_the_samples_that_are_wanted() -> None:
+    left = Left(5.0)
+    left.lies(51)
+    assert left.resting.waiting(left.now_s, "still", 0.0).startswith("listening, 40 %")
+    left.lies(25)
+    assert left.resting.waiting(left.now_s, "still", 0.0).startswith("listening, 60 %")

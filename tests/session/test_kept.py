@@ -34,6 +34,8 @@ def test_a_session_is_listed_with_what_it_came_to(
     counted = Counter(type(event.body) for event in kept)
     assert one.readings == counted[Captured] - counted[Withdrawn]
     assert one.alarms == counted[Alarm]
+    last_ns = max(inputs[-1].t_ns, kept[-1].t_ns)
+    assert one.minutes == pytest.approx(last_ns / 6e10)
 
 
 def test_a_file_that_is_no_session_is_listed_as_that(tmp_path: Path) -> None:

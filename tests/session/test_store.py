@@ -372,6 +372,19 @@ def test_a_file_without_a_seal_is_read_and_gone_on_with(person: Person, tmp_path
     assert read(path).events == person.events
 
 
+def test_an_event_that_is_missing_from_a_file_without_a_seal_is_damage(
+    person: Person, tmp_path: Path
+) -> None:
+    path = tmp_path / "a.session"
+    written(person, path, 8).close()
+    with sqlite3.connect(path) as database:
+        database.execute("DROP TABLE seal")
+        database.execute("DELETE FROM header WHERE rowid = 2")
+        database.execute("DELETE FROM events WHERE n = 2")
+    database.close()
+    assert read(path, salvage=True).damage == ["event 2 is missing"]
+
+
 def test_a_file_larger_than_any_session_is_refused_before_it_is_copied(
     person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
