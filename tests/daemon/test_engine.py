@@ -83,6 +83,17 @@ def test_a_tick_before_every_input_changes_nothing(whole: Person) -> None:
     assert outputs(whole.inputs, ticks) == whole.events
 
 
+def test_an_angle_is_given_of_the_blades_that_were_read_and_of_no_other() -> None:
+    person = Person(header())
+    person.press("done")
+    assert person.engine.angles() == {}
+    for _ in range(person.header.job.plan.reference_placements):
+        person.read(-3.0)
+    person.read(17.0)
+    assert [*person.engine.angles()] == [1]
+    assert person.engine.angles()[1].angle_deg == pytest.approx(20.0, abs=0.1)
+
+
 def test_looking_changes_nothing(whole: Person) -> None:
     assert outputs(whole.inputs, look=True) == whole.events
     engine = Engine(header())

@@ -134,6 +134,7 @@ def test_profile_of_a_level(tmp_path: Path) -> None:
         ("angle", "planar", "deg", float("nan"), None),
         ("ax", "planar", "m/s2", 9.80665, 1.0),
         ("ax", "planar", "mg", 250.0, 0.25),
+        ("ax", "planar", "1", 0.25, 0.25),
         ("temperature", "planar", "degF", 212.0, 100.0),
         ("battery", "planar", "percent", 55.0, 55.0),
     ],
