@@ -62,7 +62,7 @@ app["--help"].group = app["--version"].group = _group
 
 
 UNFORESEEN = (
-    "this is a fault of the program, not of yours; what was recorded is kept, and the same command goes on: "
+    "this is a fault of the program, not of yours; what a session had recorded is kept: "
     "send the lines above to those who make it"
 )
 COLLECT_AFTER = 200_000

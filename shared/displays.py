@@ -105,6 +105,11 @@ def asking(view: View) -> Question | None:
     return None if calling(view) is not None or view.press == "done" else view.question
 
 
+def unreadable(view: View) -> bool:
+    """Tell whether bytes come from the level that is followed, and none of them is a reading."""
+    return next((level.unread for level in view.levels if level.role != "hub"), False)
+
+
 def surprising(view: View, heard: Heard) -> bool:
     """Tell whether a blade was read again farther from where it was than its tolerance."""
     taken, was = heard.taken, heard.was_deg
@@ -230,9 +235,8 @@ def _question(view: View, _: Heard) -> Display | None:
 def _silent(view: View, _: Heard) -> Display | None:
     if view.live.angle_deg is not None:
         return None
-    levels = [level for level in view.levels if level.role != "hub"]
-    names = [level.name for level in levels]
-    if levels and levels[0].unread:
+    names = [level.name for level in view.levels if level.role != "hub"]
+    if unreadable(view):
         return Display("UNREADABLE", names[0], "its format, its speed?", "✗", "bad")
     how_long = view.live.words.removeprefix("no signal").strip()
     return Display("NO SIGNAL", names[0] if names else "", how_long, "✗", "bad")

@@ -24,7 +24,7 @@ class LevelView:
     battery_percent: float | None
     refused: int
     unread: bool = False
-    """Something comes from it, and nothing since its last sample, if there was one, could be read."""
+    """It is to stream and is not heard, and what came since its last sample, if there was one, could not be read."""
 
 
 @dataclass(frozen=True, slots=True)

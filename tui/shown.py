@@ -7,6 +7,7 @@ the line between the Desk and this screen.
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from shared.displays import unreadable
 from shared.view import LevelView, Live, View
 from tui.recall import Recall
 
@@ -71,7 +72,7 @@ def _dead(view: View, age_s: float) -> Live:
     if view.live.angle_deg is None and age_s <= ALIVE_S and view.live.words:
         words = view.live.words
     else:
-        words = UNREAD if any(level.unread for level in view.levels) else silence_words(signal_s)
+        words = UNREAD if unreadable(view) else silence_words(signal_s)
     return Live(
         angle_deg=None,
         error_deg=None,

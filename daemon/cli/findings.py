@@ -3,11 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from daemon.core.foretold import Foretold
 from daemon.session.probe import Disk
 from shared.wording import so_many_readings
+
+if TYPE_CHECKING:
+    from daemon.core.foretold import Foretold
 
 State = Literal["good", "wrong", "unknown"]
 
@@ -61,7 +63,7 @@ def _room_or_rights(disk: Disk) -> str:
     return "choose a folder on a disk of this machine that you may write to"
 
 
-def of_readings(told: Foretold | None) -> Finding:
+def of_readings(told: "Foretold | None") -> Finding:
     """Say how many readings the job wants, and whether they can tell; None: nobody knows."""
     if told is None:
         return Finding("readings", "good", "how many readings it wants is not known beforehand")

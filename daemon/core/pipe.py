@@ -155,8 +155,14 @@ class Pipe:
             rate_hz=self.rate_hz,
             battery_percent=self._battery_percent,
             refused=self._refusals.total,
-            unread=self._codec.refused.total() - self._unread_before >= UNREAD,
+            unread=self._unread,
         )
+
+    @property
+    def _unread(self) -> bool:
+        """Of a stream that is not heard; one that speaks seldom may say other things in between."""
+        expected = self.profile.reporting.mode == "stream" and not self._presence.streaming
+        return expected and self._codec.refused.total() - self._unread_before >= UNREAD
 
     def learned(self) -> list[Fact]:
         """Return what the level's stream taught about its noise; nothing while too little."""

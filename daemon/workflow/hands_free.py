@@ -43,12 +43,12 @@ KINDS: dict[Turnover, CommandKind] = {"done": "done", "back": "back", "set again
 
 def means(case: Case, taking: Taking, now_ns: int) -> Turnover:
     """Return what turning this level over would do; "": nothing."""
+    if case.alarms.waits:
+        return "leave"  # also of a level that was gone meanwhile: what waits is still to be done
     if not case.proofs.possible(taking.level) or case.step.stage == "watch":
         return ""
     if not case.proofs.given(taking.level):
         return "proof"
-    if case.alarms.waits:
-        return "leave"
     step = case.step
     if step.stage in DONE_BY_HAND:
         return "done"

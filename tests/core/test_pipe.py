@@ -423,8 +423,16 @@ def test_what_comes_and_cannot_be_read_is_not_nothing() -> None:
     assert not level.pipe.shown(level.t_ns).unread
     for _ in range(4):
         level.send("?.!")
+    level.wait()
     assert not level.pipe.shown(level.t_ns).unread, "a plug that is pulled makes some noise"
     level.send("?.!")
     assert level.pipe.shown(level.t_ns).unread
     level.lie(18.0, 1)
+    assert not level.pipe.shown(level.t_ns).unread
+
+
+def test_a_level_that_speaks_on_a_press_may_say_other_things_in_between() -> None:
+    level = Level(reporting={"mode": "on-press"})
+    for _ in range(20):
+        level.send("?.!")
     assert not level.pipe.shown(level.t_ns).unread

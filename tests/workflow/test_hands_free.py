@@ -316,6 +316,16 @@ def test_a_press_answers_meanwhile_and_nothing_is_set_again_after_it() -> None:
     assert [one.how for one in crew.said(Cleared)] == ["accept"]
 
 
+def test_what_waits_is_shown_and_can_be_left_though_the_level_was_gone_meanwhile() -> None:
+    crew = answering()
+    crew.put(Link("chord", "down", "pulled", "", t_ns=crew.t_ns + 1))
+    assert crew.engine.view().turnover == "leave"
+    crew.put(Link("chord", "up", "", "bench", t_ns=crew.t_ns + 1))
+    crew.turn_over()
+    crew.carry(100)
+    assert crew.said(Cleared) == []
+
+
 def test_under_older_rules_it_was_set_again_at_once() -> None:
     crew = alarmed(rules=8)
     crew.carry(28)
