@@ -5,14 +5,15 @@ called, below the other there is nothing, between them a member is placed again 
 placements are used up.
 
 - Two blades that read like each other are exchanged, before anyone is accused.
-- Without the reference no shift is concluded, and while one is possible nobody is judged.
+- Without the reference no shift is concluded, and while one is possible nobody is judged. Nor is a blade
+  placed again that would be called, were a shift ruled out: the reference rules it out.
 - A loose blade that changed by more than noise, but not more than noise and its play, is within it.
 - Steady is a claim: it needs a ruled-out shift, and that nothing over the tolerance could hide.
 - Where more could hide than is worth finding, placements are asked for as long as those that are left
   reach it, or the next one lessens it enough.
 - A shift is concluded when it is likely and the reference was read often enough.
-- The reference is placed again with a shift that is not concluded, and when half the blades are
-  in doubt.
+- The reference is placed again with a shift that is not concluded, for a call that only a shift stands
+  against, and when half the blades are in doubt.
 """
 
 import math
@@ -40,6 +41,7 @@ Mark = Literal[
     "shift likely",  # and not concluded
     "shift concluded",
     "moved",
+    "but for a shift",  # it would be called, were a shift ruled out, and the reference may be read again
     "tightened",
     "within play",
     "wide play",
@@ -73,6 +75,7 @@ BLADE = (
     Row(("moved",), "moved", "moved", "moved"),
     Row(("within play", "wide play"), "within play", "within wide play", "moved", hides=True),
     Row(("within play",), "within play", "within play", "moved", hides=True),
+    Row(("but for a shift",), "not known", "reference first", "moved"),
     Row(("in doubt", "placements left"), "place again", "in doubt", "larger", again=True),
     Row(("in doubt",), "not known", "in doubt to the end", "larger"),
     Row(("shift likely",), "not known", "reference first", "moved"),
@@ -98,10 +101,12 @@ class Evidence(NamedTuple):
     """The numbers that the marks of one member are made from.
 
     change_deg: its own; noise_deg: what of it noise explains, 19 times in 20. moved, exchanged:
-    probabilities. settled: whether it was turned decides nothing. referred: the reference was read in this round.
+    probabilities; unshifted: what moved would be, were a shift ruled out. settled: whether it was turned decides
+    nothing. referred: so often the reference was read in this round.
     """
 
     moved: float
+    unshifted: float
     exchanged: float
     change_deg: float
     noise_deg: float
@@ -109,7 +114,7 @@ class Evidence(NamedTuple):
     tightened: bool
     settled: bool
     shift: ShiftStage
-    referred: bool
+    referred: int
 
 
 SECOND_LOOK = 2
@@ -128,6 +133,9 @@ def marks(seen: Evidence, terms: Terms) -> frozenset[Mark]:
         "shift likely": seen.shift == "likely",
         "shift concluded": seen.shift == "concluded",
         "moved": seen.moved > limits.moved_probability,
+        "but for a shift": seen.moved <= limits.moved_probability < seen.unshifted
+        and seen.referred < terms.max_placements
+        and not seen.settled,
         "tightened": seen.tightened,
         "within play": terms.play_deg > 0.0 and seen.noise_deg < abs(seen.change_deg) <= reach,
         "wide play": terms.play_deg > terms.tolerance_deg,
@@ -148,8 +156,7 @@ def decide(changes: Sequence[Change], odds: Odds, terms: Terms) -> Decided:
     read = 0 if reference is None else reference.placements
     shift = Shift(shift_stage(odds.shifted, read, terms), odds.shifted, odds.shift, odds.shift_u)
     decisions = tuple(
-        _decision(changes, place, odds, shift, terms, referred=reference is not None)
-        for place in range(len(changes))
+        _decision(changes, place, odds, shift, terms, read) for place in range(len(changes))
     )
     again = tuple(one.blade for one in decisions if one.again)
     if _reference_again(decisions, shift, read < terms.max_placements):
@@ -168,15 +175,18 @@ def shift_stage(probability: float, read: int, terms: Terms) -> ShiftStage:
 
 
 def _reference_again(decisions: Sequence[Decision], shift: Shift, left: bool) -> bool:
-    """Whether it is placed again, where placements are left: for a shift, or half the blades."""
+    """Whether it is placed again, where placements are left: for a shift, for a call that only a
+    shift stands against, or half the blades.
+    """
     blades = [one for one in decisions if one.blade != REFERENCE]
     doubted = sum(one.reason == "in doubt" for one in blades)
     half = doubted > 0 and 2 * doubted >= len(blades)
-    return left and (half or shift.stage in {"possible", "likely"})
+    waits = any(one.reason == "reference first" for one in blades)
+    return left and (half or waits or shift.stage in {"possible", "likely"})
 
 
 def _decision(
-    changes: Sequence[Change], place: int, odds: Odds, shift: Shift, terms: Terms, *, referred: bool
+    changes: Sequence[Change], place: int, odds: Odds, shift: Shift, terms: Terms, referred: int
 ) -> Decision:
     one = changes[place]
     spared = shift.stage == "concluded" and odds.spared[place]
@@ -184,6 +194,7 @@ def _decision(
     partner, exchanged = _partner(place, odds)
     seen = Evidence(
         moved=odds.moved[place],
+        unshifted=odds.unshifted[place],
         exchanged=exchanged,
         change_deg=change,
         noise_deg=K95 * math.sqrt(one.u_old_deg**2 + one.u_new_deg**2 + one.u_common_deg**2),
@@ -210,6 +221,7 @@ def _decision(
         None if partner is None else changes[partner].blade,
         spared,
         row.again,
+        exchanged,
     )
 
 

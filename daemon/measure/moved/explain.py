@@ -141,9 +141,17 @@ def _in_doubt_to_the_end(one: Decision, round_: _Round) -> str:
         round_,
         f"{moved} ({one.probability:.2f})",
         *(alike if shift.stage == "possible" else []),
+        *_read_for_another(one, round_),
         f"steady ({1.0 - one.probability:.2f}) remain",
     )
     return f"{said}; it is in tolerance either way" if one.blade in round_.terms.settled else said
+
+
+def _read_for_another(one: Decision, round_: _Round) -> list[str]:
+    """Return that it may be another blade that was read, where that is as likely as a doubt wants."""
+    if one.partner is None or one.exchanged < round_.terms.thresholds.steady_probability:
+        return []
+    return [f"exchanged with {round_.name(one.partner)} ({one.exchanged:.2f})"]
 
 
 def _hidden(one: Decision) -> str:

@@ -107,7 +107,7 @@ class Decision(NamedTuple):
         u95_deg: expanded uncertainty (95 %) of that change.
         probability: see `Finding`.
         could_hide_deg: see `Finding`.
-        partner: with whom its label was most likely exchanged.
+        partner: with whom its label was most likely exchanged; exchanged: how likely that is.
         spared: its baseline was made after a concluded shift, which it does not show.
         again: it is to be placed again.
     """
@@ -123,6 +123,7 @@ class Decision(NamedTuple):
     partner: BladeId | None
     spared: bool
     again: bool
+    exchanged: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

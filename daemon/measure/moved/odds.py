@@ -29,7 +29,7 @@ from shared.events import REFERENCE
 
 EXCHANGE_PRIOR = 0.01
 """Prior of two labels exchanged, for each pair that could be told apart (an assumption)."""
-_TELLABLE = 3.0
+_TELLABLE = 2.0
 """A pair's baselines must differ by this many standard uncertainties to be told apart (an
 assumption)."""
 _NEAR = 5.0
@@ -69,6 +69,7 @@ class Odds:
     spared: who, by that explanation, got its baseline only after the shift and does not show it.
     exchanged: probability of each pair (positions) that its labels were exchanged.
     askew: probability that the azimuth is worse than was stated.
+    unshifted: what `moved` would be, were a shift ruled out.
     """
 
     moved: tuple[float, ...]
@@ -78,6 +79,7 @@ class Odds:
     spared: tuple[bool, ...]
     exchanged: dict[Pair, float]
     askew: float = 0.0
+    unshifted: tuple[float, ...] = ()
 
 
 @dataclass(slots=True)
@@ -263,11 +265,9 @@ def _marginals(weighed: Sequence[_Weighed], seen: Sequence[Seen]) -> Odds:
     share = [(math.exp(one.log_weight - top), one) for one in weighed]
     total = math.fsum([weight for weight, _ in share])
     pairs = {one.pair for one in weighed if one.pair is not None}
-    bits = [1 << place for place in range(len(seen))]
+    unshifted = [(weight, one) for weight, one in share if not one.shifted]
     return Odds(
-        moved=tuple(
-            math.fsum([weight for weight, one in share if one.mask & bit]) / total for bit in bits
-        ),
+        moved=_moved(share, len(seen)),
         shifted=math.fsum([weight for weight, one in share if one.shifted]) / total,
         shift=likeliest.shift,
         shift_u=likeliest.shift_u,
@@ -277,6 +277,16 @@ def _marginals(weighed: Sequence[_Weighed], seen: Sequence[Seen]) -> Odds:
             for pair in sorted(pairs)
         },
         askew=math.fsum([weight for weight, one in share if one.askew]) / total,
+        unshifted=_moved(unshifted, len(seen)),
+    )
+
+
+def _moved(share: Sequence[tuple[float, _Weighed]], count: int) -> tuple[float, ...]:
+    """Return how likely each moved, of these explanations alone."""
+    total = math.fsum([weight for weight, _ in share]) or 1.0
+    return tuple(
+        math.fsum([weight for weight, one in share if one.mask & 1 << place]) / total
+        for place in range(count)
     )
 
 

@@ -54,6 +54,11 @@ BLADES: list[tuple[Held, Held, tuple[str, str, str, bool, bool]]] = [
         ("within play", "within play", "moved", True, False),
     ),
     (
+        ("but for a shift",),
+        ("tightened", "wide play", "in doubt", "placements left", "shift likely", "blunt"),
+        ("not known", "reference first", "moved", False, False),
+    ),
+    (
         ("in doubt", "placements left"),
         ("tightened", "wide play", "shift possible", "shift likely", "blunt"),
         ("place again", "in doubt", "larger", False, True),
@@ -138,6 +143,7 @@ def test_every_row_of_the_table(
 
 NOTHING = Evidence(
     moved=0.0,
+    unshifted=0.0,
     exchanged=0.0,
     change_deg=0.0,
     noise_deg=0.1,
@@ -145,9 +151,11 @@ NOTHING = Evidence(
     tightened=False,
     settled=False,
     shift="none",
-    referred=True,
+    referred=1,
 )
 LOOSE = replace(TERMS, play_deg=0.25)
+CLEAR: dict[str, object] = {"unshifted": 1.0}
+"""What would be called without a doubt, were a shift ruled out."""
 
 
 def test_nothing_holds_of_a_quiet_member() -> None:
@@ -158,12 +166,16 @@ def test_nothing_holds_of_a_quiet_member() -> None:
     ("mark", "terms", "just", "not_yet"),
     [
         ("labels exchanged", TERMS, {"exchanged": 0.900001}, {"exchanged": HIGH}),
-        ("no reference", TERMS, {"referred": False}, {"referred": True}),
+        ("no reference", TERMS, {"referred": 0}, {"referred": 1}),
         ("shift possible", TERMS, {"shift": "possible"}, {"shift": "none"}),
         ("shift possible", TERMS, {"shift": "likely"}, {"shift": "concluded"}),
         ("shift likely", TERMS, {"shift": "likely"}, {"shift": "possible"}),
         ("shift concluded", TERMS, {"shift": "concluded"}, {"shift": "likely"}),
         ("moved", TERMS, {"moved": 0.900001}, {"moved": HIGH}),
+        ("but for a shift", TERMS, {"unshifted": 0.900001}, {"unshifted": HIGH}),
+        ("but for a shift", TERMS, CLEAR | {"moved": HIGH}, CLEAR | {"moved": 0.900001}),
+        ("but for a shift", TERMS, CLEAR | {"referred": 2}, CLEAR | {"referred": 3}),
+        ("but for a shift", TERMS, CLEAR | {"settled": False}, CLEAR | {"settled": True}),
         ("tightened", TERMS, {"tightened": True}, {"tightened": False}),
         ("in doubt", TERMS, {"moved": LOW}, {"moved": 0.099999}),
         ("in doubt", TERMS, {"exchanged": LOW}, {"exchanged": 0.099999}),
@@ -206,8 +218,10 @@ def chances(
     shift: float = 0.4,
     spared: tuple[bool, ...] = (),
     exchanged: dict[Pair, float] | None = None,
+    unshifted: tuple[float, ...] = (),
 ) -> Odds:
-    return Odds(moved, shifted, shift, 0.05, spared or (False,) * len(moved), exchanged or {})
+    spare = spared or (False,) * len(moved)
+    return Odds(moved, shifted, shift, 0.05, spare, exchanged or {}, 0.0, unshifted or moved)
 
 
 def decided(changes: list[Change], odds: Odds, terms: Terms = WIDE) -> Decided:
@@ -235,6 +249,19 @@ def test_how_far_a_shift_is_established(probability: float, read: int, stage: Sh
     )
     assert found.shift.stage == stage
     assert found.shift.probability == probability
+
+
+def test_a_call_that_only_a_shift_stands_against_waits_for_the_reference() -> None:
+    """It is no use to place the blade again: it is the reference that rules the shift out."""
+    changes, odds = [change(1, 1.5), change(2)], chances(0.89, 0.0, unshifted=(0.95, 0.0))
+    found = decided(changes, odds)
+    assert (of(found, 1).state, of(found, 1).reason) == ("not known", "reference first")
+    assert found.again == (REFERENCE,)
+    read = decided(
+        [*changes, change(REFERENCE, 0.0, 3)], chances(0.89, 0.0, 0.0, unshifted=(0.95, 0.0, 0.0))
+    )
+    assert of(read, 1).reason == "in doubt"
+    assert read.again == (1,)
 
 
 def test_the_reference_need_not_be_read_more_often_than_anything_may_be() -> None:

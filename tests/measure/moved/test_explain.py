@@ -70,6 +70,20 @@ def test_every_reason_has_a_sentence() -> None:
             ),
         ),
         (
+            but(as_is("in doubt to the end"), partner=2, exchanged=0.1),
+            (
+                f"blade 1 is not known after 2 placements ({SIZE}): moved (0.04), "
+                "exchanged with blade 2 (0.10) and steady (0.96) remain possible"
+            ),
+        ),
+        (
+            but(as_is("in doubt to the end"), partner=2, exchanged=0.09999),
+            (
+                f"blade 1 is not known after 2 placements ({SIZE}): moved (0.04) and "
+                "steady (0.96) remain possible"
+            ),
+        ),
+        (
             but(as_is("in doubt to the end"), placements=1),
             (
                 f"blade 1 is not known after 1 placement ({SIZE}): moved (0.04) and "

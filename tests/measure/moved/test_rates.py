@@ -41,10 +41,19 @@ def test_one_of_three_moved(move: float, called: float) -> None:
 def test_several_moved_alike_with_the_reference_blamed_at_once(
     moves: list[float], tightened: bool, called: float, blamed: float
 ) -> None:
+    """No worse than is stated of rules that place blades again where only a shift stands against a call."""
     found = score(12, TRIALS, moves, tightened=tightened, most=4, reference_placements=1)
-    assert near(found.called, called)
-    assert near(found.blamed, blamed)
+    assert found.called > called or near(found.called, called)
+    assert found.blamed < blamed or near(found.blamed, blamed)
     assert found.accused <= 0.01
+
+
+def test_a_call_that_only_a_shift_stands_against_has_the_reference_read() -> None:
+    """Placed again instead, all four were called in 8 jobs of 10, and the reference blamed in 2."""
+    found = score(12, TRIALS, [0.4] * 4, most=4, reference_placements=1)
+    assert found.called >= 0.95
+    assert found.blamed <= 0.03
+    assert found.placements <= 6.6  # of 7.0 before
 
 
 @pytest.mark.parametrize("count", [3, 4])
