@@ -22,6 +22,8 @@ from shared.job import Header
 
 PROOF_SINCE = 7
 """Rules since which nothing is taken by itself before somebody turned the level over."""
+SETTING_TELLS_SINCE = 10
+"""Rules since which what a blade read last while it was set tells of the level's seating."""
 FEWER_SINCE = 8
 """Rules since which no reading is asked for that would change no answer."""
 
@@ -39,7 +41,7 @@ class Case:
         self.job = header.job
         self.say = say
         seatings = {name: profile.seating for name, profile in header.profiles.items()}
-        self.ledger = Ledger(self.job.setup, seatings)
+        self.ledger = Ledger(self.job.setup, seatings, header.rules >= SETTING_TELLS_SINCE)
         self.members = Members(self.ledger, self.job.propeller.blades)
         self.progress = _progress(header)
         self.step = Step("")

@@ -55,6 +55,8 @@ class Ledger:
     """All readings so far, in the order they were taken.
 
     seatings: what the profiles say of each level's seating.
+    setting_tells: what a blade read last while it was set shows, beside its fresh placements, how well
+        the level seats.
     entries: their angles carry the seating that all placements so far show.
     version: counts up with every change, so that what is worked out from it can be kept.
     scattered: placements of one pass over a blade were further apart than chance puts them.
@@ -62,6 +64,7 @@ class Ledger:
 
     setup: Setup = field(default_factory=Setup)
     seatings: Mapping[str, Seating] = field(default_factory=dict)
+    setting_tells: bool = True
     entries: list[Entry] = field(default_factory=list)
     version: int = 0
     scattered: bool = False
@@ -144,13 +147,17 @@ class Ledger:
     def _on_one_seat(self) -> list[list[Taken]]:
         """Return the placements in groups: of one level, one way round, on one seat."""
         groups: dict[tuple[object, ...], list[Taken]] = {}
-        for e in self._taken:
-            one: Pass = (e.blade, e.stage, e.passed)
-            if e.stage == "set" or e.withdrawn or one in self._doubted:
+        counts = [e for e in self._taken if not e.withdrawn]
+        was_set = {(e.blade, e.passed): e.id for e in counts if e.stage == "set"}
+        for e in counts:
+            last = self.setting_tells and was_set.get((e.blade, e.passed)) == e.id
+            stage = "baseline" if e.stage == "set" and last else e.stage
+            one: Pass = (e.blade, stage, e.passed)
+            if stage == "set" or one in self._doubted:
                 continue
             key = (e.level, e.sense, e.half, self._same.get(one, one))
-            loose = e.stage == "baseline"
-            placed = Taken(e.level, e.blade, e.angle, e.stage not in ON_ONE_SEAT, loose)
+            loose = stage == "baseline"
+            placed = Taken(e.level, e.blade, e.angle, stage not in ON_ONE_SEAT, loose)
             groups.setdefault(key, []).append(placed)
         return list(groups.values())
 

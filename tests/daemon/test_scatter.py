@@ -3,6 +3,7 @@
 import math
 import random
 import statistics
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -14,8 +15,11 @@ from daemon.measure.angle.budget import Budget, Line
 from daemon.measure.angle.means import BladeAngle
 from daemon.measure.angle.placement import ASSUMED_DOF
 from daemon.measure.quantiles import t_over_z
+from daemon.measure.stream.reading import Reading
 from daemon.workflow.agreement import widened_mean
+from daemon.workflow.ledger import Entry, Ledger
 from daemon.workflow.scatter import KEPT, MOST_KNOWN, Seat, Taken, in_force, reseated
+from shared.job import Setup
 from shared.profile import Seating
 
 ASSUMED = Seating(u_deg=0.03, n=0)
@@ -144,3 +148,37 @@ def test_a_mean_of_two_that_do_not_agree_holds_both() -> None:
 
 def test_a_mean_of_two_that_agree_is_not_widened() -> None:
     assert widened_mean([angle(20.0), angle(20.1)]).budget.u_deg == pytest.approx(0.03 / 2**0.5)
+
+
+def booked(*readings: tuple[str, float], tells: bool = True) -> Ledger:
+    """Return a ledger of one blade's readings, of a level whose seating nobody measured."""
+    ledger = Ledger(Setup(lift_u_deg=0.0), {"a": ASSUMED}, tells)
+    for number, (stage, deg) in enumerate(readings, 1):
+        reading = Reading(deg, 0.0, math.inf, 8, 0.02, 0.0, True, None, None, 0.01)
+        at = BladeAngle(deg, Budget((Line("seating", "B", ASSUMED.u_deg),)))
+        ledger.book(Entry(number, 1, stage, 1, "a", reading, "normal", at, number))
+    return ledger
+
+
+def seat_of(ledger: Ledger) -> float:
+    """Return the seating that its newest reading carries."""
+    return ledger.entries[-1].angle.budget.u_deg
+
+
+def test_where_a_blade_was_set_and_where_it_is_read_then_tell_of_the_seating() -> None:
+    """Nobody turned it in between, but for lifting the level: two placements on one seat."""
+    apart = booked(("set", 20.0), ("baseline", 20.1))
+    assert seat_of(apart) == approx(seat([[20.0, 20.1]]).u_deg)
+    before = booked(("set", 20.0), ("baseline", 20.1), tells=False)
+    assert seat_of(before) == approx(ASSUMED.u_deg)
+
+
+def test_only_the_last_reading_of_a_setting_tells_and_of_the_same_one() -> None:
+    """It was turned on after the others; and set again it is another setting."""
+    turned_on = booked(("set", 18.0), ("set", 20.0), ("baseline", 20.1))
+    assert seat_of(turned_on) == approx(seat([[20.0, 20.1]]).u_deg)
+    turned_on.withdraw(turned_on.entries[1])
+    assert seat_of(turned_on) > 10.0 * seat([[20.0, 20.1]]).u_deg, "now it is the first that counts"
+    again = booked(("set", 20.0), ("baseline", 20.1))
+    again.book(replace(again.taken[1], id=3, stage="set", passed=2, angle=angle(24.0)))
+    assert seat_of(again) == approx(seat_of(booked(("set", 20.0), ("baseline", 20.1))))

@@ -18,6 +18,35 @@ def test_nothing_is_said_that_the_scenario_does_not_allow(name: str) -> None:
     assert breaches(outcome.recording.events, outcome.truth, load(name).allowed) == []
 
 
+@pytest.mark.parametrize(
+    ("name", "seed"),
+    [
+        ("first-use", 104),  # read 1.5 off four times, and only an early shift stood against it
+        ("first-use", 108),
+        ("unmeasured-seat", 110),  # 1.6 off before four placements had told of the seating
+        ("unmeasured-seat", 3),
+        ("unmeasured-seat", 5),  # knocked between two placements of a round
+    ],
+)
+def test_what_was_plainly_knocked_is_called_by_a_level_nobody_measured(
+    name: str, seed: int
+) -> None:
+    """Each was told as "not known"."""
+    outcome = simulated(name, seed)
+    rows = counts(judge(outcome.recording.events, outcome.truth, load(name).allowed))
+    assert rows["called"] == 1
+    assert "missed" not in rows
+    assert "accused" not in rows
+
+
+@pytest.mark.parametrize("seed", [102, 109])
+def test_two_blades_read_for_each_other_are_not_called_moved(seed: int) -> None:
+    """Their settings are two and a half uncertainties apart: both, or one, were called moved."""
+    outcome = simulated("labels-exchanged", seed)
+    rows = counts(judge(outcome.recording.events, outcome.truth, load("labels-exchanged").allowed))
+    assert "accused" not in rows
+
+
 def test_a_handle_is_called_and_nothing_else() -> None:
     outcome = simulated("handle", 4)
     rows = counts(judge(outcome.recording.events, outcome.truth, load("handle").allowed))
