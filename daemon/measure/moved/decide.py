@@ -175,9 +175,7 @@ def shift_stage(probability: float, read: int, terms: Terms) -> ShiftStage:
 
 
 def _reference_again(decisions: Sequence[Decision], shift: Shift, left: bool) -> bool:
-    """Whether it is placed again, where placements are left: for a shift, for a call that only a
-    shift stands against, or half the blades.
-    """
+    """Whether it is placed again, where placements are left: for a shift or what waits for it, or half the blades."""
     blades = [one for one in decisions if one.blade != REFERENCE]
     doubted = sum(one.reason == "in doubt" for one in blades)
     half = doubted > 0 and 2 * doubted >= len(blades)
