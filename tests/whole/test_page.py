@@ -146,7 +146,7 @@ def test_a_page_that_cannot_be_leaves_no_session_behind(tmp_path: Path, command:
 
 def test_a_session_again_on_the_page_and_nothing_to_press() -> None:
     port = free_port()
-    words = ["--page", f"127.0.0.1:{port}", "--pace", "50"]
+    words = ["--page", f"127.0.0.1:{port}", "--pace", "25"]
     player = Running(GOLDEN, *words, command="replay")
     player.wait_to_hear("page: http")
     assert not any("#" in line for line in player.errors)
