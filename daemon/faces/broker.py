@@ -21,7 +21,7 @@ import asyncio
 import contextlib
 import json
 import logging
-from dataclasses import asdict, dataclass, field, is_dataclass, replace
+from dataclasses import asdict, dataclass, is_dataclass, replace
 from importlib.metadata import version
 from typing import Any
 
@@ -48,6 +48,8 @@ MARK_EVERY_S = 0.5
 """Between two marks of how far we are; what lies between is sent twice after a break."""
 
 VIEWS = TypeAdapter(View)
+INSTALLED = version("stillblade")
+"""Looked up once: it is read from a file, and the state that names it is compared with every event."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ class State:
     session: str
     refused: int = 0
     over: bool = False
-    version: str = field(default_factory=lambda: version("stillblade"))
+    version: str = INSTALLED
     """Of the service: views have the shape that one version gives them."""
 
 
@@ -222,11 +224,11 @@ class Publisher:
         async with self._turn:  # nobody writes an older picture over a newer one
             view = self._desk.view
             job = JobState(self._session, view.job, view.stage, view.blade, view.say)
-            levels = [asdict(Health(each.name, each.role, each.state)) for each in view.levels]
+            levels = tuple(Health(each.name, each.role, each.state) for each in view.levels)
             await self._keep(client, "state", self._state)
             await self._keep(client, "job", job)
             await self._keep(client, "levels", levels)
-            await self._keep(client, "alarms", [asdict(alarm) for alarm in view.alarms])
+            await self._keep(client, "alarms", view.alarms)
 
     async def _views(self, client: aiomqtt.Client) -> None:
         async for view in self._desk.views():
@@ -237,10 +239,9 @@ class Publisher:
 
     async def _keep(self, client: aiomqtt.Client, about: str, told: Any) -> None:
         """Publish as retained what differs from what stands there."""
-        plainly = asdict(told) if is_dataclass(told) and not isinstance(told, type) else told
-        if self._told.get(about) != plainly:
-            await mqtt.say(client, self._access.topic(about), plainly, retain=True)
-            self._told[about] = plainly
+        if about not in self._told or self._told[about] != told:
+            await mqtt.say(client, self._access.topic(about), _plainly(told), retain=True)
+            self._told[about] = told
 
     def _with_session(self, event: Event) -> dict[str, Any]:
         return {**event_to_dict(event), "session": self._session}
@@ -282,6 +283,13 @@ def reply(desk: Counter, query: asked.Query) -> dict[str, Any]:
     events = desk.since(query.after)[: asked.MOST_EVENTS]
     told = [event_to_dict(event) for event in events]
     return {"id": query.id, "events": told, "newest": desk.newest, "over": desk.closed}
+
+
+def _plainly(told: Any) -> Any:
+    """Return what becomes JSON."""
+    if isinstance(told, tuple):
+        return [_plainly(each) for each in told]
+    return asdict(told) if is_dataclass(told) and not isinstance(told, type) else told
 
 
 async def _done(desk: Desk, command: Command) -> dict[str, Any]:

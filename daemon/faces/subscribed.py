@@ -10,14 +10,13 @@ import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import asdict, replace
-from importlib.metadata import version
 from typing import Any
 
 import aiomqtt
 
 from daemon.faces import mqtt
 from daemon.faces.asked import own_id
-from daemon.faces.broker import VIEWS
+from daemon.faces.broker import INSTALLED, VIEWS
 from daemon.faces.mqtt import Access
 from daemon.shell.counter import Counter
 from shared.errors import OutsideError
@@ -175,7 +174,7 @@ class _Mirror:
         match about, given:
             case "state", {"session": str(session), "online": bool(online), "over": bool(over)}:
                 theirs = given.get("version", "")
-                if online and theirs != version("stillblade"):
+                if online and theirs != INSTALLED:
                     return self._of_another_version(str(theirs))
                 return self._stands(session, online=online, over=over)
             case "view", _:
@@ -220,7 +219,7 @@ class _Mirror:
         """Say so, and give up: what it shows would be read wrong."""
         self._failure = (
             f"the service there is stillblade {plain(theirs)[:20] or 'of an older version'}, this is "
-            f"{version('stillblade')}: install the same"
+            f"{INSTALLED}: install the same"
         )
         self._shown.set()  # who waits for a picture gets none
         return True
