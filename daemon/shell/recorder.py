@@ -7,7 +7,6 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, wait
-from dataclasses import dataclass
 from functools import partial
 from queue import Empty, SimpleQueue
 
@@ -26,19 +25,6 @@ _OPEN: set["Recorder"] = set()
 """Every recorder of this process whose file is not closed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Commit:
-    """One that was asked for.
-
-    Attributes:
-        syncing: all of it is handed over, and only the disk is waited for; or it is done.
-        done: it is on the disk, or what went wrong.
-    """
-
-    syncing: Future[None]
-    done: Future[None]
-
-
 class Recorder:
     """Writes to a store in the order it was asked, in a thread of its own."""
 
@@ -50,12 +36,19 @@ class Recorder:
         _OPEN.add(self)
         threading.Thread(target=self._work, name="recorder", daemon=True).start()
 
-    def write(self, inputs: Sequence[Input], events: Sequence[Event], reach_ns: int) -> Commit:
-        """Commit; waits for a program that holds the file."""
-        syncing = _asked()
-        done = self._ask(partial(self._write, inputs, events, reach_ns, partial(_now, syncing)))
-        done.add_done_callback(lambda _: _now(syncing))
-        return Commit(syncing, done)
+    def write(
+        self,
+        inputs: Sequence[Input],
+        events: Sequence[Event],
+        reach_ns: int,
+        syncing: Callable[[], None] = lambda: None,
+    ) -> Future[None]:
+        """Commit; waits for a program that holds the file.
+
+        syncing: called in the recorder's thread when all is handed over and only the disk is waited for,
+            once a try.
+        """
+        return self._ask(partial(self._write, inputs, events, reach_ns, syncing))
 
     def leave(self) -> None:
         """From now on wait only a little for a program that holds the file."""
@@ -67,7 +60,8 @@ class Recorder:
         return self._ask(self._close)
 
     def _ask(self, what: Callable[[], None]) -> Future[None]:
-        answer = _asked()
+        answer: Future[None] = Future()
+        answer.set_running_or_notify_cancel()  # who gives up waiting takes nothing back
         self._asked.put((what, answer))
         return answer
 
@@ -114,17 +108,6 @@ class Recorder:
         self._closed = True
         _OPEN.discard(self)
         self.store.close()
-
-
-def _asked() -> Future[None]:
-    answer: Future[None] = Future()
-    answer.set_running_or_notify_cancel()  # who gives up waiting takes nothing back
-    return answer
-
-
-def _now(waited_for: Future[None]) -> None:
-    if not waited_for.done():
-        waited_for.set_result(None)
 
 
 def close_all(within_s: float) -> bool:

@@ -8,6 +8,8 @@ An event is announced only after it is committed together with every input befor
 import asyncio
 import logging
 from collections.abc import Awaitable, Callable, Sequence
+from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from daemon.core.engine import Engine
@@ -139,22 +141,28 @@ class Service:
         """
         inputs, self._pending = self._pending, []
         self._committed_ns = max(reach_ns, *(item.t_ns for item in inputs[-1:]), 0)
-        asked = recorder.write(inputs, events, self._committed_ns)
-        syncing, written = asyncio.wrap_future(asked.syncing), asyncio.wrap_future(asked.done)
-        try:
-            await self._patiently(syncing)
-            view = self.engine.view(reach_ns)
-            await self._patiently(written)
-            written.result()
-            return view
-        finally:
-            syncing.cancel()
-            written.cancel()
+        loop, drawn = asyncio.get_running_loop(), list[View]()
 
-    async def _patiently(self, asked: asyncio.Future[None]) -> None:
+        def draw() -> None:
+            drawn.append(self.engine.view(reach_ns))
+
+        def syncing() -> None:
+            with suppress(RuntimeError):  # the loop is closed: nobody looks any more
+                loop.call_soon_threadsafe(draw)
+
+        written = recorder.write(inputs, events, self._committed_ns, syncing)
+        await self._patiently(written)
+        written.result()
+        return drawn[-1] if drawn else self.engine.view(reach_ns)
+
+    async def _patiently(self, asked: Future[None]) -> None:
         """Wait for the recorder; say what it waits for."""
         waited_s = 0.0
-        while not (await asyncio.wait({asked}, timeout=ASK_DISK_S))[0]:
+        while not asked.done():
+            with suppress(TimeoutError):
+                async with asyncio.timeout(ASK_DISK_S):
+                    await asyncio.wrap_future(asked)
+                    return
             waited_s = 0.0 if self.store.held else waited_s + ASK_DISK_S
             if waited_s >= COMMIT_WITHIN_S:
                 raise self._no_answer(COMMIT_WITHIN_S)

@@ -65,7 +65,7 @@ async def test_nobody_waits_until_a_commit_is_out_of_the_journal(tmp_path: Path)
     recorder = Recorder(store)
     async with asyncio.timeout(10.0):
         asked = recorder.write(person.inputs, person.events, person.t_ns)
-        await asyncio.wrap_future(asked.done)
+        await asyncio.wrap_future(asked)
         store.let.set()
         await asyncio.wrap_future(recorder.close())
     assert not (tmp_path / "a.session-wal").exists()
