@@ -177,7 +177,8 @@ def _live(
                 about=backstage.about,
                 do=backstage.do if ways["played"] else None,
             )
-            publisher = Publisher(desk, Access(broker, path.parent), path.stem) if broker else None
+            access = Access(broker, path.parent) if broker else None
+            publisher = Publisher(desk, access, backstage.session) if access else None
             address = address_of(path, "demo")
             page = page_of(desk, beside.place)
             if beside.place is not None and not watched:

@@ -43,11 +43,13 @@ LETS_LOOK_S = 12.0
 class Backstage:
     """What a demo gives its face beside the Desk.
 
+    session: id in the header.
     truth: what only the simulator knows, for a summary.
     about: a line that explains this moment to whoever watches, "" for none.
     do: has the hands do something, where the demo is played.
     """
 
+    session: str
     truth: Callable[[Summary], dict[str, Any]]
     about: Callable[[], str]
     do: Do
@@ -110,6 +112,7 @@ async def live(
         links = [(e.name, _kept(e, header.profiles[e.name])) for e in header.job.level]
         links.append(("hangar", lambda inbox: _work(hangar, wires, inbox, service.desk)))
         backstage = Backstage(
+            session=header.session,
             truth=lambda summary: truth_beside(summary, hangar.truth()),
             about=lambda: about(hangar, service.desk.view.stage, begins),
             do=hangar.do,

@@ -200,9 +200,10 @@ def mosquitto() -> Iterator[Mosquitto]:
 class Subscriber:
     """Keeps what a broker sends below the topic, over every break, in a session of its own."""
 
-    def __init__(self, port: int, identity: str = "keeper") -> None:
+    def __init__(self, port: int, identity: str = "keeper", topic: str = TOPIC) -> None:
         self._port = port
         self._identity = identity
+        self._topic = topic
         self.heard: dict[str, list[Any]] = {}
         self.client: aiomqtt.Client | None = None
         self.breaks = 0
@@ -214,10 +215,10 @@ class Subscriber:
                     "127.0.0.1", self._port, identifier=self._identity, clean_session=False,
                     timeout=5, socket_options=[(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)],
                 ) as client:  # fmt: skip
-                    await client.subscribe(f"{TOPIC}/#", qos=1)
+                    await client.subscribe(f"{self._topic}/#", qos=1)
                     self.client = client
                     async for message in client.messages:
-                        about = str(message.topic).removeprefix(f"{TOPIC}/")
+                        about = str(message.topic).removeprefix(f"{self._topic}/")
                         if about.startswith("ask/"):
                             continue
                         if message.payload:
@@ -248,9 +249,11 @@ class Subscriber:
 
 
 @asynccontextmanager
-async def subscribed(port: int, identity: str = "keeper") -> AsyncIterator[Subscriber]:
+async def subscribed(
+    port: int, identity: str = "keeper", topic: str = TOPIC
+) -> AsyncIterator[Subscriber]:
     async with asyncio.TaskGroup() as group:
-        made = Subscriber(port, identity)
+        made = Subscriber(port, identity, topic)
         task = group.create_task(made.run(), name="subscriber")
         await until(lambda: made.client is not None)
         yield made

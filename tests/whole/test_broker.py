@@ -2,15 +2,18 @@
 
 import asyncio
 import json
+import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from simulator.line import Line
 from tests.faces.mosquitto import Mosquitto, free_port
-from tests.faces.test_broker import subscribed
+from tests.faces.test_broker import Subscriber, subscribed
 from tests.faces.test_desk import until
 from tests.whole.program import JOB, Level, Running, end_all, stillblade
 from tests.whole.test_live import begin, finish, session_of
@@ -131,6 +134,39 @@ async def test_what_an_outage_at_the_end_kept_back_is_published_afterwards(
             await until(lambda: heard.numbers() == [each["n"] for each in events])
             # what is retained is of whatever runs there now
             assert set(heard.heard) <= {"event", f"reached/{first['session']}"}
+
+
+@pytest.mark.real
+async def test_a_demo_is_published_from_its_start_though_the_one_before_was_killed() -> None:
+    with Mosquitto() as made:
+        async with subscribed(made.port, topic="stillblade") as heard:
+            for count in (1, 2):
+                with _a_demo(made.port):
+                    await until(lambda at=count: len(_firsts(heard)) == at)  # type: ignore[misc]
+                    await until(lambda: any(map(heard.newest, _marks(heard))))
+    assert len({told["session"] for told in _firsts(heard)}) == 2
+
+
+@contextmanager
+def _a_demo(port: int) -> Iterator[None]:
+    """Run a demo that publishes, and kill it."""
+    words = ("demo", "--headless", "--pace", "6", "--broker", f"127.0.0.1:{port}")
+    with subprocess.Popen(
+        [sys.executable, "-m", "daemon", *words], stdout=subprocess.DEVNULL
+    ) as program:
+        try:
+            yield
+        finally:
+            program.kill()
+
+
+def _firsts(heard: Subscriber) -> list[dict[str, Any]]:
+    return [told for told in heard.heard.get("event", []) if told["n"] == 1]
+
+
+def _marks(heard: Subscriber) -> list[str]:
+    """Return the topics that say up to where something was published."""
+    return [about for about in heard.heard if about.startswith("reached/")]
 
 
 def test_publish_refuses_a_session_without_a_broker() -> None:
