@@ -9,6 +9,7 @@ from typing import Any
 from shared.bolts import marked
 from shared.displays import NOTHING, Display, Heard, asking, calling, display
 from shared.doing import doing_now
+from shared.events import Summary
 from shared.signals import EVERY, LEADS
 from shared.sounding import Cue
 from shared.view import AlarmView, BladeView, View
@@ -27,7 +28,7 @@ def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
         "shape": shown.shape,
         "tone": shown.tone,
         "value": shown.is_value,
-        "say": view.say,
+        "say": _closed(heard.summary) if heard.summary else view.say,
         "stand": view.stand,
         "progress": 1.0 if view.live.taken else round(view.live.progress, 2),
         "bolts": _bolts(view),
@@ -37,6 +38,12 @@ def pictured(view: View, heard: Heard = NOTHING) -> dict[str, Any]:
         "over": heard.summary is not None,
         "buttons": [] if heard.summary else _buttons(view),
     }
+
+
+def _closed(summary: Summary) -> str:
+    """What stands where the instruction stood: nothing is left to be done, or pressed."""
+    result = f": {summary.say}" if summary.say else "."
+    return f"The record is closed{result}"
 
 
 def _followed(view: View) -> Display:

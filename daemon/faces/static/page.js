@@ -49,9 +49,11 @@ function fit(id) {
 function show(told) {
   put("largest", told.largest); put("shape", told.shape);
   put("second", told.second); put("third", told.third);
-  put("say", told.notices.length ? told.notices.join("; ") : told.say); put("stand", told.stand);
+  const noticed = told.notices.length > 0;
+  put("say", noticed ? told.notices.join("; ") : told.say); put("stand", told.stand);
   circle(told.bolts);
   document.body.classList.toggle("said", !told.value);
+  document.body.classList.toggle("noticed", noticed);
   document.body.classList.toggle("long", at("say").textContent.length > LONG);
   at("screen").style.setProperty("--top", `${at("top").offsetHeight}px`);
   for (const id of ["large", "second"]) { at(id).className = told.tone; fit(id); }
