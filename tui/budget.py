@@ -8,8 +8,8 @@ from shared.events import REFERENCE, BladeId
 from shared.sentences import degrees
 from shared.view import BladeView, BudgetLine, View
 from tui.blades import label_of, unspoilt
-from tui.frame import heading
-from tui.ink import BLANK, Ink, Line, Span, apart, fit, line, wrapped
+from tui.frame import called, heading
+from tui.ink import BLANK, Ink, Line, Span, apart, fit, line, width_of, wrapped
 from tui.recall import Recall
 
 CAUSES = {
@@ -137,17 +137,19 @@ def _unread(view: View, blade: BladeView, width: int) -> list[Line]:
     return [_name(view, blade, width), *wrapped(words, width, 2, "strong")]
 
 
-def calls(view: View, width: int) -> list[Line]:
-    """What must not be missed behind the overlay: open alarms, an open question."""
+def calls(view: View, width: int, *, answered_here: bool = False) -> list[Line]:
+    """What must not be missed behind an overlay: open alarms, an open question.
+
+    answered_here: that overlay is the answer, and nobody is told to leave it first.
+    """
     rows: list[Line] = []
     if view.alarms:
-        first = view.alarms[0]
-        name = heading(first.blade, first.label)
         more = f" and {len(view.alarms) - 1} more" if len(view.alarms) > 1 else ""
-        words = f" !! ALARM  {name}: {first.kind.upper()}{more}"
-        key = line(Span("ESC, then answer it ", "alarm"))
-        rows.append(apart(line(Span(words, "alarm")), key, width, "alarm"))
-    if view.question is not None:
+        words = called(view.alarms[0], width, more)
+        key = "" if answered_here else "ESC, then answer it "
+        beside = len(key) if width_of(words) + len(key) < width else 0
+        rows.append(apart(words, line(Span(key[:beside], "alarm")), width, "alarm"))
+    if view.question is not None and not (answered_here and not view.alarms):
         text = " ? a question is open: ESC, then answer it"
         rows.append(fit(line(Span(text, "question")), width, "question"))
     return rows

@@ -1,7 +1,8 @@
 """Small dialogs over the measuring screen. A pedal's Enter alone never confirms anything."""
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import ClassVar
+from textwrap import wrap
+from typing import ClassVar, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -12,11 +13,17 @@ from textual.widgets import Input, Label, Static
 from shared.view import View
 from tui.budget import calls
 from tui.canvas import Canvas
+from tui.ink import clean
 from tui.keys import either_case
 from tui.palettes import Palette
 
 WIDEST, BESIDE = 80, 4
 """Cells of a page, and of its border and padding, left and right together."""
+BORDER = 2
+"""Rows of it, above and below together."""
+Answer = TypeVar("Answer")
+Newest = Callable[[], View | None]
+"""Gives the newest view: what is open now is called above every dialog."""
 
 HELP = """\
 SPACE ENTER PAGEDOWN ↓ →   take, "done", or the offered answer
@@ -40,47 +47,144 @@ could hide: a move smaller than this may be there and not show
 ± 95 %: right within this 19 times in 20; u: about half of it"""
 
 
+HINT = "ENTER goes on   ESC leaves it as it was"
+SHORT_HINT = "ENTER goes on   ESC leaves it"
 WANTED = "nothing stands there yet: type it   ESC leaves it as it was"
 
 
-class Sentence(ModalScreen[dict[str, str] | None]):
-    """Ask for one or more lines of text; every one must be filled. Escape gives None."""
+ONE_PIECE = "\N{NO-BREAK SPACE}"
+"""Stands for a space at which no row ends."""
 
+
+def broken(text: str, width: int, most: int) -> list[str]:
+    """Break words into at most `most` rows; what does not fit ends in "…". A pick stays in one piece."""
+    return [
+        row.replace(ONE_PIECE, " ")
+        for row in wrap(clean(text), width, max_lines=most, placeholder="…")
+    ]
+
+
+def newest_of(rows: Sequence[str], most: int) -> list[str]:
+    """At most `most` rows of a list, its end; what is left out is counted in the first of them."""
+    if len(rows) <= most:
+        return list(rows)
+    kept = rows[len(rows) - max(0, most - 1) :]
+    return [f"    {len(rows) - len(kept)} older ones by their numbers", *kept][: max(0, most)]
+
+
+class Dialog(ModalScreen[Answer]):
+    """A box at the foot of the screen. What must not be missed meanwhile is called at its top."""
+
+    def __init__(self, newest: Newest, *, answers: bool = False) -> None:
+        """Take who gives the newest view. answers: to go on is the answer to what is called."""
+        super().__init__()
+        self._newest = newest
+        self._answers = answers
+        self._canvas = Canvas()
+        self._canvas.display = False
+
+    def draw(self, width: int, height: int, palette: Palette) -> None:
+        """Call what is open now, and give the rest the room that is left."""
+        view = self._newest()
+        inner = min(width, WIDEST) - BESIDE
+        rows = calls(view, inner, answered_here=self._answers) if view is not None else []
+        self._canvas.display = bool(rows)
+        self._canvas.styles.height = len(rows)
+        self._canvas.show(rows, palette)
+        self.lay_out(inner, height - BORDER - len(rows))
+
+    def lay_out(self, width: int, height: int) -> None:
+        """Lay out what stands below the calls, in so many cells and rows."""
+
+
+class Sentence(Dialog[dict[str, str] | None]):
+    """Ask for one or more lines of text; every one must be filled. Escape gives None.
+
+    Where there is not room for all fields, that which is typed stands there alone.
+    """
+
+    CSS = "Sentence Canvas { width: 1fr; } Sentence .field { height: auto; }"
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "leave")]
 
     def __init__(
         self,
         question: str,
         fields: Sequence[tuple[str, str]],
+        newest: Newest = lambda: None,
         *,
         rows: Sequence[str] = (),
         filled: Mapping[str, str] | None = None,
         choices: Mapping[str, Sequence[str]] | None = None,
+        answers: bool = False,
     ) -> None:
         """Take the question and the fields as (key, words) pairs.
 
-        rows: a list to choose from, under the question. filled: what is there already.
-        choices: by key, what a number stands for when nothing else is typed.
+        rows: a list to choose from, under the question, the newest last. filled: what is there
+        already. choices: by key, what a number stands for when nothing else is typed.
         """
-        super().__init__()
+        super().__init__(newest, answers=answers)
         self._question = question
         self._fields = fields
         self._rows = rows
         self._filled = filled or {}
         self._choices = choices or {}
+        self._hint = HINT
+        self._room = (0, 0)
+        self._words = [Label(self._asked(*field), markup=False) for field in fields]
+        self._groups = [
+            Vertical(
+                label, Input(self._filled.get(key, ""), id=key, max_length=200), classes="field"
+            )
+            for label, (key, _) in zip(self._words, fields, strict=True)
+        ]
 
     def compose(self) -> ComposeResult:
         """Question, fields, how to go on."""
         with Vertical(classes="dialog"):
+            yield self._canvas
             yield Label(self._question, classes="question", markup=False)
-            if self._rows:
-                yield Static("\n".join(self._rows), markup=False)
-            for key, words in self._fields:
-                picks = self._choices.get(key, ())
-                listed = "   ".join(f"{n} {pick}" for n, pick in enumerate(picks, 1))
-                yield Label(f"{words}: {listed}" if listed else words, markup=False)
-                yield Input(self._filled.get(key, ""), id=key, max_length=200)
-            yield Label("ENTER goes on   ESC leaves it as it was", classes="hint")
+            yield Static("", classes="rows", markup=False)
+            yield from self._groups
+            yield Label(self._hint, classes="hint", markup=False)
+
+    def _asked(self, key: str, words: str) -> str:
+        picks = self._choices.get(key, ())
+        whole = (f"{n} {pick}".replace(" ", ONE_PIECE) for n, pick in enumerate(picks, 1))
+        listed = "   ".join(whole)
+        return f"{words}: {listed}" if listed else words
+
+    def lay_out(self, width: int, height: int) -> None:
+        """Give the field that is typed in its room first, then the others, the question, the list."""
+        if (width, height) == self._room or self.focused is None:
+            return
+        self._room = (width, height)
+        asked = [broken(self._asked(*field), width, height) for field in self._fields]
+        for label, rows in zip(self._words, asked, strict=True):
+            label.update("\n".join(rows))
+        long = broken(self._hint, width, 2)
+        wanted = sum(len(rows) + 1 for rows in asked) + 1 + len(long)
+        question = broken(self._question, width, height)
+        alone = wanted + len(question) > height
+        typed = self._typed()
+        for index, group in enumerate(self._groups):
+            group.display = not alone or index == typed
+        used = len(asked[typed]) + 2 if alone else wanted
+        hint = self._hint if self._hint != HINT or not alone else SHORT_HINT
+        lines = broken(hint, width, 1 if alone else 2)
+        shown = self.query_one(".hint", Label)
+        shown.update("\n".join(lines))
+        shown.styles.margin = (0 if alone else 1, 0, 0, 0)
+        question = broken(self._question, width, max(1, height - used))
+        self.query_one(".question", Label).update("\n".join(question))
+        most = min(height - used - len(question), height // 2)
+        listed = [row[:width] for row in newest_of(self._rows, most)]
+        self.query_one(".rows", Static).update("\n".join(listed))
+        self.query_one(".rows", Static).display = bool(listed)
+
+    def _typed(self) -> int:
+        """Which field is typed in."""
+        keys = [key for key, _ in self._fields]
+        return keys.index(str(self.focused.id)) if self.focused is not None else 0
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Go to the first empty field; with none empty, this is the answer."""
@@ -90,9 +194,11 @@ class Sentence(ModalScreen[dict[str, str] | None]):
         boxes = list(self.query(Input))
         empty = next((box for box in boxes if not box.value.strip()), None)
         if empty is not None:
-            if not event.value.strip():
-                self.query_one(".hint", Label).update(WANTED)
+            self._hint = HINT if event.value.strip() else WANTED
+            for group in self._groups:
+                group.display = True
             empty.focus()
+            self._room = (0, 0)
             return
         self.dismiss({str(box.id): self._meant(str(box.id), box.value.strip()) for box in boxes})
 
@@ -106,22 +212,24 @@ class Sentence(ModalScreen[dict[str, str] | None]):
         self.dismiss(None)
 
 
-class YesNo(ModalScreen[bool]):
+class YesNo(Dialog[bool]):
     """A question that only the letter y answers with yes."""
 
+    CSS = "YesNo Canvas { width: 1fr; }"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(either_case("y"), "answer(True)", "yes"),
         Binding(either_case("n,escape"), "answer(False)", "no"),
     ]
 
-    def __init__(self, question: str) -> None:
+    def __init__(self, question: str, newest: Newest = lambda: None) -> None:
         """Take the question, in words."""
-        super().__init__()
+        super().__init__(newest, answers=True)
         self._question = question
 
     def compose(self) -> ComposeResult:
         """Question and keys."""
         with Vertical(classes="dialog"):
+            yield self._canvas
             yield Label(self._question, classes="question", markup=False)
             yield Label("Y = yes   N = no", classes="hint")
 
@@ -130,31 +238,19 @@ class YesNo(ModalScreen[bool]):
         self.dismiss(yes)
 
 
-class Help(ModalScreen[None]):
-    """All keys and shapes, below what must not be missed meanwhile; any key closes it."""
+class Help(Dialog[None]):
+    """All keys and shapes; any key closes it."""
 
     CSS = "Help Canvas { width: 1fr; height: auto; }"
 
-    def __init__(self, words: str = HELP, newest: Callable[[], View | None] = lambda: None) -> None:
-        """Take the page, and who gives the newest view: open alarms are called above the page."""
-        super().__init__()
+    def __init__(self, words: str = HELP, newest: Newest = lambda: None) -> None:
+        """Take the page."""
+        super().__init__(newest)
         self._words = words
-        self._newest = newest
-        self._canvas = Canvas()
-
-    def draw(self, width: int, _height: int, palette: Palette) -> None:
-        """Call what is open now, on a terminal of this size."""
-        view = self._newest()
-        inner = min(width, WIDEST) - BESIDE
-        rows = calls(view, inner) if view is not None else []
-        self._canvas.display = bool(rows)
-        self._canvas.styles.height = len(rows)
-        self._canvas.show(rows, palette)
 
     def compose(self) -> ComposeResult:
         """One page of text."""
         with Vertical(classes="dialog"):
-            self._canvas.display = False
             yield self._canvas
             yield Static(self._words, markup=False)
             yield Label("any key closes this", classes="hint")

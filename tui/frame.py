@@ -92,13 +92,25 @@ def then(view: View, width: int) -> list[Line]:
     return wrapped(view.next_say.removeprefix("then "), width, 1, "dim", lead=" then: ")
 
 
+def called(alarm: AlarmView, width: int, more: str = "") -> Line:
+    """Name an alarm in a line: what happened is never cut; the mark gives way, then the word."""
+    kind = f": {alarm.kind.upper()}{more}"
+    marked_name = heading(alarm.blade, alarm.label)
+    ways = (f" !! ALARM  {marked_name}", f" !! {marked_name}", f" !! {heading(alarm.blade, '')}")
+    return line(Span(next((w for w in ways if len(w + kind) <= width), ways[-1]) + kind, "alarm"))
+
+
+def _last_good(alarm: AlarmView) -> str:
+    """Where it was before; of a blade that is out that is no good angle."""
+    if alarm.last_good_deg is None or alarm.kind == "out":
+        return ""
+    return f"last good {alarm.last_good_deg:.2f}° "
+
+
 def _alarm_lines(alarm: AlarmView, width: int) -> list[Line]:
-    name = heading(alarm.blade, alarm.label) or "ALARM"
-    good = ""
-    if alarm.last_good_deg is not None:
-        good = f"last good {alarm.last_good_deg:.2f}° "
-    head = line(Span(f" !! ALARM  {name}: {alarm.kind.upper()}", "alarm"))
-    rows = [apart(head, line(Span(good, "alarm")), width, "alarm")]
+    head, good = called(alarm, width), _last_good(alarm)
+    beside = good if width_of(head) + len(good) < width else ""
+    rows = [apart(head, line(Span(beside, "alarm")), width, "alarm")]
     return [*rows, *wrapped(alarm.say, width, 6, "alarm", lead="    ")]
 
 

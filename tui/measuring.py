@@ -9,15 +9,15 @@ from textual.binding import Binding, BindingType
 from textual.screen import Screen
 
 from shared.displays import asking, calling
-from shared.events import Captured
+from shared.events import REFERENCE, BladeId, Captured
 from shared.inputs import CommandKind
 from shared.pauses import TAKE_BACK_S
 from shared.sentences import degrees
 from shared.view import View
-from shared.wording import REASONS, bare_name
+from shared.wording import REASONS, blade_name
 from tui.answering import NOT_DONE, TOO_SOON, Answering, Offered, offered
 from tui.canvas import Canvas
-from tui.dialogs import Help, Sentence, YesNo
+from tui.dialogs import Answer, Dialog, Help, Sentence, YesNo
 from tui.keys import Pause, blade_count, either_case
 from tui.recall import Recall
 from tui.uncertainty import Uncertainty
@@ -65,18 +65,24 @@ class Session(Protocol):
         """Silence what is heard, or let it be heard again."""
 
 
-MOST_READINGS = 12
-"""So many readings are listed; an older one is named by its number, which the log has."""
-
-
-def reading_rows(readings: Sequence[Captured], most: int) -> list[str]:
-    """The newest readings that count, the newest last: number, blade, angle, stage."""
-    older = len(readings) - most
-    rows = [
-        f"{one.id:5}  {bare_name(one.blade):10} {degrees(one.angle_deg):>8}  {one.stage}"
-        for one in readings[-most:]
+def reading_rows(readings: Sequence[Captured], view: View) -> list[str]:
+    """The readings that count, the newest last: number, angle, blade with its mark, stage."""
+    marks: dict[BladeId | None, str] = {
+        row.blade: row.label for row in view.blades if row.blade != REFERENCE
+    }
+    return [
+        f"{one.id:5}  {degrees(one.angle_deg):>7}  "
+        f"{blade_name(one.blade, marks.get(one.blade, '')).removeprefix('the ')}, {one.stage}"
+        for one in readings
     ]
-    return [f"    {older} older ones by their numbers", *rows] if older > 0 else rows
+
+
+def marks_of(view: View | None) -> str:
+    """The blades with their marks, for whoever names one: "1 red   2 white"; "" where they have none."""
+    rows = [row for row in view.blades if row.blade != REFERENCE] if view else []
+    if all(row.label in {"", str(row.blade)} for row in rows):
+        return ""
+    return "   ".join(f"{row.blade} {row.label}" for row in rows)
 
 
 def _binding(keys: str, action: str) -> Binding:
@@ -203,14 +209,14 @@ class Measuring(Screen[None]):
 
     def action_assign(self) -> None:
         """Say of which blade a reading is: asks which reading, and the blade."""
-        fields = [("id", "Its number"), ("blade", "Number of the blade it is of")]
+        fields = [("id", "Its number"), ("blade", self._which("Number of the blade it is of"))]
         self._ask_of_a_reading("assign", "A reading is of another blade. Which?", fields)
 
     def _ask_of_a_reading(
         self, kind: CommandKind, words: str, fields: list[tuple[str, str]]
     ) -> None:
-        readings = self._session.recall.readings
-        if not readings:
+        readings, view = self._session.recall.readings, self._session.newest
+        if not readings or view is None:
             self._session.tell("there is no reading yet that counts")
             return
 
@@ -222,9 +228,8 @@ class Measuring(Screen[None]):
             else:
                 self._session.tell(f"{values['id']!r} is no number of a reading")
 
-        rows = reading_rows(readings, MOST_READINGS)
-        filled = {"id": str(readings[-1].id)}
-        self.app.push_screen(Sentence(words, fields, rows=rows, filled=filled), answered)
+        rows, filled = reading_rows(readings, view), {"id": str(readings[-1].id)}
+        self._push(Sentence(words, fields, self._view, rows=rows, filled=filled), answered)
 
     def action_set_again(self) -> None:
         """Answer the first alarm: set again."""
@@ -259,7 +264,7 @@ class Measuring(Screen[None]):
         fields = [("by", "Your name"), ("reason", "Why it may stay as it is")]
         known: Args = {"id": alarm.id, "then": "accept"}
         choices = {"by": view.people, "reason": REASONS}
-        self._ask("acknowledge", f"Accept: {alarm.say}", fields, known, choices)
+        self._ask("acknowledge", f"Accept: {alarm.say}", fields, known, choices, answers=True)
 
     def action_confirm(self, reversed_level: bool) -> None:
         """Answer the open question: right as it is, or the level is turned end for end."""
@@ -271,19 +276,21 @@ class Measuring(Screen[None]):
         if not self._answers():
             return
         if question.wants == "nose":
-            self._ask("confirm", question.say, [("nose", "up or down")], {"id": question.id})
+            nose = [("nose", "up or down")]
+            self._ask("confirm", question.say, nose, {"id": question.id}, answers=True)
             return
         turned: Args = {"sense": "reversed"} if reversed_level else {}
         self._session.order("confirm", {"id": question.id, **turned})
 
     def action_set_blade(self) -> None:
         """Set a held blade again: asks which."""
-        fields = [("blade", "Number of the blade")]
+        fields = [("blade", self._which("Number of the blade"))]
         self._ask("set", "Set a held blade again. Which?", fields, {})
 
     def action_look(self) -> None:
         """Read something that is held again, in between: asks what."""
-        fields = [("blade", "Number of the blade, 0 for the reference, a for all that is held")]
+        which = "Number of the blade, 0 for the reference, a for all that is held"
+        fields = [("blade", self._which(which))]
 
         def answered(values: dict[str, str] | None) -> None:
             if values is not None:
@@ -292,7 +299,7 @@ class Measuring(Screen[None]):
                     "look", {} if given.lower() in {"a", "all"} else {"blade": given}
                 )
 
-        self.app.push_screen(Sentence("Look again at what?", fields), answered)
+        self._push(Sentence("Look again at what?", fields, self._view), answered)
 
     def action_aim(self) -> None:
         """Say what blades are set to: asks, with what is known."""
@@ -315,19 +322,19 @@ class Measuring(Screen[None]):
 
     def action_relieve(self) -> None:
         """Say who works from here."""
-        view = self._session.newest
-        choices = {"by": view.people if view else ()}
-        self._ask("relieve", "Who works from here?", [("by", "Name")], {}, choices)
+        self._ask("relieve", "Who works from here?", [("by", "Name")], {}, self._people())
 
     def action_end(self) -> None:
         """End the job before its end."""
         words = "End here? The record will say what is missing."
-        self._ask("end", words, [("by", "Your name"), ("reason", "Why")], {})
+        fields = [("by", "Your name"), ("reason", "Why")]
+        self._ask("end", words, fields, {}, self._people())
 
     def action_abandon(self) -> None:
         """Abandon the job."""
         words = "Abandon this job? The propeller is then marked: do not fly."
-        self._ask("abandon", words, [("by", "Your name"), ("reason", "Why")], {})
+        fields = [("by", "Your name"), ("reason", "Why")]
+        self._ask("abandon", words, fields, {}, self._people())
 
     def action_budget(self) -> None:
         """Show where the uncertainty comes from."""
@@ -346,7 +353,7 @@ class Measuring(Screen[None]):
 
     def action_keys(self) -> None:
         """Show the keys."""
-        self.app.push_screen(Help(newest=lambda: self._session.newest))
+        self._push(Help(newest=self._view))
 
     def action_leave(self) -> None:
         """Leave; asks while the job is not finished."""
@@ -355,7 +362,24 @@ class Measuring(Screen[None]):
             self._session.leave()
             return
         words = "The job is not finished; everything is on record. Leave the screen?"
-        self.app.push_screen(YesNo(words), lambda yes: self._session.leave() if yes else None)
+        self._push(YesNo(words, self._view), lambda yes: self._session.leave() if yes else None)
+
+    def _view(self) -> View | None:
+        return self._session.newest
+
+    def _people(self) -> dict[str, Sequence[str]]:
+        view = self._session.newest
+        return {"by": view.people if view else ()}
+
+    def _which(self, words: str) -> str:
+        marks = marks_of(self._session.newest)
+        return f"{words}: {marks}" if marks else words
+
+    def _push(
+        self, dialog: Dialog[Answer], answered: Callable[[Answer | None], None] | None = None
+    ) -> None:
+        self.app.push_screen(dialog, answered)
+        self.call_after_refresh(self._session.paint)
 
     def _ask(
         self,
@@ -364,9 +388,12 @@ class Measuring(Screen[None]):
         fields: list[tuple[str, str]],
         known: Args,
         choices: Mapping[str, Sequence[str]] | None = None,
+        *,
+        answers: bool = False,
     ) -> None:
         def answered(values: dict[str, str] | None) -> None:
             if values is not None:
                 self._session.order(kind, {**known, **values})
 
-        self.app.push_screen(Sentence(words, fields, choices=choices), answered)
+        asked = Sentence(words, fields, self._view, choices=choices, answers=answers)
+        self._push(asked, answered)

@@ -8,7 +8,7 @@ from textual.binding import BindingType
 from textual.theme import Theme
 
 from tui.canvas import Canvas
-from tui.dialogs import Help
+from tui.dialogs import Dialog
 from tui.ink import Line
 from tui.palettes import DAY, NIGHT, PALETTES, Palette
 from tui.uncertainty import Uncertainty
@@ -80,7 +80,7 @@ class Painted(App[ReturnType]):
             return
         self._canvas.show(self.composed(width, height), self._palette)
         for screen in self.screen_stack[-1:]:  # none while the app closes
-            if isinstance(screen, Uncertainty | Help):
+            if isinstance(screen, Uncertainty | Dialog):
                 screen.draw(width, height, self._palette)
 
     def toggle_palette(self) -> None:

@@ -41,4 +41,4 @@ class Playing(Measuring):
     def action_keys(self) -> None:
         """Show the keys of the hands before the others."""
         words = HANDS_HELP + "\n".join(HELP.splitlines()[:12])
-        self.app.push_screen(Help(words, lambda: self._session.newest))
+        self._push(Help(words, self._view))

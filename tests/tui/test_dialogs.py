@@ -4,6 +4,7 @@ import asyncio
 from dataclasses import replace
 
 import pytest
+from textual.widgets import Input
 
 from shared.events import Assigned, Event
 from shared.wording import REASONS
@@ -147,7 +148,7 @@ async def test_withdrawing_asks_which_reading() -> None:
         await it.settle()
         await it.pilot.press("w")
         await it.settle()
-        assert "    2  blade 3      18.02°  final" in it.text()
+        assert "    2   18.02°  blade 3 (blue), final" in it.text()
         await it.pilot.press("escape", "w")
         await it.typed("enter", *"slipped", "enter")
         (sent,) = desk.sent
@@ -162,7 +163,7 @@ async def test_any_reading_can_be_withdrawn_or_given_to_another_blade() -> None:
         await it.settle()
         it.keys("w")
         await it.settle()
-        assert "8 older ones by their numbers" in it.text()
+        assert "10 older ones by their numbers" in it.text()
         assert "Its number" in it.text()
         assert "Why" in it.text(), "the whole dialog is on 24 rows"
         await it.typed("4", "enter", *"bumped", "enter")
@@ -182,7 +183,7 @@ async def test_a_reading_of_another_blade_is_listed_as_that_blade() -> None:
         await it.settle()
         await it.pilot.press("m")
         await it.settle()
-        assert "    2  blade 1      18.02°" in it.text()
+        assert "    2   18.02°  blade 1 (red), final" in it.text()
 
 
 async def test_a_question_is_confirmed_by_its_number() -> None:
@@ -265,3 +266,116 @@ async def test_enter_on_nothing_says_that_something_is_wanted() -> None:
         await it.typed("enter")
         assert "nothing stands there yet: type it   ESC leaves it as it was" in it.text()
         assert desk.sent == []
+
+
+DIALOGS = {
+    "w": "Withdraw a reading?",
+    "m": "A reading is of another blade",
+    "e": "Set a held blade again",
+    "i": "Look again at what?",
+    "n": "Note for the record",
+    "h": "Who works from here?",
+    "z": "End here?",
+    "x": "Abandon this job?",
+    "q": "Leave the screen?",
+    "c": "Accept:",
+}
+
+
+def flat(text: str) -> str:
+    """The words of a screen in one row."""
+    return " ".join(text.replace("┃", " ").split())
+
+
+SIZES = [(80, 24), (120, 36), (40, 12), (220, 60)]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("key", DIALOGS)
+async def test_no_dialog_hides_an_alarm_or_what_is_typed(key: str, size: tuple[int, int]) -> None:
+    """A list of twelve readings covered the alarm on 24 rows; on 12 the line to type in was cut."""
+    desk = FakeDesk()
+    view = replace(scenes.ALARM, people=("Ada Merrow", "Tomas Quill"))
+    async with bench(desk, view, size) as it:
+        desk.tell(*readings(20))
+        await it.typed(key)
+        text = it.text()
+        assert DIALOGS[key] in flat(text)
+        assert "!! ALARM  BLADE 1" in text
+        assert "MOVED" in text
+        assert ("ESC" in text) == (key != "q")
+        assert text.splitlines()[-1].count("┗━━") == 1, "whole down to its lower edge"
+        boxes = [box for box in it.app.screen.query(Input) if box.region.height]
+        assert len(boxes) >= (key != "q")
+        for box in boxes:
+            assert box.region.bottom < size[1], "to be seen"
+        assert any(box.has_focus for box in boxes) or key == "q"
+
+
+async def test_an_alarm_that_begins_behind_a_dialog_is_called_in_it() -> None:
+    desk = FakeDesk()
+    async with bench(desk, scenes.SET) as it:
+        await it.typed("x")
+        assert "ALARM" not in it.text()
+        desk.push(replace(scenes.ALARM, t_ns=scenes.SET.t_ns + 1))
+        await it.settle()
+        assert "!! ALARM  BLADE 1  red: MOVED" in it.text()
+        assert "ESC, then answer it" in it.text()
+
+
+async def test_whoever_accepts_is_not_told_to_leave_and_answer() -> None:
+    async with bench(FakeDesk(), scenes.ALARM) as it:
+        await it.typed("c")
+        assert "!! ALARM  BLADE 1  red: MOVED" in it.text()
+        assert "then answer it" not in it.text()
+
+
+async def test_an_alarm_is_accepted_on_forty_columns_and_twelve_rows() -> None:
+    """Both fields did not fit: the second was typed without being seen."""
+    desk = FakeDesk()
+    view = replace(scenes.ALARM, people=("Ada Merrow", "Tomas Quill"))
+    async with bench(desk, view, (40, 12)) as it:
+        await it.typed("c")
+        assert "1 Ada Merrow 2 Tomas Quill" in flat(it.text())
+        await it.typed("1", "enter")
+        assert "4 known, and watched" in flat(it.text())
+        await it.typed("2")
+        assert " 2 " in it.text()
+        await it.typed("enter")
+        assert dict(desk.sent[0].args)["by"] == "Ada Merrow"
+        assert dict(desk.sent[0].args)["reason"] == REASONS[1]
+
+
+async def test_a_dialog_follows_a_terminal_that_changes_its_size() -> None:
+    async with bench(FakeDesk(), scenes.ALARM) as it:
+        await it.typed("c")
+        await it.pilot.resize_terminal(40, 12)
+        await it.settle()
+        assert it.text().splitlines()[-1].count("┗━━") == 1
+        assert "!! ALARM" in it.text()
+        await it.pilot.resize_terminal(80, 24)
+        await it.settle()
+        assert "Why it may stay as it is" in it.text()
+        assert "Your name" in it.text()
+
+
+@pytest.mark.parametrize(("key", "kind"), [("z", "end"), ("x", "abandon")])
+async def test_who_ends_a_job_is_picked_from_its_people(key: str, kind: str) -> None:
+    desk = FakeDesk()
+    view = replace(scenes.SET, people=("Ada Merrow", "Tomas Quill"))
+    async with bench(desk, view) as it:
+        await it.typed(key)
+        assert "1 Ada Merrow   2 Tomas Quill" in it.text()
+        await it.typed("2", "enter", *"rain", "enter")
+        assert [(one.kind, dict(one.args)) for one in desk.sent] == [
+            (kind, {"by": "Tomas Quill", "reason": "rain"})
+        ]
+
+
+@pytest.mark.parametrize("key", ["m", "e", "i"])
+async def test_whoever_names_a_blade_sees_their_marks(key: str) -> None:
+    desk = FakeDesk()
+    async with bench(desk, scenes.SET) as it:
+        desk.tell(*readings(2))
+        await it.typed(key)
+        assert "1 red 2 white 3 blue" in flat(it.text())
