@@ -13,7 +13,7 @@ class BadInputError(Exception):
 
     Attributes:
         where: file, port or command the input came from.
-        key: path of the key inside it ("level.0.port"), or "" for the whole.
+        key: path of the key inside it ("level 1: port"), or "" for the whole.
         problem: what is wrong, in words.
         remedy: what to do about it, in words, or "".
     """

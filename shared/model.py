@@ -22,11 +22,11 @@ def first_problem(error: ValidationError) -> tuple[str, str, str]:
     errors = error.errors()
     misspelt = ((one, _meant(one, errors)) for one in errors)
     first, meant = next((pair for pair in misspelt if pair[1]), (errors[0], ""))
-    parts = [str(part) for part in first["loc"]]
+    parts = list(first["loc"])
     either = len(parts) > 1 and parts[-1] in EITHER
     if either:
         parts.pop()
-    key = ".".join(part for part in parts if part not in {"(name)", "(table)", "[key]"})
+    key = _path(parts)
     remedy = {
         "extra_forbidden": f"{meant} is meant?" if meant else NO_SUCH_KEY,
         "list_type": "a list of values in square brackets; of tables, [[twice]] round its name",
@@ -36,6 +36,17 @@ def first_problem(error: ValidationError) -> tuple[str, str, str]:
     if isinstance(given, str | int | float) and first["type"] != "extra_forbidden":
         problem += f", not {str(given).lower() if isinstance(given, bool) else repr(given)}"
     return key, problem, remedy
+
+
+def _path(parts: Sequence[str | int]) -> str:
+    """A key's path as a person counts: of the first of several levels "level 1: port"."""
+    path = ""
+    for part in parts:
+        if isinstance(part, int):
+            path += f" {part + 1}:"
+        elif part not in {"(name)", "(table)", "[key]"}:
+            path += f"{' ' if path.endswith(':') else '.' if path else ''}{part}"
+    return path.removesuffix(":")
 
 
 NO_SUCH_KEY = "check its spelling"

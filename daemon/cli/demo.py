@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daemon.cli.options import AsJson, Flag, PageAddress, PageTls, check
 from daemon.cli.paged import PageAt, let_scan, page_of, place_of, show_code
+from shared.errors import BadInputError
 
 if TYPE_CHECKING:
     from daemon.demo.live import Backstage
@@ -72,6 +73,8 @@ def demo(
     check(not (fast and broker), "--broker", "nothing is published on data time: leave --fast out")
     check(not (fast and page), "--page", "there is no page on data time: leave --fast out")
     check(not (play and (fast or headless or json_)), "--play", "it needs a screen to be played on")
+    if session is not None:
+        _recordable(session)
     scenario = scenario or ("default" if play else "hands-free")
     seed = seed or (SHOWS_SOMETHING if scenario == "hands-free" else 2)
     if fast:
@@ -79,6 +82,19 @@ def demo(
     ways = {"pace": pace, "radio": radio, "played": play}
     beside = Beside(_named(broker), place_of(PageAt(page, page_tls)))
     return _live(scenario, seed, json_, headless, ways, session, beside)
+
+
+def _recordable(session: Path) -> None:
+    """Refuse a file that no session can be kept in: before a job is played, and not after it.
+
+    Raises:
+        BadInputError: it is there already, or its folder is not.
+    """
+    where = str(session)
+    if session.exists():
+        raise BadInputError(where, "", "already exists", "name another session file")
+    if not session.absolute().parent.is_dir():
+        raise BadInputError(where, "", "there is no such folder", "make it, or name another file")
 
 
 class Beside(NamedTuple):

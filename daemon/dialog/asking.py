@@ -80,6 +80,7 @@ class Talk:
         self.terminal = terminal
         self.path: list[Asked] = []
         self._answers: dict[str, Any] = {}
+        self._settled: dict[str, tuple[Any, tuple[Asked, ...]]] = {}
 
     async def run(self, conversation: Callable[["Talk"], Awaitable[Result]]) -> Result:
         """Hold a conversation to its end, however often answers are taken back."""
@@ -136,6 +137,18 @@ class Talk:
         self.path.append(Asked(key, label, shown))
         kept: Value = value
         return kept
+
+    async def settled(self, key: str, work: Callable[[], Awaitable[Value]]) -> Value:
+        """Do something that asks, once: until an answer given in it is taken back, its result holds."""
+        value, asked = self._settled.get(key, (None, ()))
+        if key in self._settled and all(one.key in self._answers for one in asked):
+            self.path += asked
+            kept: Value = value
+            return kept
+        before = len(self.path)
+        made = await work()
+        self._settled[key] = (made, tuple(self.path[before:]))
+        return made
 
     def back(self) -> None:
         """Take the last answer of this run back; raises TakenBackError where there is one."""

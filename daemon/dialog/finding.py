@@ -91,7 +91,10 @@ async def level(talk: Talk, terminal: Lines, around: Surroundings) -> Target:
         if name == LEARN:
             name = await learned(talk, terminal, meant.where, around.patience, around.tempo)
     entry = LevelEntry(name="level", profile=name, port=meant.where, settings=settings)
-    entry = await _as_it_is(talk, entry, around.patience)
+    found = entry
+    entry = await talk.settled(
+        found.model_dump_json(), lambda: _as_it_is(talk, found, around.patience)
+    )
     called = await talk.ask(
         Question(
             "level",

@@ -16,6 +16,9 @@ LOOK_S = 0.25
 PROMPT = "> "
 _ABOVE = "\x1b7\x1b[1A\r{}\x1b[K\x1b8"
 """Save the cursor, up, a line anew, back (ECMA-48 and DEC's 7 and 8): what is typed stays."""
+ESCAPE = "\x1b"
+"""What an arrow and its like begin with."""
+NO_ANSWER = "  An arrow or another key that types nothing was in it: type it again."
 LONGEST_BYTES = 65_536
 """More without a line end is no answer."""
 
@@ -82,7 +85,10 @@ class Lines:
         self.say(asked, *([_cut(live())] if live else []))
         self._out.write(PROMPT)
         self._out.flush()
-        typed = await self._next(live if self._redraws else None)
+        while (typed := await self._next(live if self._redraws else None)) and ESCAPE in typed:
+            self.say(NO_ANSWER)
+            self._out.write(PROMPT)
+            self._out.flush()
         if typed is None:
             self._ended = True
             self.say("")

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from functools import reduce
 from operator import xor
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -16,8 +17,10 @@ from daemon.dialog import understood
 from daemon.dialog.asking import Question, Talk
 from daemon.dialog.conversation import new_job
 from daemon.dialog.finding import Surroundings
+from daemon.dialog.heard import heard
 from daemon.dialog.propeller import Tables, propeller
 from daemon.dialog.written import job_text
+from daemon.levels import ear
 from daemon.session.jobs import load_job
 from drivers.links.look import Found
 from drivers.recordings import Chunk, Recording, to_text
@@ -174,6 +177,29 @@ if sys.platform != "win32":
         monkeypatch.chdir(tmp_path)
         path = await new_job(Person(WHOLE), around, None, "2031-05-06")
         assert load_job(path).propeller.blades == 3
+
+    async def test_a_late_answer_taken_back_does_not_open_the_level_again(
+        around: Surroundings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """It was waited for once more, and who had switched it off meanwhile was asked anew."""
+        monkeypatch.chdir(tmp_path)
+        opened = []
+
+        async def counted(level: ear.Target, *more: Any) -> Any:
+            opened.append(level.entry.port)
+            return await heard(level, *more)
+
+        monkeypatch.setattr("daemon.dialog.finding.heard", counted)
+        at = WHOLE.index("pusher")
+        person = Person([*WHOLE[:at], "tractor", "back", *WHOLE[at:]])
+        path = await new_job(person, around, None, "2031-05-06")
+        assert load_job(path).propeller.layout == "pusher"
+        assert len(opened) == 2
+        opened.clear()
+        again = Person([*WHOLE[:4], "0.02", "back", *WHOLE[4:-2], "again.toml", "write"])
+        made = await new_job(again, around, None, "2031-05-06")
+        assert load_job(made).level[0].settings == load_job(path).level[0].settings
+        assert len(opened) == 4, "an answer about the level itself asks it again"
 
     def test_broken_off_at_any_question_nothing_is_written(
         around: Surroundings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -23,10 +23,10 @@ CASES = [
     ("tolerance_deg = 0.3", "tolerance_deg = nan", "target.tolerance_deg"),
     ("blades = 2", "blades = 9", "propeller.blades"),
     ('rotation = "clockwise"', 'rotation = "left"', "propeller.rotation"),
-    ('name = "chord"\n', 'name = "chord"\nspeed = 3\n', "level.0.speed"),
+    ('name = "chord"\n', 'name = "chord"\nspeed = 3\n', "level 1: speed"),
     ('profile = "nmea-xdr"', 'profile = "no-such"', "profile"),
     ('"BLADE"', "3", "fields.angle.source"),
-    ('rounds = ["check"]', 'rounds = ["chek"]', "plan.rounds.0"),
+    ('rounds = ["check"]', 'rounds = ["chek"]', "plan.rounds 1: must"),
     ("stillblade_job = 1", "stillblade_job = 2", "stillblade_job"),
     ("[propeller]", "[propeller", "not TOML"),
 ]

@@ -146,3 +146,22 @@ def test_a_demo_that_keeps_nothing_says_how_it_would_be_kept(
     assert main(QUICK) == 0
     last = capsys.readouterr().out.splitlines()[-1]
     assert last.startswith("nothing is kept; --session FILE")
+
+
+@pytest.mark.parametrize("how", ["--fast", "--headless"])
+@pytest.mark.parametrize("file", ["no/folder/x.session", "there.session"])
+def test_where_nothing_can_be_kept_no_job_is_played(
+    how: str,
+    file: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """A whole job was played, and then it was said that it cannot be kept."""
+    monkeypatch.chdir(tmp_path)
+    Path("there.session").write_text("mine", "utf-8")
+    assert main(["demo", how, "--session", file]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith(f"stillblade: {file}: ")
+    assert Path("there.session").read_text("utf-8") == "mine"

@@ -81,6 +81,16 @@ def test_answers_are_taken_back_and_what_is_left_out_is_said_to_be_unproven(
     assert sorted(one.name for one in tmp_path.iterdir()) == ["mine.toml"]
 
 
+def test_an_arrow_is_no_answer_and_is_not_shown_as_its_code(dialogue: Dialogue) -> None:
+    dialogue.wait_for("Which is your level?")
+    dialogue.wait_for("> ")
+    dialogue.keys("\x1b[D\n")
+    dialogue.wait_for("An arrow or another key that types nothing was in it: type it again.")
+    assert "x1b" not in dialogue.heard
+    dialogue.type("nowhere")
+    dialogue.wait_for("'nowhere' is not there")
+
+
 @pytest.mark.parametrize(
     "where", ["first question", "live number", "running check", "last question"]
 )
