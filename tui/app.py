@@ -44,6 +44,7 @@ class StillbladeApp(Painted[Left]):
         about: a line that explains this moment where there is nothing else to say, "" for none.
         do: has the hands of a demo that is played do something; their keys are then bound.
         mute: told whether what sounds beside the screen is to be silent.
+        leaving: what becomes of a job that is not finished, for whoever is about to leave.
     """
 
     def __init__(
@@ -56,6 +57,7 @@ class StillbladeApp(Painted[Left]):
         about: Callable[[], str] = str,
         do: Do | None = None,
         mute: Callable[[bool], object] = bool,
+        leaving: str = "everything is on record",
     ) -> None:
         self._measuring = Playing(self, now_s, do) if do else Measuring(self, now_s)
         super().__init__(self._measuring.canvas)
@@ -65,6 +67,7 @@ class StillbladeApp(Painted[Left]):
         self._now_s = now_s
         self._about = about
         self._mute = mute
+        self._leaving = leaving
         self._muted = False
         self._view: View | None = None
         self._painted = self._behind = False
@@ -81,6 +84,11 @@ class StillbladeApp(Painted[Left]):
     def over(self) -> bool:
         """The session has ended, or broke off: there is nothing more to do but to look."""
         return bool(self._over)
+
+    @property
+    def leaving(self) -> str:
+        """What becomes of the job when its screen is left."""
+        return self._leaving
 
     @property
     def newest(self) -> View | None:

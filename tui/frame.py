@@ -171,9 +171,7 @@ def _trouble(level: LevelView, reasons: dict[str, str]) -> str:
     return "STUCK sends one number only" if level.state == "stuck" else ""
 
 
-def _level(level: LevelView, trouble: str) -> Line:
-    if trouble:
-        return (Span(f"✗ {level.name} {trouble}", "bad"),)
+def _level(level: LevelView) -> Line:
     rate = f" {level.rate_hz:.0f} Hz" if level.rate_hz is not None else ""
     return (Span("● ", "good"), Span(f"{level.name} streaming{rate}", "plain"))
 
@@ -192,9 +190,14 @@ def levels(shown: Shown, width: int, most: int) -> list[Line]:
         return []
     found = [(level, _trouble(level, shown.recall.reasons)) for level in shown.view.levels]
     rows: list[Line] = []
-    for level, trouble in sorted(found, key=lambda pair: not pair[1]):
-        item = line(" ", *_level(level, trouble), *(() if trouble else _extras(level)), " ")
-        if rows and width_of(rows[-1]) + width_of(item) <= width:
+    for level, trouble in found:  # whole, for the remedy stands at its end
+        if trouble:
+            rows += wrapped(f"{level.name} {trouble}", width, most, "bad", lead=" ✗ ")
+    troubled = len(rows)
+    most = max(most, troubled)
+    for level in (level for level, trouble in found if not trouble):
+        item = line(" ", *_level(level), *_extras(level), " ")
+        if rows[troubled:] and width_of(rows[-1]) + width_of(item) <= width:
             rows[-1] = (*rows[-1], *item)
         else:
             rows.append(item)
@@ -212,22 +215,22 @@ def log(recall: Recall, width: int, rows: int) -> list[Line]:
     """The newest sentences, oldest of them first."""
     inks: dict[str, Ink] = {"alarm": "bad", "caution": "caution", "read": "plain"}
     lines: list[Line] = []
-    for entry in recall.newest(rows):
-        ink = inks.get(entry.mark, "dim")
-        first, *rest = wrapped(entry.say, width, 2, ink, lead=f"{entry.at:>8} ")
-        lines += [first, *rest]
-    return lines[-rows:] if rows > 0 else []
+    for entry in reversed(recall.newest(rows)):
+        ink, lead = inks.get(entry.mark, "dim"), f"{entry.at:>8} "
+        room = min(2, rows - len(lines))
+        lines = [*wrapped(entry.say, width, room, ink, lead=lead), *lines]
+    return lines
 
 
-def status(shown: Shown, width: int) -> Line:
-    """The answer to the last press, or how the session ended, or session time and cautions."""
+def status(shown: Shown, width: int) -> list[Line]:
+    """How the session ended, whole; or the answer to the last press, or session time."""
     if shown.over:
-        return fit(line(Span(f" {shown.over}", "status")), width, "status")
+        return wrapped(shown.over, width, 4, "status", lead=" ")
     if shown.status:
         ink: Ink = "status" if shown.status_kind == "good" else "question"
-        return fit(line(Span(f" {shown.status}", ink)), width, ink)
+        return [fit(line(Span(f" {shown.status}", ink)), width, ink)]
     at = f"{clock(shown.view.t_ns)} " if shown.view else ""
-    return apart((), line(Span(at, "dim")), width)
+    return [apart((), line(Span(at, "dim")), width)]
 
 
 def footer(shown: Shown, width: int) -> Line:
@@ -235,20 +238,33 @@ def footer(shown: Shown, width: int) -> Line:
     offered = [("SPACE", "leave")] if shown.over else offers(shown.view)
     if shown.played and not shown.over:
         offered = [(OVER if key == TURNED else key, word) for key, word in offered]
-        first = [pair for pair in offered if pair[0] in {"SPACE", "S", "G", "C", "Y", "R", OVER}]
-        offered = [*first, *DEEDS, *(pair for pair in offered if pair not in first)]
+        first = [pair for pair in offered if {*pair[0].split()} & {*"SGCYR", "SPACE", OVER}]
+        deeds = [] if shown.view is None else deeds_now(shown.view)
+        offered = [*first, *deeds, *(pair for pair in offered if pair not in first)]
     return keys_line(offered, width)
 
 
 OVER = KEYS["turn over"][1]
-DEEDS = (
-    ("L", "lay"),
-    ("O", "off"),
-    ("P", "prop"),
-    (", .", "turn"),
-    ("K", "knock"),
-)
-"""The keys of the hands where a demo is played."""
+IN_HAND = (("L", "lay"), ("P", "prop"))
+LIES = (("O", "off"), (", .", "turn"))
+"""Keys of the hands where a demo is played, with the level in the hand and while it lies somewhere."""
+
+
+def deeds_now(view: View) -> list[tuple[str, str]]:
+    """The keys of the hands that do something now; all of the level's where nothing says where it is."""
+    if view.finished:
+        return []
+    motion = view.live.motion
+    deeds = [] if motion == "in hand" else [*LIES]
+    deeds = deeds if motion in LYING else [*IN_HAND, *deeds]
+    behind = any(
+        row.blade not in {REFERENCE, view.blade} and row.state not in UNHELD for row in view.blades
+    )
+    return [*deeds, ("K", "knock")] if behind else deeds
+
+
+LYING = frozenset({"moving", "creeping", "settling", "still", "ready"})
+UNHELD = frozenset({"not set", "setting", "provisional"})
 
 
 def keys_line(offered: Sequence[tuple[str, str]], width: int) -> Line:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from shared.displays import Display, Tone
-from shared.doing import Doing, doing_now
+from shared.doing import LACKING, Doing, doing_now
 from shared.view import View
 from tui.bitmap import cells_high, columns_of, large, scale_for
 from tui.ink import Ink, Line, Span, centred, fit, line
@@ -112,16 +112,25 @@ def progress(view: View, width: int) -> Line:
     return centred((Span(left, "strong"), *bar, Span(right, "dim")), width)
 
 
-def _shares(view: View, width: int, rows: int) -> tuple[int, int, int]:
-    """Rows for the number, the large word and the strip, out of what words and bar leave."""
+WORD_ROWS = 4
+"""The least of a large word."""
+
+
+def _shares(view: View, width: int, rows: int, doing: Doing) -> tuple[int, int, int]:
+    """Rows for the number, the large word and the strip, out of what words and bar leave.
+
+    Where something else is to be done than what the number says, the word has its rows first.
+    """
     room = rows - 2
     strip_rows = 0 if view.live.error_deg is None else (2 if room < 13 else 3 if room < 18 else 5)
     room -= strip_rows
     template = columns_of(FIGURES) + 2 + SYMBOL_COLUMNS
     _, down = scale_for(template, width, room)
     number_rows = max(min(room, MIN_NUMBER_ROWS), cells_high(down))
+    if doing in LACKING.values():
+        number_rows = max(_first_rows(width), min(number_rows, room - 1 - WORD_ROWS))
     word_rows = room - number_rows - 1
-    return number_rows, word_rows if word_rows >= 4 else 0, strip_rows
+    return number_rows, word_rows if word_rows >= WORD_ROWS else 0, strip_rows
 
 
 def hero(view: View, width: int, rows: int, shown: Display | None = None) -> list[Line]:
@@ -198,8 +207,8 @@ def _with_shape(shown: Display, width: int, rows: int, ink: Ink) -> list[Line]:
 
 def _followed(view: View, width: int, rows: int) -> list[Line]:
     """The number first, everything else as room allows."""
-    number_rows, word_rows, strip_rows = _shares(view, width, rows)
     doing = doing_now(view)
+    number_rows, word_rows, strip_rows = _shares(view, width, rows, doing)
     drawn = number(view, width, number_rows, doing)
     if word_rows:
         drawn += [(), *_centred_large(doing.word, doing.tone, width, min(word_rows, 11))]

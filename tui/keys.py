@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from shared.displays import asking, calling
 from shared.inputs import NS, Command, CommandKind
 from shared.view import Turnover, View
+from tui.answering import offered as offered_answer
 
 PAUSE_S = 0.7
 TAKE_UNTIL_NS = 2 * NS
@@ -92,16 +93,19 @@ def offers(view: View | None) -> list[tuple[str, str]]:
         return []
     offered: list[tuple[str, str]] = []
     if view.alarms:
-        again = [("S", "set again")] if view.alarms[0].settable else []
-        swap = [("G", "exchange")] if view.alarms[0].partner is not None else []
+        answers = offered_answer(view) is not None and calling(view) is not None
+        pressed, swaps = "SPACE " if answers else "", view.alarms[0].partner is not None
+        swap = [(f"{pressed}G", "exchange")] if swaps else []
+        again = [("S" if swaps else f"{pressed}S", "set again")] if view.alarms[0].settable else []
         offered += [*swap, *again, ("C", "accept")]
     if view.question and view.question.wants == "nose":
         offered += [("Y", "up or down")]
     elif view.question:
-        offered += [("Y", "it is right"), ("R", "turned")]
-    if view.press is not None and view.press in view.offers:
-        answered_first = calling(view) or asking(view)
-        offered.insert(len(offered) if answered_first else 0, ("SPACE", view.press))
+        pressed = "SPACE " if asking(view) is not None else ""
+        offered += [(f"{pressed}Y", "it is right"), ("R", "turned")]
+    answered_first = calling(view) or asking(view)
+    if view.press is not None and view.press in view.offers and not answered_first:
+        offered.insert(0, ("SPACE", view.press))
     if view.turnover:
         offered.append((TURNED, TURNED_OVER[view.turnover]))
     blades = f"0-{blade_count(view)}"

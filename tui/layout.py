@@ -118,7 +118,7 @@ def compose(shown: Shown, width: int, height: int, foot: Sequence[Line] = ()) ->
         return _waiting(shown, width, height)
     view = aged(shown.view, shown.age_s)
     current = replace(shown, view=view, age_s=0.0)
-    last = foot or [frame.status(current, width), frame.footer(current, width)]
+    last = foot or [*frame.status(current, width), frame.footer(current, width)]
     room = height - len(last)
     largest = display(view, shown.recall.heard)
     panels = _fitting(current, view, width, room, rows_wanted(largest, width))

@@ -43,6 +43,10 @@ class Session(Protocol):
         """Since when something waits for an answer, and one that may be taken back."""
 
     @property
+    def leaving(self) -> str:
+        """What becomes of a job that is not finished when its screen is left."""
+
+    @property
     def over(self) -> bool:
         """There is nothing more to do but to look."""
 
@@ -361,7 +365,7 @@ class Measuring(Screen[None]):
         if view is None or view.finished or self._session.recall.summary is not None:
             self._session.leave()
             return
-        words = "The job is not finished; everything is on record. Leave the screen?"
+        words = f"The job is not finished; {self._session.leaving}. Leave the screen?"
         self._push(YesNo(words, self._view), lambda yes: self._session.leave() if yes else None)
 
     def _view(self) -> View | None:

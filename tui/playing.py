@@ -11,13 +11,14 @@ from tui.keys import either_case
 from tui.measuring import Measuring, Session
 
 HANDS_HELP = """\
-L  O  -   lay the level where the step wants it; take it off; turn it over and back
+L  O  -   lay the level where the step wants it; off; turn it over, and back
 P         turn the propeller: the blade of the step horizontal
 ,  .      turn the blade finer, coarser, by a tenth of a degree
 <  >      the same by a whole degree
 K         knock another blade, behind the program's back
-
 """
+ROOMY = 30
+"""Rows in which the page has room for what the signs mean too."""
 
 
 class Playing(Measuring):
@@ -40,5 +41,6 @@ class Playing(Measuring):
 
     def action_keys(self) -> None:
         """Show the keys of the hands before the others."""
-        words = HANDS_HELP + "\n".join(HELP.splitlines()[:12])
-        self._push(Help(words, self._view))
+        keys, signs = HELP.split("\n\n")
+        roomy = self.app.size.height >= ROOMY
+        self._push(Help(HANDS_HELP + keys + (f"\n\n{signs}" if roomy else ""), self._view))

@@ -162,10 +162,11 @@ def _live(
 
     from daemon.cli.attachable import attachable
     from daemon.cli.lines import exit_code, summary_of
-    from daemon.cli.screen import show
+    from daemon.cli.screen import show, what_follows
     from daemon.cli.stops import until_stopped
     from daemon.demo.live import live
     from daemon.faces.addresses import address_of
+    from shared.plain import plain
 
     broker = beside.broker
     if broker is not None:
@@ -203,4 +204,6 @@ def _live(
             summary = summary_of(desk.since(0))
 
         until_stopped(live(scenario, seed, face, path=path, watched=watched, **ways))
+    if watched and summary is None:
+        print("\n".join(plain(words) for words in ["left before its end", *what_follows(session)]))
     return exit_code(summary)

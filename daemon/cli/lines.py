@@ -3,11 +3,13 @@
 import asyncio
 import json
 import logging
+import shutil
 import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
+from textwrap import wrap
 from typing import Any, Protocol, TextIO
 
 from daemon.session.recording import Recording
@@ -17,6 +19,7 @@ from shared.events import Event, Summary
 from shared.messages import LONGEST_LINE, command_from_line, event_line
 from shared.plain import plain
 from shared.sentences import clock, sentence
+from shared.wording import together
 
 log = logging.getLogger(__name__)
 
@@ -71,8 +74,25 @@ class Printer:
         if isinstance(event.body, Summary):
             lines += [_row(row) for row in event.body.blades]
         if extra:
-            lines += [f"         the truth: {key} {value}" for key, value in extra.items()]
-        return "\n".join(map(plain, lines))
+            lines.append(_truth(**extra))
+        return "\n".join(row for one in map(plain, lines) for row in self._broken(one))
+
+    def _broken(self, said: str) -> list[str]:
+        """Break what a terminal would break in the middle of a word; a pipe gets it whole."""
+        if not self._out.isatty():
+            return [said]
+        columns = max(20, shutil.get_terminal_size().columns - 1)
+        return wrap(said, columns, subsequent_indent=" " * 9, break_on_hyphens=False) or [said]
+
+
+def _truth(true_deg: list[float], largest_error_deg: float, truth_moved: list[int]) -> str:
+    """Say what only a simulator knows."""
+    angles = ", ".join(f"{degrees:.2f}" for degrees in true_deg)
+    moved = together([f"blade {number}" for number in truth_moved]) if truth_moved else "none"
+    return (
+        f"         the truth, which only the simulator knows: blades at {angles}; "
+        f"largest error {largest_error_deg:.2f}; moved on the way: {moved}"
+    )
 
 
 def say_what_is_wrong(session: Path, recording: Recording) -> None:

@@ -64,7 +64,10 @@ async def show(
             sound = sound_of(desk)
             sounding = group.create_task(unharmed(sound), name="sound") if sound else None
             mute = sound.mute if sound else bool
-            await StillbladeApp(desk, about=about, do=do, mute=mute).run_async()
+            app = StillbladeApp(
+                desk, about=about, do=do, mute=mute, leaving=_leaving(record, elsewhere=elsewhere)
+            )
+            await app.run_async()
             if sounding is not None:
                 sounding.cancel()
     last = desk.since(0)[-1:]
@@ -94,6 +97,13 @@ async def play(playback: Playback, about: str) -> None:
 
 
 ELSEWHERE = "the record is where the service runs: stillblade sessions lists it there"
+
+
+def _leaving(record: Path | None, *, elsewhere: bool) -> str:
+    """Say what becomes of a job whose screen is left before its end."""
+    if elsewhere:
+        return "it goes on where it runs"
+    return "nothing of it is kept" if record is None else "everything is on record"
 
 
 def offer_sheet(desk: Counter, record: Path | None) -> None:

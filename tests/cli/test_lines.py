@@ -16,7 +16,7 @@ from daemon.core.engine import Engine
 from daemon.shell.counter import Counter
 from daemon.shell.inbox import Inbox
 from shared.errors import OutsideError
-from shared.events import Answered, Event, Noted
+from shared.events import Answered, Event, Noted, Summary
 from shared.inputs import Command
 from shared.messages import command_from_line, input_from_dict
 from shared.plain import plain, plain_json, plain_lines
@@ -139,3 +139,45 @@ def test_plain_json_means_the_same(text: str) -> None:
     made = plain_json(json.dumps(text, ensure_ascii=False))
     assert json.loads(made) == text
     assert made.isprintable()
+
+
+SUMMARY = Summary(
+    "finished", [], 0.26, None, 3.14, 0.0, [], [], 40, result="too close to say",
+    say="too close to say: blade 3, blue too close to say: 0.14 too coarse ± 0.06 of 0.20",
+)  # fmt: skip
+TRUTH = {"true_deg": [20.988269, 21.11612], "largest_error_deg": 0.0273, "truth_moved": [1, 2]}
+
+
+class Terminal(io.StringIO):
+    """A stream that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_what_only_the_simulator_knows_is_said_in_words() -> None:
+    out = io.StringIO()
+    Printer(out, as_json=False).tell(Event(1, 0, SUMMARY), TRUTH)
+    said = out.getvalue().splitlines()[-1].strip()
+    assert said == (
+        "the truth, which only the simulator knows: blades at 20.99, 21.12; "
+        "largest error 0.03; moved on the way: blade 1 and blade 2"
+    )
+    Printer(out, as_json=False).tell(Event(1, 0, SUMMARY), {**TRUTH, "truth_moved": []})
+    assert out.getvalue().endswith("moved on the way: none\n")
+
+
+def test_a_terminal_gets_whole_words_and_a_pipe_whole_lines(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The result broke in the middle of a number: "± 0.0" and "6" below it."""
+    monkeypatch.setenv("COLUMNS", "80")
+    pipe, terminal = io.StringIO(), Terminal()
+    for out in (pipe, terminal):
+        Printer(out, as_json=False).tell(Event(1, 0, SUMMARY), TRUTH)
+    assert terminal.getvalue().split() == pipe.getvalue().split()
+    assert max(map(len, terminal.getvalue().splitlines())) < 80
+    assert len(terminal.getvalue().splitlines()) > len(pipe.getvalue().splitlines()) == 2
+    words = Terminal()
+    Printer(words, as_json=True).tell(Event(1, 0, SUMMARY))
+    assert len(words.getvalue().splitlines()) == 1

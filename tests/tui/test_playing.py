@@ -41,6 +41,7 @@ async def test_every_key_is_its_deed_and_what_is_done_is_said() -> None:
         strips = app.screen._compositor.render_strips(app.size)
         text = "\n".join(strip.text for strip in strips)
         assert "knock another blade" in text
+        assert "leave the screen" in text, "every key of the job"
         assert "any key closes this" in text, "the page fits 24 rows"
 
 
@@ -59,14 +60,40 @@ def test_no_deed_has_a_key_of_the_job() -> None:
     assert not of_the_job & {key for key, _ in KEYS.values()}
 
 
-@pytest.mark.parametrize("view", [scenes.SET, scenes.ALARM], ids=["set", "alarm"])
-def test_the_deeds_are_offered_beside_what_the_job_wants(view: View) -> None:
-    keys = plain(compose(replace(Shown(view), played=True), 80, 24))[-1]
-    assert ("SPACE" in keys) == (view is scenes.SET)
+DEEDS = ("lay", "off", "prop", "turn", "knock")
+
+
+@pytest.mark.parametrize(
+    ("view", "wanted"),
+    [
+        (scenes.SET, ("off", "turn", "knock")),
+        (scenes.IN_HAND, ("lay", "prop", "knock")),
+        (scenes.ALARM, ("off", "turn", "knock")),
+        (replace(scenes.IN_HAND, blades=scenes.IN_HAND.blades[:1]), ("lay", "prop")),
+        (scenes.SILENT, DEEDS),
+        (scenes.FINISHED, ()),
+    ],
+)
+def test_only_the_deeds_that_do_something_now_are_offered(
+    view: View, wanted: tuple[str, ...]
+) -> None:
+    """Keys stood there that were answered with "the level is in the hand"."""
+    keys = plain(compose(replace(Shown(view), played=True), 120, 36))[-1]
+    assert tuple(word for word in DEEDS if f"  {word} " in keys) == wanted
     assert ("set again" in keys) == (view is scenes.ALARM)
-    wanted = ("lay", "off", "prop", "turn", "knock")[: 3 if view.alarms else 5]
-    assert all(word in keys for word in wanted)
-    assert "prop" not in plain(compose(Shown(view), 80, 24))[-1]
+    assert "prop" not in plain(compose(Shown(view), 120, 36))[-1]
+
+
+async def test_where_there_is_room_the_page_says_what_the_signs_mean_too() -> None:
+    app = StillbladeApp(FakeDesk(), now_s=HeldClock(), do=str)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await pilot.press("question_mark")
+        await pilot.pause()
+        strips = app.screen._compositor.render_strips(app.size)
+        text = "\n".join(strip.text for strip in strips)
+        assert "could hide" in text
+        assert "leave the screen" in text
+        assert "any key closes this" in text
 
 
 def test_what_the_level_says_turned_over_stands_beside_its_key() -> None:

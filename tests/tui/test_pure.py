@@ -215,17 +215,17 @@ def test_no_key_is_offered_that_would_be_refused() -> None:
 def test_an_alarm_that_no_setting_answers_is_only_accepted() -> None:
     alarm = replace(scenes.MOVED, settable=False)
     keys = [key for key, _ in offers(replace(scenes.ALARM, alarms=(alarm,)))]
-    assert "S" not in keys
+    assert not [key for key in keys if "S" in key]
     assert "C" in keys
-    assert ("S", "set again") in offers(scenes.ALARM)
+    assert ("SPACE S", "set again") in offers(scenes.ALARM)
     assert offers(scenes.ALARM_WAITS)[0] == ("SPACE", "take")
 
 
 def test_the_first_answer_to_exchanged_labels_is_the_exchange() -> None:
     alarm = replace(scenes.MOVED, kind="exchanged", partner=2)
     view = replace(scenes.ALARM, alarms=(alarm,))
-    assert offers(view)[0] == ("G", "exchange")
-    assert "G" not in [key for key, _ in offers(scenes.ALARM)]
+    assert offers(view)[0] == ("SPACE G", "exchange")
+    assert "SPACE G" not in [key for key, _ in offers(scenes.ALARM)]
 
 
 def test_only_a_take_goes_stale_by_itself() -> None:

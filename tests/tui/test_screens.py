@@ -13,13 +13,15 @@ from hypothesis import strategies as st
 
 from daemon.session.playback import FoldedPlayback
 from shared.displays import LONGEST, Display, display
-from shared.events import Event, Noted
-from shared.view import View
+from shared.doing import doing_now
+from shared.events import Event, Linked, Noted
+from shared.inputs import NS
+from shared.view import Lacks, View
 from tests.simulated import simulated
 from tests.tui import scenes
-from tui import hero, layout
+from tui import frame, hero, layout
 from tui.app import StillbladeApp
-from tui.bitmap import columns_of, scale_for
+from tui.bitmap import columns_of, large, scale_for
 from tui.frame import over_words
 from tui.hero import TONES
 from tui.ink import Ink, Line, plain, width_of
@@ -142,7 +144,11 @@ def letters(
         return (
             view,
             found,
-            [hero._number_scale(hero.FIGURES, width, hero._shares(view, width, rows)[0])[1]],
+            [
+                hero._number_scale(
+                    hero.FIGURES, width, hero._shares(view, width, rows, doing_now(view))[0]
+                )[1]
+            ],
         )
     texts = [found.largest, found.second, found.third]
     high = hero._rows_of(found, width, rows)
@@ -322,3 +328,100 @@ def test_what_is_wrong_with_the_recording_is_seen(name: str, size: tuple[int, in
     lines = compose(Shown(troubled, 0.0, recall), *size)
     assert any("! bench.session is held by another program" in row for row in plain(lines))
     assert len(lines) == size[1]
+
+
+TOO_CLOSE = (
+    "TOO CLOSE TO SAY: blade 3, blue too close to say: 0.14 too coarse ± 0.06 of 0.20; "
+    "spread too close to say: 0.26 ± 0.09 of 0.25 (40 readings)"
+)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 36), (220, 60)])
+def test_what_a_job_came_to_is_said_to_its_last_word(size: tuple[int, int]) -> None:
+    """It ended in the middle of the reason: "too coarse ± 0.0" and an ellipsis."""
+    over = replace(shown("finished"), over=f"The record is closed: {TOO_CLOSE}")
+    rows = plain(compose(over, *size))
+    assert " ".join(" ".join(rows).split()).count(TOO_CLOSE) == 1
+    assert "leave" in rows[-1]
+
+
+REMEDY = (
+    "cannot open /dev/serial/by-id/usb-adapter-0: No such file or directory (plug the adapter in, "
+    "or name its port in the job; `stillblade check` lists the ports that are there)"
+)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 36), (220, 60)])
+def test_the_remedy_for_a_link_is_said_to_its_last_word(size: tuple[int, int]) -> None:
+    recall = Recall()
+    for event in [*scenes.HISTORY, Event(7, 120 * NS, Linked("hub-witness", "down", REMEDY))]:
+        recall.hear(event)
+    rows = plain(compose(Shown(scenes.SILENT, recall=recall), *size))
+    below = rows[rows.index(next(row for row in rows if "DOWN: " in row)) :]
+    assert " ".join(" ".join(below).split()).count(REMEDY) == 1
+
+
+@pytest.mark.parametrize("rows", range(1, 9))
+def test_every_line_of_the_log_has_its_beginning(rows: int) -> None:
+    recall = Recall()
+    for n in range(8):
+        recall.hear(Event(n + 1, n * NS, Noted("note", f"note {n}: " + "words " * (9 * (n % 3)))))
+    lines = plain(frame.log(recall, 60, rows))
+    assert 0 < len(lines) <= rows
+    assert lines[0].split()[0].endswith(("0:00", "0:07", "0:06", "0:05", "0:04", "0:03", "0:02"))
+    assert any("note 7" in line for line in lines), "the newest is there"
+
+
+@pytest.mark.parametrize("label", ["", "red", "the one with the long mark of tape"])
+@pytest.mark.parametrize("width", [40, 80, 120])
+def test_what_happened_is_never_cut_from_an_alarm(label: str, width: int) -> None:
+    alarm = replace(scenes.MOVED, label=label, last_good_deg=18.52)
+    first = plain(frame.banner(Shown(replace(scenes.ALARM, alarms=(alarm,))), width))[0]
+    assert "BLADE 1" in first
+    assert ": MOVED" in first
+    assert first.rstrip().endswith(("MOVED", "last good 18.52°"))
+
+
+def test_where_a_blade_that_is_out_lies_is_not_called_good() -> None:
+    alarm = replace(scenes.MOVED, kind="out", last_good_deg=17.83)
+    text = "\n".join(plain(compose(Shown(replace(scenes.ALARM, alarms=(alarm,))), 80, 24)))
+    assert "last good" not in text
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 36), (220, 60)])
+@pytest.mark.parametrize(("lacks", "word"), [("agreement", "LAY AGAIN"), ("a turn", "NEXT ONE?")])
+def test_what_is_to_be_done_instead_of_a_reading_is_read_from_afar(
+    size: tuple[int, int], lacks: Lacks, word: str
+) -> None:
+    """The number took all the rows, and that the level is to be laid again was small print."""
+    live = replace(
+        scenes.REREADING.live, motion="ready", lacks=lacks, laid=True, words="lay it once more"
+    )
+    rows = plain(compose(Shown(replace(scenes.REREADING, live=live, press="take")), *size))
+    scale = 1 if size[0] == 80 else 2
+    assert any(
+        all(any(want in row for row in rows) for want in drawn(word, across, down))
+        for across in (1, 2, 3)
+        for down in range(1, scale + 1)
+    )
+
+
+def drawn(word: str, across: int, down: int) -> list[str]:
+    """The rows of a large word."""
+    return [row.strip() for row in plain(large(word, across, down, "strong")) if row.strip()]
+
+
+@pytest.mark.parametrize(
+    ("view", "key"),
+    [
+        (scenes.ALARM, "SPACE S  set again"),
+        (scenes.EXCHANGED, "SPACE G  exchange"),
+        (scenes.QUESTION, "SPACE Y  it is right"),
+    ],
+)
+def test_the_press_that_answers_is_among_the_keys(view: View, key: str) -> None:
+    """A press answered an alarm, and no key said so."""
+    assert key in plain(compose(Shown(view), 80, 24))[-1]
+    assert plain(compose(Shown(view), 120, 36))[-1].count("SPACE") == 1
+    waits = plain(compose(Shown(scenes.ALARM_WAITS), 120, 36))[-1]
+    assert "SPACE S" not in waits

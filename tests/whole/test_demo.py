@@ -1,6 +1,7 @@
 """The demo does the whole job, and what it says is true: the simulated hangar knows better."""
 
 import json
+import sys
 from pathlib import Path
 
 import pytest
@@ -165,3 +166,34 @@ def test_where_nothing_can_be_kept_no_job_is_played(
     assert said.out == ""
     assert said.err.startswith(f"stillblade: {file}: ")
     assert Path("there.session").read_text("utf-8") == "mine"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no pseudo-terminals")
+@pytest.mark.parametrize(
+    ("words", "asked", "said"),
+    [
+        ((), "nothing of it is kept. Leave the screen?", "nothing is kept; --session FILE"),
+        (
+            ("--session", "mine.session"),
+            "everything is on record. Leave the screen?",
+            "again on the screen, at any moment of it: stillblade replay mine.session",
+        ),
+    ],
+)
+def test_who_leaves_a_played_demo_is_told_what_is_kept(
+    words: tuple[str, ...], asked: str, said: str, tmp_path: Path
+) -> None:
+    from tests.whole.dialogue import Dialogue
+
+    played = Dialogue(tmp_path, "demo", "--play", *words)
+    try:
+        played.wait_for("you are the hands")
+        played.keys("q")
+        played.wait_for(asked)
+        played.keys("y")
+        played.wait_for("left before its end")
+        played.wait_for(said)
+        assert played.end() == 0
+    finally:
+        played.kill()
+    assert (tmp_path / "mine.session").exists() == bool(words)
