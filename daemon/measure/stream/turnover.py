@@ -8,6 +8,7 @@ swinging hand it is held nowhere. The bounds are those of a simulated hand; no r
 """
 
 import math
+from operator import mul
 from typing import NamedTuple
 
 from daemon.measure.stream.tilts import Tilt, Vector
@@ -80,8 +81,8 @@ def _up(tilt: Tilt) -> Vector:
     if tilt.gravity is not None:
         return tilt.gravity
     angle = math.radians(tilt.angle_deg)
-    return (math.cos(angle), 0.0, -math.sin(angle))
+    return (math.cos(angle), 0.0, math.sin(angle))
 
 
 def _cos(one: Vector, other: Vector) -> float:
-    return math.fsum(a * b for a, b in zip(one, other, strict=True))
+    return math.fsum(map(mul, one, other))
