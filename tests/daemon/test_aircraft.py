@@ -261,6 +261,89 @@ def test_a_place_that_is_not_quite_the_same_may_differ_by_the_tape() -> None:
         assert aircraft.look(looks(2.5, 3.15), second * NS) is None
 
 
+@pytest.mark.parametrize(("change", "said"), [(0.099, False), (0.101, True), (-0.101, True)])
+def test_a_tilt_of_a_tenth_is_said_where_the_hub_stands_as_it_stood(
+    change: float, said: bool
+) -> None:
+    aircraft = Aircraft()
+    aircraft.look(looks(0, 3.0), 0)
+    assert aircraft.look(looks(0, 3.0 + change), NS) is None
+    assert (aircraft.look(looks(0, 3.0 + change), NS + SURE_NS) is not None) is said
+
+
+@pytest.mark.parametrize(("change", "said"), [(0.195, False), (0.21, True)])
+def test_a_hub_that_stands_a_little_on_may_differ_by_two_degrees_times_the_sine_of_it(
+    change: float, said: bool
+) -> None:
+    """0.1 + 2 sin 2.9, from the first look on or the later one: a level taped out of square by two degrees."""
+    for first, then in ((0.0, 2.9), (2.9, 0.0)):
+        aircraft = Aircraft()
+        aircraft.look(looks(first, 3.0), 0)
+        aircraft.look(looks(then, 3.0 + change), NS)
+        found = aircraft.look(looks(then, 3.0 + change), NS + SURE_NS)
+        assert (found is not None) is said
+
+
+@pytest.mark.parametrize(("turn", "same"), [(2.96, True), (2.98, False)])
+def test_a_hub_is_at_the_same_place_within_three_uncertainties_of_both_looks(
+    turn: float, same: bool
+) -> None:
+    """A blade is brought to its azimuth within 0.7, both times: 3 sqrt(2) 0.7 is 2.970."""
+    aircraft = Aircraft()
+    aircraft.look(looks(0, 3.0), 0)
+    aircraft.look(looks(turn, 4.0), NS)
+    assert (aircraft.look(looks(turn, 4.0), NS + SURE_NS) is not None) is same
+
+
+def test_a_tilt_has_to_last_and_to_last_without_a_break() -> None:
+    aircraft = Aircraft()
+    aircraft.look(looks(0, 3.0), 0)
+    assert aircraft.look(looks(0, 3.5), 10 * NS) is None
+    assert aircraft.look(looks(0, 3.5), 10 * NS + SURE_NS - 1) is None
+    aircraft.look(looks(0, 3.0), 16 * NS)  # whoever leaned on it lets go
+    assert aircraft.look(looks(0, 3.5), 17 * NS) is None
+    aircraft.look(looks(90, 3.0), 18 * NS)  # the hub is turned away
+    assert aircraft.look(looks(0, 3.5), 19 * NS) is None
+    assert aircraft.look(looks(0, 3.5), 19 * NS + SURE_NS - 1) is None
+    assert aircraft.look(looks(0, 3.5), 19 * NS + SURE_NS) == pytest.approx(0.5)
+
+
+def test_after_a_tilt_was_said_the_hub_is_held_to_where_it_stands_and_nothing_older() -> None:
+    aircraft = Aircraft()
+    for at, turn in enumerate((0, 90)):
+        aircraft.look(looks(turn, 3.0), at * NS)
+    for at in (10 * NS, 10 * NS + SURE_NS):
+        found = aircraft.look(looks(0, 3.5), at)
+    assert found == pytest.approx(0.5)
+    assert aircraft.look(looks(90, 3.5), 30 * NS) is None, "what was seen there is of before"
+    assert aircraft.look(looks(90, 3.5), 30 * NS + SURE_NS) is None
+    assert aircraft.look(looks(0, 3.9), 40 * NS) is None
+    assert aircraft.look(looks(0, 3.9), 40 * NS + SURE_NS) == pytest.approx(0.4)
+
+
+def test_a_reference_that_was_read_forgets_what_was_seen_and_since_when() -> None:
+    aircraft = Aircraft()
+    aircraft.look(looks(0, 3.0), 0)
+    aircraft.look(looks(0, 3.5), 10 * NS)
+    aircraft.forget()
+    assert aircraft.look(looks(0, 3.5), 20 * NS) is None
+    assert aircraft.look(looks(0, 3.5), 20 * NS + SURE_NS) is None
+    assert aircraft.look(looks(0, 4.0), 30 * NS) is None
+    assert aircraft.look(looks(0, 4.0), 30 * NS + SURE_NS) == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("swing", "steady"), [(0.25, True), (0.5, False)])
+def test_a_hub_whose_tilt_goes_further_than_three_tenths_is_not_looked_at(
+    swing: float, steady: bool
+) -> None:
+    aircraft = Aircraft()
+    now = [Seen(0.0, 3.0 + swing * (k % 2)) for k in range(10)]
+    aircraft.look(now, 0)
+    later = [Seen(0.0, seen.theta_deg + 1.0) for seen in now if seen.theta_deg is not None]
+    aircraft.look(later, NS)
+    assert (aircraft.look(later, NS + SURE_NS) is not None) is steady
+
+
 def test_an_aircraft_that_rocks_is_not_looked_at() -> None:
     aircraft = Aircraft()
     aircraft.look(looks(0, 3.0), 0)

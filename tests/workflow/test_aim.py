@@ -119,6 +119,17 @@ def test_alike_is_said_only_of_what_is_proven_of_each_and_differs_in_none(
 def test_blades_that_turned_by_one_amount_are_alike() -> None:
     assert alike({1: Turned(0.40, 0.1), 2: Turned(0.44, 0.1), 3: Turned(0.36, 0.1)}) == 0.4
     assert alike({1: Turned(0.40, 0.1), 2: Turned(0.10, 0.1)}) is None
+    # exact in binary: each just as far from the mean of 1.5 as is known of it, and no further
+    assert alike({1: Turned(1.0, 0.5), 2: Turned(2.0, 0.5)}) == 1.5
+    assert alike({1: Turned(1.0, 0.49), 2: Turned(2.0, 0.5)}) is None
+
+
+def test_what_is_not_known_beyond_its_own_uncertainty_or_under_two_hundredths_is_no_turn() -> None:
+    assert alike({1: Turned(0.5, 0.5)}) is None
+    assert alike({1: Turned(-0.5, 0.49)}) == -0.5
+    assert alike({1: Turned(0.02, 0.01)}) == 0.02
+    assert alike({1: Turned(0.019, 0.01)}) is None
+    assert alike({}) is None
 
 
 # --- as found, because somebody said so at the start --------------------------------------------------
