@@ -98,13 +98,13 @@ def test_bthome_packets(packet: str, expected: dict[str, float]) -> None:
         ("405420aa", "length", []),
         ("403f0a00ee01", "unknown object", [1.0]),
         ("40ee3f0a00", "unknown object", []),
+        ("4030013f0a00", "unknown object", []),
+        ("4001", "length", []),
+        ("4211223344556601", "length", []),
     ],
 )
 def test_bthome_traps(packet: str, reason: str, expected: list[float]) -> None:
     codec = codecs.make(profile_of("bthome"))
-    if packet == "4053":  # a text of no length ends the packet like any other
-        assert angles(codec, bytes.fromhex(packet)) == []
-        return
     assert angles(codec, bytes.fromhex(packet)) == pytest.approx(expected)
     assert dict(codec.refused) == {reason: 1}
 
@@ -137,7 +137,11 @@ def test_no_such_object(source: str) -> None:
         ("4002ca09", "temperature", "temperature", 25.06),
         ("400218fc", "temperature", "temperature", -10.0),
         ("40451101", "temperature", "temperature", 27.3),
+        ("4045f6ff", "temperature", "temperature", -1.0),
         ("405711", "temperature", "temperature", 17.0),
+        ("4057ea", "temperature", "temperature", -22.0),
+        ("405811", "temperature", "temperature", 5.95),
+        ("4058ea", "temperature", "temperature", -7.7),
         ("403f020c", "angle", "rotation", 307.4),
         ("405e9f8c", "angle", "direction", 359.99),
     ],
@@ -161,12 +165,34 @@ def test_bthome_objects_have_the_sizes_signs_and_factors_of_the_format(
         *("414e00", "424e3400", "434e34", "444e34", "4632", "478756", "48dc87", "4a020c"),
         *("3e2a2c0960", "4b138a14", "4c41018a01", "4d12138a14", "4e87562a01", "4f87562a01"),
         *("505d396164", "5587562a01", "5c02fbffff", "5d02ea", "618813", "f104030201", "f2030201"),
+        *("3d0960", "49dc87", "528756", "59ea", "5aea01", "5bea020c01", "5f6801", "6050", "f00100"),
+        *("5187c6", "620a00feff", "630a00feff", "6401", "6501"),
     ],
 )
 def test_bthome_objects_that_are_not_read_are_skipped_by_their_size(objects: str) -> None:
     codec = codecs.make(profile_of("bthome"))
     assert angles(codec, bytes.fromhex(f"40{objects}3f0a00")) == [1.0]
     assert not codec.refused
+
+
+AXES = {axis: {"source": f"acceleration#{n}"} for n, axis in enumerate(("ax", "ay", "az"), 1)}
+
+
+@pytest.mark.parametrize(("one", "m_s2"), [("518756", 22.151), ("63f0d8ffff", -0.01)])
+def test_bthome_accelerations_are_in_the_units_of_the_format(one: str, m_s2: float) -> None:
+    fields = {axis: field | {"unit": "m/s2"} for axis, field in AXES.items()}
+    codec = codecs.make(profile_of("bthome", convention="vector", fields=fields))
+    (sample,) = codec.feed(0, bytes.fromhex(f"40{one}{one}{one}"))
+    assert sample.values == pytest.approx(dict.fromkeys(AXES, m_s2 / 9.80665))
+
+
+def test_bthome_counts_each_packet_that_lacks_what_is_needed_or_has_what_cannot_be() -> None:
+    codec = codecs.make(profile_of("bthome", convention="vector", fields=AXES))
+    assert codec.feed(0, bytes.fromhex("40518756518756")) == []
+    assert dict(codec.refused) == {"incomplete": 1}
+    codec = codecs.make(profile_of("bthome"))
+    assert codec.feed(0, bytes.fromhex("403f3075")) == [], "3000 degrees"
+    assert dict(codec.refused) == {"out of range": 1}
 
 
 def test_sizes_agree_with_what_is_read() -> None:
