@@ -181,6 +181,29 @@ def test_one_session_teaches_no_more_than_its_share(tmp_path: Path) -> None:
     assert knows(tmp_path) == about(0.035355, abs=1e-6, n=1200)
 
 
+@pytest.mark.parametrize(("samples", "used"), [(119, 0), (120, 120)])
+def test_a_noise_is_used_from_120_samples_on(tmp_path: Path, samples: int, used: int) -> None:
+    remember(tmp_path, fresh(tmp_path), said(noise(0.05, samples)))
+    assert fresh(tmp_path).profiles["chord"].noise.n == used
+
+
+@pytest.mark.parametrize(("placements", "used"), [(5, 0), (6, 6)])
+def test_a_seating_is_used_from_five_degrees_of_freedom_on(
+    tmp_path: Path, placements: int, used: int
+) -> None:
+    remember(tmp_path, fresh(tmp_path), said(seating(0.05, placements)))
+    assert fresh(tmp_path).profiles["chord"].seating.n == used
+
+
+def test_the_last_five_sessions_are_kept(tmp_path: Path) -> None:
+    for _ in range(7):
+        remember(tmp_path, fresh(tmp_path), said(noise(0.05, 200), seating(0.03, 3)))
+    (level,) = known(tmp_path).levels.values()
+    assert (len(level.noises), len(level.seatings)) == (5, 5)
+    assert knows(tmp_path) == about(0.05, n=1000)
+    assert fresh(tmp_path).profiles["chord"].seating.n == 1 + 5 * 2
+
+
 def test_a_seating_of_one_session_alone_is_bounded(tmp_path: Path) -> None:
     assumed = fresh(tmp_path).profiles["chord"].seating.u_deg
     remember(tmp_path, fresh(tmp_path), said(seating(0.6, 12)))
@@ -212,6 +235,11 @@ def test_a_file_of_before_is_one_session(tmp_path: Path) -> None:
         ([1.0, 1.0, 9.0], [0, 1]),
         ([1.0, 1.0, 1.0, 9.0, 9.0], [3, 4]),
         ([0.0, 0.001], [0, 1]),
+        ([0.0, 0.002], [0, 1]),
+        ([0.0, 0.0021], []),
+        ([1.0, 1.501], [0, 1]),
+        ([1.0, 1.503], []),
+        ([1.503, 1.0], []),
     ],
 )
 def test_who_is_believed(values: list[float], places: list[int]) -> None:
