@@ -41,7 +41,7 @@ Kind = Literal[
     "reference cleared",  # neither aircraft nor level shifted, and the reference was not blamed
     "reference blamed",  # nothing shifted, and the reference was blamed
     "shift seen",  # something shifted for good, and the reference was blamed
-    "shift unseen",  # something shifted for good, and nobody said so
+    "shift unseen",  # something shifted for good, by as much as must be called, and nobody said so
     "steady",  # said to be steady, and true within what it said could hide
     "steady but moved",  # said to be steady, but moved beyond what it said could hide
     "measured",  # a reading within its stated uncertainty
@@ -89,7 +89,7 @@ def judge(events: Sequence[Event], truth: Truth, allowed: Allowed) -> list[Row]:
         rows += _episode_rows(episode, truth, allowed)
         rows += _steady_rows(episode)
     rows += _blame_rows(rows, truth)
-    rows += _reference_rows(events, truth)
+    rows += _reference_rows(events, truth, allowed)
     rows += _reading_rows(events, truth)
     return sorted(rows, key=lambda row: row.t_ns)
 
@@ -261,8 +261,11 @@ def _blame_rows(rows: Sequence[Row], truth: Truth) -> list[Row]:
 # -- the reference, and single readings ---------------------------------------------------------
 
 
-def _reference_rows(events: Sequence[Event], truth: Truth) -> list[Row]:
-    """One row a job: was the reference blamed, and was there anything to blame it for?"""
+def _reference_rows(events: Sequence[Event], truth: Truth, allowed: Allowed) -> list[Row]:
+    """One row a job: was the reference blamed, and was there anything to blame it for?
+
+    None where either word is fair: what shifted came back, or is less than must be called.
+    """
     blamed = [
         event
         for event in events
@@ -273,10 +276,10 @@ def _reference_rows(events: Sequence[Event], truth: Truth) -> list[Row]:
     lasting = [shift for shift in truth.shifts if shift.lasting]
     size = math.fsum(shift.size_deg for shift in lasting)
     t_ns = blamed[0].t_ns if blamed else truth.t_ns
-    if lasting:
+    if lasting and (blamed or abs(size) >= allowed.call_from_deg):
         kind: Kind = "shift seen" if blamed else "shift unseen"
     elif truth.shifts:
-        return []  # rocked and came back: either word is fair
+        return []
     else:
         kind = "reference blamed" if blamed else "reference cleared"
     return [Row(kind, REFERENCE, size, t_ns, "")]
