@@ -155,7 +155,9 @@ class Worker:
             self.stage = view.stage
             if view.alarms and view.stage == "answer":
                 one = view.alarms[0]
-                if isinstance(one.blade, int) and one.kind != "out":  # of that it stays as it was held
+                if (
+                    isinstance(one.blade, int) and one.kind != "out"
+                ):  # of that it stays as it was held
                     self.turned.discard(one.blade)
                 self.press("acknowledge", id=one.id, then="accept", by="Ada", reason="as it is")
             elif view.question:

@@ -84,6 +84,8 @@ IN_WORDS = {
 def _in_words(error: ErrorDetails) -> str:
     limits = error.get("ctx", {})
     if error["type"] == "string_pattern_mismatch":
+        if not error["input"]:
+            return "must not be empty"
         a_day = r"\d{4}-\d{2}-\d{2}" in limits["pattern"]
         return "must be a day as in 2027-05-31" if a_day else "has a character that cannot be here"
     said = IN_WORDS.get(error["type"])

@@ -20,7 +20,8 @@ def load_job(path: Path) -> Job:
     """Read a job file, and the procedure file that its plan is laid over.
 
     Raises:
-        BadInputError: missing, not TOML, or a key is wrong, missing or unknown; two blades have the same label.
+        BadInputError: missing, not TOML, or a key is wrong, missing or unknown; two blades have the same label;
+            what record and screen name it by is empty.
     """
     tables = _tables(path)
     plan = tables.get("plan")
@@ -28,8 +29,19 @@ def load_job(path: Path) -> Job:
         below = _procedure(path.parent / plan["procedure"])
         tables = {**tables, "plan": laid_over(below, plan)}
     job = _checked(Job, tables, path)
+    _check_names(job, path)
     _check_labels(job.propeller.labels, path)
     return job
+
+
+def _check_names(job: Job, path: Path) -> None:
+    """Here and not in `Job`, as with the labels."""
+    named = {"name": job.name, "propeller.station": job.propeller.station}
+    named |= {f"people {number}: name": one.name for number, one in enumerate(job.people, 1)}
+    for key, words in named.items():
+        if not words.strip():
+            remedy = "the record, the screen and the sheet say it: give it in your own words"
+            raise BadInputError(str(path), key, "is empty", remedy)
 
 
 def _check_labels(labels: list[str], path: Path) -> None:

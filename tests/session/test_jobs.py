@@ -59,6 +59,26 @@ def test_two_blades_by_one_name_are_refused(tmp_path: Path, other: str) -> None:
     assert "propeller.labels: 'green' stands for more than one blade (" in said
 
 
+@pytest.mark.parametrize(
+    ("whole", "empty", "key"),
+    [
+        ('name = "Two blades"', 'name = " "', "name"),
+        ('station = "s"', 'station = ""', "propeller.station"),
+        ("target =", 'people = [{name = "Ada"}, {name = ""}]\ntarget =', "people 2: name"),
+    ],
+)
+def test_what_record_and_screen_name_it_by_is_not_empty(
+    tmp_path: Path, whole: str, empty: str, key: str
+) -> None:
+    said = refused(written(tmp_path, JOB.replace(whole, empty)))
+    assert f"{key}: is empty (" in said
+
+
+def test_a_level_without_a_name_is_told_so(tmp_path: Path) -> None:
+    said = refused(written(tmp_path, JOB.replace('name = "chord"', 'name = ""')))
+    assert "level 1: name: must not be empty" in said
+
+
 def test_what_is_nested_too_deep_is_refused(tmp_path: Path) -> None:
     assert "nested too deep" in refused(written(tmp_path, "a = " + "[" * 100_000))
 
