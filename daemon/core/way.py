@@ -271,7 +271,7 @@ class Way:
                 self.case.say(Noted("caution", cannot))
             return
         angle = self._angle(taking, step, reading, azimuth)
-        by = by or self._landed(taking, step, angle)
+        by = by or self._landed(taking, step, angle, reading)
         if by is None:
             return
         asked = None if taking.confirmed else self._question(taking, step, reading, angle)
@@ -280,13 +280,17 @@ class Way:
         elif asked:
             self._ask(taking, reading.mean_deg, asked)
         else:
-            self._take(taking, step, reading, angle, azimuth, by)
+            before = landing.agreed_with(case, taking, step) if by == "landing" else None
+            if before is not None:
+                at = self._angle(taking, step, before, azimuth)
+                self._take(taking, step, before, at, azimuth, by)
+            self._take(taking, case.step, reading, angle, azimuth, by)
 
-    def _landed(self, taking: Taking, step: Step, angle: BladeAngle) -> By | None:
+    def _landed(self, taking: Taking, step: Step, angle: BladeAngle, reading: Reading) -> By | None:
         """Return that nobody has to press; what does not read as expected is remembered."""
         lacking = landing.lacks(self.case, taking, step, angle.angle_deg)
         if lacking == "agreement":
-            landing.surprise(taking, angle.angle_deg)
+            landing.surprise(taking, angle.angle_deg, reading)
         elif lacking == "a turn":
             taking.landing.too_soon(taking.placement)
         return "landing" if lacking is None else None

@@ -13,7 +13,8 @@ of the blade say more. All of this must hold, and a job must want it (`setup.cap
                  enough for the propeller to be turned; or a witness on the hub sees that blade level
     nothing open no alarm of this member and no question
 
-Of the first reference, from which all else is expected, two landings have to agree. By a press alone, or
+Of the first reference, from which all else is expected, two landings have to agree, and both are
+placements of it. By a press alone, or
 a level turned over in the hand (`hands_free`): the last round without a witness on the hub, so that no
 blade is signed for twice and another never. Nothing at all before somebody has turned the level over
 (`proofs`). Thresholds are of a simulated person; no hand has tried them yet.
@@ -44,6 +45,8 @@ SURELY_SINCE = 7
 """Rules since which a blade that is set may be let go only where it is surely within the tolerance."""
 BOLTS_SINCE = 8
 """Rules since which time at the bolts is no time in which the propeller was turned."""
+BOTH_SINCE = 10
+"""Rules since which both of two landings that agree are placements of the first reference."""
 Lacking = Literal["a press", "a landing", "a turn", "agreement"]
 
 
@@ -97,10 +100,18 @@ def too_soon(case: Case, taking: Taking, step: Step) -> bool:
     return not asked and not _moved_on(case, step, taking.landing, taking.reading)
 
 
-def surprise(taking: Taking, angle_deg: float) -> None:
+def surprise(taking: Taking, angle_deg: float, reading: Reading) -> None:
     """Remember what does not read as expected: a second landing may agree with it."""
     if taking.landing.surprise != taking.placement:
-        taking.landing.surprise_by(angle_deg, taking.placement)
+        taking.landing.surprise_by(angle_deg, reading, taking.placement)
+
+
+def agreed_with(case: Case, taking: Taking, step: Step) -> Reading | None:
+    """Return the landing before that this one agrees with, where it too is a placement of the first reference."""
+    first = step.blade == REFERENCE and case.referred.reference is None
+    if not first or step.placement >= step.placements or case.header.rules < BOTH_SINCE:
+        return None
+    return taking.landing.surprised
 
 
 def _moved_on(case: Case, step: Step, landing: Landing, reading: Reading | None) -> bool:

@@ -28,7 +28,7 @@ class Landing:
         in_hand_ns: when it was lifted last.
         ready_ns: since when the average of this placement is good enough; 0: it is not yet.
         surprised_deg: what the landing before read, which was not as expected; None: none was.
-        surprise: number of that placement; 0: none.
+        surprised: its average. surprise: number of that placement; 0: none.
         held_back: number of the placement that came so soon that it may be the last blade's; 0: none.
     """
 
@@ -37,6 +37,7 @@ class Landing:
     rested_ns: int = 0
     in_hand_ns: int = 0
     surprised_deg: float | None = None
+    surprised: Reading | None = None
     surprise: int = 0
     held_back: int = 0
 
@@ -62,9 +63,9 @@ class Landing:
         """It is not good enough any more."""
         self.ready_ns = 0
 
-    def surprise_by(self, angle_deg: float, placement: int) -> None:
+    def surprise_by(self, angle_deg: float, reading: Reading, placement: int) -> None:
         """It does not read as expected."""
-        self.surprised_deg, self.surprise = angle_deg, placement
+        self.surprised_deg, self.surprised, self.surprise = angle_deg, reading, placement
 
     @property
     def same_again(self) -> bool:
@@ -77,7 +78,8 @@ class Landing:
 
     def take(self) -> None:
         """It gave its reading."""
-        self.surprised_deg, self.surprise, self.held_back = None, 0, 0
+        self.surprised_deg = self.surprised = None
+        self.surprise = self.held_back = 0
 
 
 @dataclass(slots=True)

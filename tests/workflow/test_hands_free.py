@@ -116,6 +116,45 @@ def test_two_landings_that_agree_are_the_first_reference() -> None:
     assert crew.said(Captured)[-1].by == "landing"
 
 
+@pytest.mark.parametrize(("wanted", "placed"), [(1, [1]), (2, [1, 2]), (3, [1, 2])])
+def test_of_two_landings_that_agree_both_are_placements_of_the_first_reference(
+    wanted: int, placed: list[int]
+) -> None:
+    """Each was a placement of its own, good enough and lifted in between: a third tells no more."""
+    crew = crew_of(reference_placements=wanted)
+    assert not lay(crew, -3.0)
+    assert lay(crew, -3.06)
+    took = crew.said(Captured)
+    assert [one.placement for one in took] == placed
+    assert took[-1].angle_deg == pytest.approx(3.06, abs=0.012)
+    assert took[0].angle_deg == pytest.approx(3.06 if wanted == 1 else 3.0, abs=0.012)
+    assert [one.by for one in took] == ["landing"] * len(placed)
+    assert crew.step() == (("reference", "reference") if wanted == 3 else ("set", 1))
+
+
+def test_only_the_landing_that_is_agreed_with_is_a_placement_too() -> None:
+    crew = crew_of(reference_placements=2)
+    assert not lay(crew, -5.0)
+    assert not lay(crew, -3.0)
+    assert lay(crew, -3.0)
+    assert [one.angle_deg for one in crew.said(Captured)] == [pytest.approx(3.0, abs=0.012)] * 2
+
+
+def test_a_press_takes_what_lies_there_and_no_landing_before_it() -> None:
+    crew = crew_of(reference_placements=2)
+    assert not lay(crew, -3.0)
+    crew.read(-3.0)
+    assert len(crew.said(Captured)) == 1
+
+
+def test_under_older_rules_the_first_of_two_landings_was_no_placement() -> None:
+    crew = crew_of(rules=9, reference_placements=2)
+    assert not lay(crew, -3.0)
+    assert lay(crew, -3.0)
+    assert crew.step() == ("reference", "reference")
+    assert len(crew.said(Captured)) == 1
+
+
 def test_a_bench_that_leans_as_no_shaft_does_is_no_reference() -> None:
     crew = crew_of()
     assert not lay(crew, 18.0)

@@ -223,7 +223,7 @@ def test_only_a_person_knows_what_a_landing_was_until_it_is_taken(why: str) -> N
     assert not landing.wants_a_word
     assert not landing.same_again
     if why == "surprise":
-        landing.surprise_by(17.3, 1)
+        landing.surprise_by(17.3, READING, 1)
         assert landing.surprised_deg == 17.3
     else:
         landing.too_soon(1)
@@ -231,4 +231,4 @@ def test_only_a_person_knows_what_a_landing_was_until_it_is_taken(why: str) -> N
     assert landing.same_again is (why == "too soon")
     landing.take()
     assert not landing.wants_a_word
-    assert landing.surprised_deg is None
+    assert (landing.surprised_deg, landing.surprised) == (None, None)
