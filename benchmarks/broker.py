@@ -13,6 +13,7 @@ every sample, how much later than it was put into the Inbox the engine had taken
 import asyncio
 import contextlib
 import json
+import math
 import signal
 import socket
 import sqlite3
@@ -126,8 +127,11 @@ async def _troubled(broker: Mosquitto, way: str) -> None:
 
 
 async def _flood(port: int) -> None:
-    """One client publishes what is no command, as fast as the broker takes it."""
-    async with aiomqtt.Client("127.0.0.1", port, socket_options=NODELAY) as client:
+    """One client publishes what is no command, as fast as the broker takes it, until it is cancelled."""
+    # without the library's time-outs: a cancel that meets an arrival would be swallowed (daemon/faces/mqtt.py)
+    async with aiomqtt.Client(
+        "127.0.0.1", port, timeout=math.inf, socket_options=NODELAY
+    ) as client:
         while True:
             await client.publish("stillblade/ask/bench", FLOOD, 1)
 
