@@ -39,6 +39,7 @@ LINK_WORDS = {
 CLEARED_WORDS = {
     "set-again": "to be set again",
     "accept": "accepted",
+    "exchange": "each gets its own readings",
     "re-reading": "cleared by reading again",
     "confirm": "looked into and right",
 }
@@ -119,10 +120,16 @@ def _answered(body: Answered) -> str:
 def _summary(body: Summary) -> str:
     """The result first: that a job is finished says nothing of the blades."""
     if body.result is not None:
-        ended = "" if body.state == "finished" else f"{body.state}; "
-        return f"{ended}{body.say} ({body.readings} readings)"
+        twice = body.state == "finished" or body.state.startswith(body.result)
+        ended = "" if twice else f"{body.state}; "
+        return f"{ended}{body.say} ({so_many_taken(body.readings)})"
     spread = f", spread {degrees(body.spread_deg)}" if body.spread_deg is not None else ""
-    return f"{body.state}, nothing was judged: {body.readings} readings{spread}"
+    return f"{body.state}, nothing was judged: {so_many_taken(body.readings)}{spread}"
+
+
+def so_many_taken(readings: int) -> str:
+    """Return how many readings were taken, in words."""
+    return "1 reading" if readings == 1 else f"{readings} readings"
 
 
 def answer_words(answer: Answered) -> str:

@@ -140,7 +140,7 @@ def _unread(view: View, blade: BladeView, width: int) -> list[Line]:
 def calls(view: View, width: int, *, answered_here: bool = False) -> list[Line]:
     """What must not be missed behind an overlay: open alarms, an open question.
 
-    answered_here: that overlay is the answer, and nobody is told to leave it first.
+    answered_here: that overlay is the answer, or there is none to give; nobody is told to leave it first.
     """
     rows: list[Line] = []
     if view.alarms:
@@ -149,8 +149,8 @@ def calls(view: View, width: int, *, answered_here: bool = False) -> list[Line]:
         key = "" if answered_here else "ESC, then answer it "
         beside = len(key) if width_of(words) + len(key) < width else 0
         rows.append(apart(words, line(Span(key[:beside], "alarm")), width, "alarm"))
-    if view.question is not None and not (answered_here and not view.alarms):
-        text = " ? a question is open: ESC, then answer it"
+    if view.question is not None:
+        text = " ? a question is open" + ("" if answered_here else ": ESC, then answer it")
         rows.append(fit(line(Span(text, "question")), width, "question"))
     return rows
 
@@ -161,15 +161,17 @@ LEGEND = (
 )
 
 
-def budget_lines(view: View, blade: BladeId, width: int, most: int = MOST) -> list[Line]:
+def budget_lines(
+    view: View, blade: BladeId, width: int, most: int = MOST, *, past: bool = False
+) -> list[Line]:
     """Return the overlay's lines, each `width` cells, about `blade`; at most `most` of them.
 
-    The largest causes stay when there is not room for all.
+    The largest causes stay when there is not room for all. past: there is nothing to answer.
     """
+    urgent = calls(view, width, answered_here=past)
     row = next((one for one in unspoilt(view) if one.blade == blade), None)
     if row is None:
-        return calls(view, width)
-    urgent = calls(view, width)
+        return urgent
     if not row.budget:
         return [*urgent, *_unread(view, row, width)]
     top = [_name(view, row, width), fit(_angle(view, row), width)]

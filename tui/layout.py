@@ -18,6 +18,8 @@ ROOMY_WIDTH = 100
 ROOMY_HEIGHT = 30
 TALL = 45
 """Rows from which the log has more lines."""
+LOW = 18
+"""Rows below which where to stand gives way to the largest from the first: a window beside others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,24 +58,30 @@ CONCESSIONS = (
 """In this order, until it fits. A caution is whole or is not over yet, so it is never among them."""
 
 
-def _panels(shown: Shown, view: View, width: int, give: Concession, tall: bool) -> list[Panel]:
+def _panels(shown: Shown, view: View, width: int, give: Concession, height: int) -> list[Panel]:
     alarm = bool(view.alarms)
     first_time = not (alarm or view.question or shown.recall.readings or view.finished)
-    stand = wrapped(view.stand, width, MOST, "dim", lead=" ")
+    over, low = bool(shown.over), height < LOW
+    stand = [] if over else wrapped(view.stand, width, MOST, "dim", lead=" ")
+    say = [] if over else frame.say(view, width, give.say_rows)
     small = not give.table
     well = all(level.state == "streaming" for level in view.levels)
     return [
         Panel([frame.title(shown, view, width)], 0, below=False),
         Panel([frame.working(view, width)], 4 if alarm else 0, below=False),
-        Panel(frame.say(view, width, give.say_rows), 0, below=False),
-        Panel(stand, 0 if first_time else 6, below=False),
+        Panel(say, 0, below=False),
+        Panel(stand, 0 if first_time and not low else 6, below=False),
         Panel(frame.cautions(shown.recall, width), 0, below=False),
         Panel(frame.banner(shown, width), 0, below=False),
         Panel(frame.notices(view, width), 0, below=False),
         Panel(frame.bolts(view, width), 3, below=True),
         Panel(_lower(view, width, small=small), 2, below=True),
-        Panel(frame.log(shown.recall, width, 1 if small else 8 if tall else 3), 8, below=True),
-        Panel(frame.then(view, width), 7, below=True),
+        Panel(
+            frame.log(shown.recall, width, 1 if small else 8 if height >= TALL else 3),
+            8,
+            below=True,
+        ),
+        Panel([] if over else frame.then(view, width), 7, below=True),
         Panel(frame.levels(shown, width, 3), 3 if well else 0, below=True),
     ]
 
@@ -98,7 +106,7 @@ def _fitting(
     for give in CONCESSIONS:
         if give.table and not roomy:
             continue
-        panels = _panels(shown, view, width, give, height >= TALL)
+        panels = _panels(shown, view, width, give, height)
         kept = [panel for panel in panels if panel.spare < give.spare]
         if _rows(kept) + wanted[give.least] <= height:
             break

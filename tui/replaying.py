@@ -270,7 +270,7 @@ class ReplayApp(Painted[BadInputError]):
     def action_budget(self) -> None:
         """Show where the uncertainty came from."""
         self._head.playing = False
-        self.push_screen(Uncertainty(self))
+        self.push_screen(Uncertainty(self, past=True))
 
     def action_palette(self) -> None:
         """Day or night."""

@@ -53,9 +53,10 @@ class Uncertainty(ModalScreen[None]):
         Binding(either_case("escape,u"), "leave", "leave"),
     ]
 
-    def __init__(self, session: Session) -> None:
-        """Take the app."""
+    def __init__(self, session: Session, *, past: bool = False) -> None:
+        """Take the app. past: it shows a session that has been."""
         super().__init__()
+        self._past = past
         self._session = session
         self._canvas = Canvas()
         self._chosen: BladeId | None = None
@@ -80,7 +81,8 @@ class Uncertainty(ModalScreen[None]):
         if view is None:
             return
         inner = min(width, WIDEST) - BESIDE
-        lines = budget_lines(view, self.blade(view), inner, max(1, height - AROUND))
+        most = max(1, height - AROUND)
+        lines = budget_lines(view, self.blade(view), inner, most, past=self._past)
         self._canvas.styles.height = len(lines)
         self._canvas.show([fit(one, inner) for one in lines], palette)
 

@@ -19,7 +19,7 @@ from shared.events import (
     Withdrawn,
 )
 from shared.plan import Wrench
-from shared.sentences import clock
+from shared.sentences import CLEARED_WORDS, clock
 from shared.torque import SAID
 from shared.wording import VERDICTS, blade_name
 
@@ -161,7 +161,9 @@ def _result(summary: Summary | None, recording: Recording) -> tuple[str, str, bo
     named = _concerned(summary, recording)
     if result == "out" and not named:
         named = ["the spread"]
-    said = [summary.say or summary.state, *_why_it_ended(recording)]
+    why = _why_it_ended(recording)
+    given_up = result == "abandoned" and why  # the heading says it, and so does the reason
+    said = why if given_up else [summary.say or summary.state, *why]
     return HEADINGS[result], ", ".join(named), result == "within", "; ".join(said)
 
 
@@ -301,7 +303,7 @@ def _answer(t_ns: int, answer: Cleared | None) -> str:
         return "NOT ANSWERED"
     who = f" by {GESTURE.get(answer.by, answer.by)}" if answer.by else ""
     why = f": {answer.reason}" if answer.reason else ""
-    return f"{clock(t_ns)}  {answer.how}{who}{why}"
+    return f"{clock(t_ns)}  {CLEARED_WORDS.get(answer.how, answer.how)}{who}{why}"
 
 
 def _remarks(bodies: Told) -> list[str]:

@@ -5,6 +5,7 @@ import io
 import json
 import logging
 import threading
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -181,3 +182,13 @@ def test_a_terminal_gets_whole_words_and_a_pipe_whole_lines(
     words = Terminal()
     Printer(words, as_json=True).tell(Event(1, 0, SUMMARY))
     assert len(words.getvalue().splitlines()) == 1
+
+
+def test_a_job_that_was_given_up_says_so_once() -> None:
+    out = io.StringIO()
+    given_up = replace(
+        SUMMARY, state="abandoned, do not fly", result="abandoned", say="abandoned: do not fly",
+        readings=1,
+    )  # fmt: skip
+    Printer(out, as_json=False).tell(Event(1, 0, given_up))
+    assert out.getvalue().split(maxsplit=1)[1] == "abandoned: do not fly (1 reading)\n"

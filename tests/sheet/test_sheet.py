@@ -148,7 +148,7 @@ def test_a_job_that_was_given_up_says_by_whom_why_and_which_blades_are_in_doubt(
     sheet = sheet_of(given_up())
     assert (sheet.heading, sheet.concerned) == ("DO NOT FLY", "blade 2 (white)")
     why = "abandoned by Ada Merrow: the magneto's ground lead is broken. Do not fly."
-    assert why in sheet.say
+    assert sheet.say == why, "and nothing of it twice"
     assert [answer for _, answer, _ in sheet.alarms] == ["NOT ANSWERED"]
     assert why in words_of(html(sheet))
     assert any(why in line for line in entry(sheet))
@@ -168,9 +168,9 @@ def test_two_alarms_an_accepted_blade_and_a_correction_stand_on_the_sheet() -> N
     assert sheet.heading == "WITHIN"
     (_, accepted, overruled), (called, again, not_overruled) = sheet.alarms
     assert (overruled, not_overruled) == (True, False)
-    assert "accept by Ada Merrow: the strap slipped" in accepted
+    assert "accepted by Ada Merrow: the strap slipped" in accepted
     assert "0.70 too coarse" in called
-    assert "set-again by Tomas Quill" in again
+    assert "to be set again by Tomas Quill" in again
     assert sheet.rows[1].accepted.startswith("moved, accepted by Ada Merrow")
     said = [one.partition("  ")[2] for one in sheet.remarks]
     assert said == [
@@ -211,7 +211,7 @@ def test_what_was_found_comes_before_what_was_set() -> None:
 def test_an_answer_by_the_level_turned_over_names_nobody() -> None:
     alarms = sheet_of(simulated("hands-free", 8).recording).alarms
     assert [answer.partition("  ")[2] for _, answer, _ in alarms] == [
-        "set-again by the level turned over"
+        "to be set again by the level turned over"
     ]
 
 

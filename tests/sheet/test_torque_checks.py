@@ -82,10 +82,10 @@ def test_a_file_that_a_person_spoiled_stays_as_it_is_and_is_said(
     path.write_text(text, "utf-8")
     capsys.readouterr()
     assert kept(folder, "2031-08-01") == 2
-    assert "check.1.by" in capsys.readouterr().err
+    assert "check 2: by" in capsys.readouterr().err
     assert path.read_text("utf-8") == text
     assert main(["history", HUB, "--folder", str(folder)]) == 0
-    assert "check.1.by" in capsys.readouterr().err
+    assert "check 2: by" in capsys.readouterr().err
     path.write_text(text + 'by = "Tomas Quill"\n', "utf-8")
     assert kept(folder, "2031-08-01") == 0
     assert "# mine" in path.read_text("utf-8")

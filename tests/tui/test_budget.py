@@ -282,3 +282,12 @@ def test_a_bar_is_as_long_as_its_share_to_half_a_cell(share: float, width: int) 
 )
 def test_shares_in_words(share: float, words: str) -> None:
     assert percent(share) == words
+
+
+def test_of_a_session_that_has_been_nothing_is_to_be_answered() -> None:
+    view = replace(scenes.ALARM, question=scenes.QUESTION.question)
+    said = "\n".join(plain(budget_lines(view, 1, 76, past=True)))
+    assert "!! ALARM  BLADE 1  red: MOVED" in said
+    assert "a question is open" in said
+    assert "answer it" not in said
+    assert "ESC, then answer it" in "\n".join(plain(budget_lines(view, 1, 76)))

@@ -425,3 +425,26 @@ def test_the_press_that_answers_is_among_the_keys(view: View, key: str) -> None:
     assert plain(compose(Shown(view), 120, 36))[-1].count("SPACE") == 1
     waits = plain(compose(Shown(scenes.ALARM_WAITS), 120, 36))[-1]
     assert "SPACE S" not in waits
+
+
+@pytest.mark.parametrize("name", ["abandoned", "finished", "open", "out"])
+@pytest.mark.parametrize("size", SIZES)
+def test_after_the_end_nobody_is_told_what_to_do_in_the_job(
+    name: str, size: tuple[int, int]
+) -> None:
+    """A job that was given up went on saying "press once when it lies"."""
+    view = replace(SCENES[name][0], say="Press once when it lies.", stand="Stand there.")
+    over = replace(shown(name), view=replace(view, next_say="then the next"), over="It is over.")
+    text = "\n".join(plain(compose(over, *size)))
+    for words in ("Press once", "Stand there", "then:"):
+        assert words not in text
+    assert "It is over." in text
+
+
+@pytest.mark.parametrize("foot", [0, 6])
+def test_on_twelve_rows_what_is_largest_is_there_from_the_first_step(foot: int) -> None:
+    """Where to stand had all of them."""
+    view = replace(scenes.IN_HAND, stand=LONG_STAND)
+    made = Shown(view, past=bool(foot))
+    rows = plain(compose(made, 40, 12, [()] * foot))
+    assert any("PLACE IT" in row or "█" in row for row in rows)
