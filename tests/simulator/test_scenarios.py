@@ -81,7 +81,7 @@ def test_settings_tell_the_program_the_truth_about_noise_and_seating() -> None:
         ("stillblade_scenario = [", ""),
         ('like = "default"\nstillblade_scenario = 1\ntitle = "x"\ncolour = 1', "colour"),
         ('like = "nothing"\nstillblade_scenario = 1\ntitle = "x"', "like"),
-        ('like = "default"\n[[incident]]\nkind = "earthquake"', "incident.0.kind"),
+        ('like = "default"\n[[incident]]\nkind = "earthquake"', "incident 1: kind"),
         ('like = "default"\n[[incident]]\nkind = "knock"\nblade = 5', ""),
         ('like = "default"\n[[incident]]\nkind = "tighten"\neach = [1.0]', ""),
         ('like = "default"\n[[incident]]\nkind = "zero"\nlevel = "other"', ""),

@@ -281,10 +281,10 @@ def test_what_turned_by_a_round_in_which_nothing_is_read_is_laid_to_that_round(
 @pytest.mark.parametrize(
     ("given", "key", "what"),
     [
-        ('rounds = ["rims"]', "plan.rounds.0", "not 'rims'"),
+        ('rounds = ["rims"]', "plan.rounds 1", "not 'rims'"),
         ('rounds = [{ name = "rim", tighten = true, read = "nothing" }]', "plan", "last round"),
-        ('rounds = [{ name = "set" }]', "plan.rounds.0", "cannot be called 'set'"),
-        ('rounds = [{ name = "a", torque = ["b"] }]', "plan.rounds.0", "tighten is not true"),
+        ('rounds = [{ name = "set" }]', "plan.rounds 1", "cannot be called 'set'"),
+        ('rounds = [{ name = "a", torque = ["b"] }]', "plan.rounds 1", "tighten is not true"),
         (
             'rounds = [{ name = "a", tighten = true, torque = ["b"] }]',
             "plan",
@@ -295,12 +295,12 @@ def test_what_turned_by_a_round_in_which_nothing_is_read_is_laid_to_that_round(
         ("clamps = [[1], [3]]", "", "a blade the propeller does not have"),
         (
             'bolts = [{ name = "a", count = 4, torque = 9, unit = "N.m", order = [1, 3, 2, 2] }]',
-            "plan.bolts.0",
+            "plan.bolts 1",
             "each bolt from 1 to 4 once",
         ),
         (
             'bolts = [{ name = "a", count = 4, torque = 9, unit = "N.m", passes = [0.5] }]',
-            "plan.bolts.0",
+            "plan.bolts 1",
             "rise to 1",
         ),
         (
@@ -333,7 +333,7 @@ def test_a_wrong_procedure_file_is_named_itself(tmp_path: Path) -> None:
     with pytest.raises(BadInputError) as error:
         load_job(written(tmp_path, procedure=wrong))
     assert error.value.where.endswith("rim-last.toml")
-    assert error.value.key == "plan.bolts.1.count"
+    assert error.value.key == "plan.bolts 2: count"
 
 
 # --- torque by pass -------------------------------------------------------------------------------
