@@ -13,7 +13,7 @@
                     2 AND 3           EXCHANGED         THEIR LABELS
                     SPREAD            OUT               set 2 again
                     BLADE 2           SET AGAIN         over: leave it
-    a question      LOOK              BLADE 2?          what was read
+    a question      LOOK              BLADE 2?          what the level shows
     a surprise      BLADE 1?          18.67             was 21.03
     taken           the value taken   BLADE 2           LIFT IT
     to be proven    TURN IT OVER      AND BACK          if you hear it
@@ -28,7 +28,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
-from shared.events import REFERENCE, BladeId, Captured, Summary
+from shared.events import REFERENCE, Asked, BladeId, Captured, Summary
 from shared.inputs import NS
 from shared.view import AlarmView, BladeView, BoltCircle, Question, View
 
@@ -74,13 +74,15 @@ class Heard(NamedTuple):
     """What a face remembers beside the view (`shared/remembered.py` folds it).
 
     taken: the newest reading that counts; summary: of a session that has ended; was_deg: where
-    the blade of that reading was before the round; taken_back: since then one was withdrawn.
+    the blade of that reading was before the round; taken_back: since then one was withdrawn;
+    asked: the newest question.
     """
 
     taken: Captured | None = None
     summary: Summary | None = None
     was_deg: float | None = None
     taken_back: bool = False
+    asked: Asked | None = None
 
 
 NOTHING = Heard()
@@ -224,12 +226,19 @@ def _of(alarm: AlarmView) -> str:
     return _member(alarm.blade)
 
 
-def _question(view: View, _: Heard) -> Display | None:
+def _question(view: View, heard: Heard) -> Display | None:
     question = asking(view)
     if question is None or view.live.angle_deg is None:
         return None
     name = _member(question.blade)
-    return Display("LOOK", f"{name}?", f"{view.live.angle_deg:.2f}", "‼", "warn")
+    return Display("LOOK", f"{name}?", _asked_of(heard.asked, question), "‼", "warn")
+
+
+def _asked_of(asked: Asked | None, question: Question) -> str:
+    """The number that the question is about, which the level itself shows: not yet a blade angle."""
+    if asked is None or asked.id != question.id or asked.reading_deg == 0.0:
+        return ""  # of a witness there is none
+    return f"{asked.reading_deg:.2f}"
 
 
 def _silent(view: View, _: Heard) -> Display | None:

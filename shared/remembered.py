@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 
 from shared.displays import Heard
-from shared.events import Assigned, BladeId, Body, Captured, Held, Judged, Summary, Withdrawn
+from shared.events import Asked, Assigned, BladeId, Body, Captured, Held, Judged, Summary, Withdrawn
 
 
 @dataclass(slots=True)
@@ -15,12 +15,14 @@ class Remembered:
         was_deg: where each blade was before the round that is being read.
         summary: of a session that has ended.
         taken_back: one was withdrawn since the last was taken.
+        asked: the newest question.
     """
 
     readings: list[Captured] = field(default_factory=list)
     was_deg: dict[BladeId, float] = field(default_factory=dict)
     summary: Summary | None = None
     taken_back: bool = False
+    asked: Asked | None = None
 
     def fold(self, body: Body) -> bool:
         """Take what the next event says; True where it changes what is remembered."""
@@ -41,6 +43,8 @@ class Remembered:
             case Judged():
                 angles = {row["blade"]: row["angle_deg"] for row in body.blades}
                 self.was_deg |= {blade: deg for blade, deg in angles.items() if deg is not None}
+            case Asked():
+                self.asked = body
             case Summary():
                 self.summary = body
             case _:
@@ -52,4 +56,4 @@ class Remembered:
         """What a display is drawn from beside the view."""
         taken = self.readings[-1] if self.readings else None
         was = self.was_deg.get(taken.blade) if taken and taken.blade is not None else None
-        return Heard(taken, self.summary, was, self.taken_back)
+        return Heard(taken, self.summary, was, self.taken_back, self.asked)

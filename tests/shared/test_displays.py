@@ -8,6 +8,7 @@ import pytest
 from shared.displays import LONGEST, Display, Heard, calling, display
 from shared.doing import doing_now
 from shared.events import REFERENCE, AlarmKind, Captured, JobResult
+from shared.remembered import Remembered
 from shared.view import AlarmView, Lacks, Question, View
 from tests.tui import scenes
 
@@ -178,7 +179,21 @@ def test_a_question_is_seen_from_afar() -> None:
     asked = Question(1, 2, "is that right?")
     found = display(replace(scenes.QUESTION, question=asked))
     assert found is not None
-    assert (found.largest, found.second) == ("LOOK", "BLADE 2?")
+    assert (found.largest, found.second, found.third) == ("LOOK", "BLADE 2?", "")
+
+
+def test_a_question_shows_the_number_it_is_about() -> None:
+    """The sentence said -18.50, as the level does, and the large number was another."""
+    heard = Remembered()
+    for event in scenes.ASKED:
+        heard.fold(event.body)
+    found = display(scenes.QUESTION, heard.heard)
+    assert found is not None
+    assert found.third == "-18.50"
+    assert "-18.50" in scenes.LOOK
+    later = display(replace(scenes.QUESTION, question=Question(6, 2, "which blade?")), heard.heard)
+    assert later is not None
+    assert later.third == ""
 
 
 def test_no_signal_comes_before_a_question() -> None:
