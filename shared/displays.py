@@ -24,8 +24,9 @@ Where a number is to be followed (setting, reading) there is no display: the num
 The largest line has at most `LONGEST` characters: a mark is cut, a number never.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Literal, NamedTuple
 
 from shared.events import REFERENCE, Asked, BladeId, Captured, Summary
@@ -47,8 +48,10 @@ CALLED = {
     "level": "LOOK AT IT",
 }
 """What an alarm says happened, by its kind."""
-SIZED = frozenset({"moved", "turned", "shifted", "changed"})
+SIZED = frozenset({"moved", "turned", "shifted", "changed", "creeping"})
 """Alarms whose size is that of the change; that of one that is out is its error."""
+OF_A_WATCH = frozenset({"changed", "creeping"})
+"""Alarms that no round raises."""
 
 
 SETTING = frozenset({"reference", "set", "baseline"})
@@ -75,7 +78,7 @@ class Heard(NamedTuple):
 
     taken: the newest reading that counts; summary: of a session that has ended; was_deg: where
     the blade of that reading was before the round; taken_back: since then one was withdrawn;
-    asked: the newest question.
+    asked: the newest question; watched_deg: by how much a watch saw each blade turn.
     """
 
     taken: Captured | None = None
@@ -83,6 +86,7 @@ class Heard(NamedTuple):
     was_deg: float | None = None
     taken_back: bool = False
     asked: Asked | None = None
+    watched_deg: Mapping[BladeId, float] = MappingProxyType({})
 
 
 NOTHING = Heard()
@@ -191,7 +195,7 @@ def _bolts(view: View, bolts: BoltCircle) -> Display:
     return Display((bolts.dial or bolts.torque)[:LONGEST], which.upper(), many)
 
 
-def _alarm(view: View, _: Heard) -> Display | None:
+def _alarm(view: View, heard: Heard) -> Display | None:
     alarm = calling(view)
     if alarm is None:
         return None
@@ -204,8 +208,9 @@ def _alarm(view: View, _: Heard) -> Display | None:
             names = " and ".join(map(str, alarm.blades))
             return Display("SPREAD", "OUT", f"set {names} again", "‼", "bad")
         more = _off(row.error_deg)
-    elif alarm.kind in SIZED and row is not None:
-        more = _size(row.change_deg)
+    elif alarm.kind in SIZED:
+        judged = row.change_deg if row is not None and alarm.kind not in OF_A_WATCH else None
+        more = _size(heard.watched_deg.get(alarm.blade) if judged is None else judged)
     elif alarm.kind == "exchanged":
         more = "THEIR LABELS"
     return Display(_of(alarm), called, more, "‼", "bad")

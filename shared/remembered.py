@@ -3,7 +3,18 @@
 from dataclasses import dataclass, field, replace
 
 from shared.displays import Heard
-from shared.events import Asked, Assigned, BladeId, Body, Captured, Held, Judged, Summary, Withdrawn
+from shared.events import (
+    Asked,
+    Assigned,
+    BladeId,
+    Body,
+    Captured,
+    Held,
+    Judged,
+    Summary,
+    Watched,
+    Withdrawn,
+)
 
 
 @dataclass(slots=True)
@@ -16,6 +27,7 @@ class Remembered:
         summary: of a session that has ended.
         taken_back: one was withdrawn since the last was taken.
         asked: the newest question.
+        watched_deg: by how much a watch saw each blade turn, coarser above zero.
     """
 
     readings: list[Captured] = field(default_factory=list)
@@ -23,6 +35,7 @@ class Remembered:
     summary: Summary | None = None
     taken_back: bool = False
     asked: Asked | None = None
+    watched_deg: dict[BladeId, float] = field(default_factory=dict)
 
     def fold(self, body: Body) -> bool:
         """Take what the next event says; True where it changes what is remembered."""
@@ -43,6 +56,8 @@ class Remembered:
             case Judged():
                 angles = {row["blade"]: row["angle_deg"] for row in body.blades}
                 self.was_deg |= {blade: deg for blade, deg in angles.items() if deg is not None}
+            case Watched():
+                self.watched_deg[body.blade] = body.change_deg
             case Asked():
                 self.asked = body
             case Summary():
@@ -56,4 +71,4 @@ class Remembered:
         """What a display is drawn from beside the view."""
         taken = self.readings[-1] if self.readings else None
         was = self.was_deg.get(taken.blade) if taken and taken.blade is not None else None
-        return Heard(taken, self.summary, was, self.taken_back, self.asked)
+        return Heard(taken, self.summary, was, self.taken_back, self.asked, self.watched_deg)

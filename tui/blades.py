@@ -46,7 +46,8 @@ def figure(value: float | None, signed: bool = False) -> str:
     """Two decimals, or a dash."""
     if value is None:
         return "—"
-    return f"{value:+.2f}" if signed else f"{value:.2f}"
+    value = round(value, 2) or 0.0  # of what rounds to nothing no side is told
+    return f"{value:+.2f}" if signed and value else f"{value:.2f}"
 
 
 COLUMNS = (("blade", 6), ("name", 13), ("state", 17))

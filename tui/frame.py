@@ -53,6 +53,8 @@ def _rounds(view: View, reached: int, brief: bool) -> Line:
 def title(shown: Shown, view: View, width: int) -> Line:
     """Job at the left, the stages with the present one in capitals at the right."""
     name = line(Span(f" {view.job}", "title"))
+    if view.stage == "watch":
+        return fit(name, width, "title")
     reached = _reached(view, shown.recall)
     rounds = _rounds(view, reached, brief=False)
     if width_of(name) + width_of(rounds) + 4 > width:

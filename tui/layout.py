@@ -62,7 +62,8 @@ def _panels(shown: Shown, view: View, width: int, give: Concession, height: int)
     alarm = bool(view.alarms)
     first_time = not (alarm or view.question or shown.recall.readings or view.finished)
     over, low = bool(shown.over), height < LOW
-    stand = [] if over else wrapped(view.stand, width, MOST, "dim", lead=" ")
+    watching = view.stage == "watch"  # nothing is turned, set or read: that would be untrue
+    stand = [] if over or watching else wrapped(view.stand, width, MOST, "dim", lead=" ")
     say = [] if over else frame.say(view, width, give.say_rows)
     small = not give.table
     well = all(level.state == "streaming" for level in view.levels)
@@ -75,7 +76,7 @@ def _panels(shown: Shown, view: View, width: int, give: Concession, height: int)
         Panel(frame.banner(shown, width), 0, below=False),
         Panel(frame.notices(view, width), 0, below=False),
         Panel(frame.bolts(view, width), 3, below=True),
-        Panel(_lower(view, width, small=small), 2, below=True),
+        Panel([] if watching else _lower(view, width, small=small), 2, below=True),
         Panel(
             frame.log(shown.recall, width, 1 if small else 8 if height >= TALL else 3),
             8,

@@ -1,7 +1,9 @@
 """`stillblade sessions`: which sessions a folder keeps, and one of them on the screen."""
 
 import json
+import shutil
 import sys
+import textwrap
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -54,10 +56,28 @@ def _print(folder: Path, found: "list[Kept]") -> None:
         begun = one.started[:16].replace("T", " ")
         figures = f"{one.minutes:7.1f} {one.readings:8} {one.alarms:6}"
         words = "  ".join(word for word in (one.came_to, one.job, one.path.name) if word)
-        print(plain(f"{number:4} {begun:16} {figures}  {words}"))
+        print(_fitting(plain(f"{number:4} {begun:16} {figures}  {words}")))
     where = "" if folder == Path() else f" {folder}"
     if sys.stdout.isatty():
         print(plain(f"on the screen, at any moment of it: stillblade sessions{where} --open 1"))
+
+
+def _fitting(row: str) -> str:
+    """Break a row that a terminal would break in the middle of a name; a pipe gets it whole."""
+    if not sys.stdout.isatty():
+        return row
+    columns = shutil.get_terminal_size().columns - 1
+    kept, words = row[:BESIDE], row[BESIDE:]
+    if len(row) <= columns or columns < BESIDE + 20:
+        return row
+    indent = " " * BESIDE
+    return kept + textwrap.fill(
+        words, columns - BESIDE, break_on_hyphens=False, break_long_words=False
+    ).replace("\n", f"\n{indent}")
+
+
+BESIDE = 47
+"""Cells of the columns before what is told in words."""
 
 
 def _print_json(found: "list[Kept]") -> None:

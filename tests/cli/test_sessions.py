@@ -138,3 +138,18 @@ def test_a_played_demo_needs_a_screen(capsys: pytest.CaptureFixture[str]) -> Non
     assert "--play" in capsys.readouterr().err
     assert main(["demo", "--play"]) == 2
     assert "terminal" in capsys.readouterr().err
+
+
+def test_a_terminal_gets_no_name_of_a_file_in_two_pieces(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (folder / "broken.session").unlink()
+    assert main(["sessions", str(folder)]) == 0
+    whole = capsys.readouterr().out
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True, raising=False)
+    assert main(["sessions", str(folder)]) == 0
+    rows = capsys.readouterr().out.splitlines()[:-1]
+    assert max(map(len, rows)) < 80
+    assert len(rows) > len(whole.splitlines())
+    assert " ".join(rows).split() == whole.split()

@@ -7,7 +7,7 @@ import pytest
 
 from shared.displays import LONGEST, Display, Heard, calling, display
 from shared.doing import doing_now
-from shared.events import REFERENCE, AlarmKind, Captured, JobResult
+from shared.events import REFERENCE, AlarmKind, Captured, JobResult, Watched
 from shared.remembered import Remembered
 from shared.view import AlarmView, Lacks, Question, View
 from tests.tui import scenes
@@ -262,3 +262,16 @@ def test_bytes_that_nobody_can_read_are_not_called_silence() -> None:
     levels = tuple(replace(level, unread=level.role != "hub") for level in scenes.SILENT.levels)
     shown = display(replace(scenes.SILENT, levels=levels))
     assert shown == Display("UNREADABLE", "blade-level", "its format, its speed?", "✗", "bad")
+
+
+@pytest.mark.parametrize("kind", ["changed", "creeping", "moved"])
+def test_what_a_watch_saw_is_said_with_its_size_and_side(kind: str) -> None:
+    """A watch judges no round: by how much and which way was small print alone."""
+    heard = Remembered()
+    heard.fold(Watched("chord", 2, "changed", -0.8, 0.01, "blade 2 changed"))
+    blades = tuple(replace(row, change_deg=None) for row in scenes.SET.blades)
+    asked = AlarmView(1, 2, "white", kind, "it changed", None)
+    view = replace(scenes.SET, stage="watch", press=None, alarms=(asked,), blades=blades)
+    found = display(view, heard.heard)
+    assert found is not None
+    assert (found.largest, found.third) == ("BLADE 2", "0.80 FINER")

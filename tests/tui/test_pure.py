@@ -27,7 +27,7 @@ from shared.sentences import answer_words, clock, sentence
 from shared.view import LevelView, Turnover, View
 from tests.tui import scenes
 from tui.bitmap import GLYPHS, HALVES, ROWS, columns_of, large, pixels, scale_for
-from tui.blades import age_words
+from tui.blades import age_words, figure
 from tui.hero import figures, number_ink
 from tui.ink import Span, apart, centred, fit, line, plain, width_of, wrapped
 from tui.keys import Pause, command, offers
@@ -355,3 +355,11 @@ def test_what_turning_the_level_over_does_stands_beside_the_keys(turnover: Turno
     shown = dict(offers(replace(scenes.REREADING, turnover=turnover)))
     assert ("TURNED OVER" in shown) == bool(turnover)
     assert shown["SPACE"] == "take"
+
+
+@pytest.mark.parametrize(
+    ("deg", "said"), [(-0.001, "0.00"), (0.004, "0.00"), (-0.006, "-0.01"), (0.2, "+0.20")]
+)
+def test_of_an_error_that_rounds_to_nothing_no_side_is_told(deg: float, said: str) -> None:
+    assert figure(deg, signed=True) == said
+    assert figure(abs(deg)) == said.removeprefix("+").removeprefix("-")

@@ -448,3 +448,13 @@ def test_on_twelve_rows_what_is_largest_is_there_from_the_first_step(foot: int) 
     made = Shown(view, past=bool(foot))
     rows = plain(compose(made, 40, 12, [()] * foot))
     assert any("PLACE IT" in row or "█" in row for row in rows)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_watch_shows_nothing_of_a_job_that_is_not_done_in_it(size: tuple[int, int]) -> None:
+    """It said "turn the blade horizontal" above "do not turn the propeller", and "not set" of blades that are."""
+    view = replace(scenes.WATCHING, stand="Turn the blade horizontal on your right.")
+    text = "\n".join(plain(compose(Shown(view), *size)))
+    for words in ("Turn the blade", "not set", "reference →", "held"):
+        assert words not in text
+    assert "REF" not in text
