@@ -36,7 +36,7 @@ STEP_S = 0.02
 CLOSING_S = 2.0
 
 LETS_LOOK_S = 12.0
-"""How long the first alarm stands for whoever watches, in simulated seconds."""
+"""How long the first alarm stands for whoever watches, whatever the pace: they read no faster."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +102,7 @@ async def live(
         BadInputError: there is no such scenario.
         OutsideError: no pseudo-terminal or no private bus, or the disk fails.
     """
-    lets_look_s = LETS_LOOK_S if watched else 0.0
+    lets_look_s = stands_s(pace) if watched else 0.0
     hangar = Hangar(scenarios.load(name), seed, lets_look_s, played=played)
     begins = PLAYED if played else begins_with(name, seed, pace) if watched else ""
     wired = _in_the_air if radio or _needs_air(hangar.job) else _on_pseudo_terminals
@@ -120,6 +120,11 @@ async def live(
         await service.run(links, lambda desk: face(desk, backstage))
 
 
+def stands_s(pace: float) -> float:
+    """For how many simulated seconds the first alarm stands."""
+    return LETS_LOOK_S * pace
+
+
 PLAYED = "you are the hands: ? shows the keys. SPACE presses, as in a job"
 
 
@@ -127,7 +132,7 @@ def begins_with(name: str, seed: int, pace: float) -> str:
     """Say how long the demo takes: found by doing it once on data time."""
     recording = fast(name, seed).recording
     alarmed = any(isinstance(event.body, Alarm) for event in recording.events)
-    seconds = (recording.reach_ns / NS + (LETS_LOOK_S if alarmed else 0.0)) / pace
+    seconds = (recording.reach_ns / NS + (stands_s(pace) if alarmed else 0.0)) / pace
     minutes = max(1, round(seconds / 60))
     return f"a demo of about {minutes} min: its person is simulated, you need not press a key"
 

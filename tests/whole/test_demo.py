@@ -3,12 +3,13 @@
 import json
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from daemon.__main__ import main
 from daemon.cli.demo import demo
-from daemon.demo.live import LETS_LOOK_S, about, begins_with
+from daemon.demo.live import LETS_LOOK_S, about, begins_with, live
 from daemon.session.replay import replay
 from shared.events import Captured, Held
 from shared.inputs import NS
@@ -81,6 +82,27 @@ def test_a_demo_says_how_long_it_takes_and_lets_one_look_at_the_alarm() -> None:
     assert about(hangar, "set", "begins") == ""
     hangar._person.lets_look = True
     assert "12 s" in about(hangar, "answer", "begins")
+
+
+async def test_whoever_hurries_a_demo_has_as_long_to_look(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It said that the alarm stands for 12 s, and at four times the pace it stood for 3."""
+    stands: list[float] = []
+
+    class Seen(Hangar):
+        def __init__(self, *given: Any, **more: Any) -> None:
+            super().__init__(*given, **more)
+            stands.append(given[2])
+
+    async def leave(*_: object) -> None:
+        """Go at once."""
+
+    monkeypatch.setattr("daemon.demo.live.Hangar", Seen)
+    for pace in (1.0, 4.0):
+        path = tmp_path / f"{pace}.session"
+        await live("quiet", 1, leave, path=path, pace=pace, watched=True)
+    assert [seconds / pace for seconds, pace in zip(stands, (1.0, 4.0), strict=True)] == [12, 12]
 
 
 def test_the_command_prints_the_same_objects_again_with_the_names_it_promises() -> None:
