@@ -113,3 +113,15 @@ def test_how_far_it_is_counts_the_samples_that_are_wanted() -> None:
     assert left.resting.waiting(left.now_s, "still", 0.0).startswith("listening, 40 %")
     left.lies(25)
     assert left.resting.waiting(left.now_s, "still", 0.0).startswith("listening, 60 %")
+
+
+@pytest.mark.parametrize(("lag1", "said"), [(0.5, False), (0.51, True)])
+def test_neighbours_that_hang_together_by_more_than_half_are_named(lag1: float, said: bool) -> None:
+    lines = noise_found(Noise(lag1=lag1, n=200), 10.0, profile_of()).lines
+    assert any("smooths by itself" in line for line in lines) is said
+
+
+@pytest.mark.parametrize(("sd_deg", "said"), [(0.15, False), (0.149, True)])
+def test_a_step_over_three_times_the_noise_hides_it(sd_deg: float, said: bool) -> None:
+    found = noise_found(Noise(sd_deg=sd_deg, n=200), 10.0, profile_of(resolution_deg=0.5))
+    assert any("its step of 0.5 degrees hides" in line for line in found.lines) is said

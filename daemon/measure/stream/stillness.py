@@ -234,8 +234,8 @@ def left_in(
     ]
     good = [
         one
-        for one, quicker in zip(found, [(0.0, 0.0, 0.0), *found], strict=False)
+        for at, one in enumerate(found)
         if one[0] ** 2 > best**2 - (AS_GOOD if one[2] < CREEP else CREEP_AS_GOOD)
-        or quicker[0] == best
+        or (at and found[at - 1][0] == best)
     ]
     return max(left for _, left, _ in good), any(math.isinf(tau) for _, _, tau in good)

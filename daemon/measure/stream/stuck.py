@@ -9,9 +9,9 @@ SURELY = 1e-9
 """Chance of a run of equal values below which the level is stuck, not still."""
 DITHERS = 0.5
 """Steps of resolution that the noise must exceed for a level at rest to show more than one."""
-FRESHEST, SHARPEST = 0.03, 0.999
-"""The least new in a sample beside its neighbour, and the largest share of one value, that are
-counted with: what was learned of a level may have changed a little."""
+FRESHEST = 0.03
+"""The least new in a sample beside its neighbour that is counted with: what was learned of a level
+may have changed a little."""
 SHORTEST = 20
 """No shorter run makes a level stuck, however noisy it is."""
 NOT_ANGLES = frozenset({"sequence", "battery", "signal", "temperature", "button", "mode"})
@@ -51,5 +51,5 @@ def _longest_run(profile: LevelProfile) -> float:
     # the most likely step holds this share of the samples
     share = math.erf(step / (2.0 * math.sqrt(2.0) * noise.sd_deg))
     fresh = max(1.0 - noise.lag1, FRESHEST)
-    repeat = 1.0 - (1.0 - min(share, SHARPEST)) * fresh
-    return max(SHORTEST, math.ceil(math.log(SURELY) / math.log(max(repeat, 1e-3))))
+    repeat = 1.0 - (1.0 - share) * fresh
+    return max(SHORTEST, math.ceil(math.log(SURELY) / math.log(max(repeat, SURELY))))
