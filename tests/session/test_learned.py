@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from daemon.session.headers import make_header
-from daemon.session.learned import NAME, believed, known, remember, remember_seating
+from daemon.session.learned import NAME, believed, known, remember, remember_seating, remember_zero
 from shared.errors import BadInputError
 from shared.events import Body, Event, Learned
 from shared.inputs import End
@@ -300,3 +300,19 @@ def test_seatings_agree_within_a_factor_of_three(
         remember(tmp_path, fresh(tmp_path), said(seating(u, 4)))
     mean = round(math.sqrt((0.02**2 + other**2) / 2.0), 4)
     assert sits(tmp_path) == ((mean, 7) if agrees else assumed)
+
+
+@pytest.mark.parametrize(
+    ("proven", "stated"),
+    [("2031-05-06", ""), ("2031-05-06", "2031-05-05"), ("2031-05-06", "2031-05-07")],
+)
+def test_the_next_header_says_when_the_zero_was_proven_last(
+    tmp_path: Path, proven: str, stated: str
+) -> None:
+    level = {
+        **UNMEASURED,
+        "settings": {**UNMEASURED["settings"], "accuracy": {"zero_date": stated}},
+    }
+    assert fresh(tmp_path, level).profiles["chord"].accuracy.zero_date == stated
+    remember_zero(tmp_path, fresh(tmp_path).job.level[0], proven)
+    assert fresh(tmp_path, level).profiles["chord"].accuracy.zero_date == max(proven, stated)

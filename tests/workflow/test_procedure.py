@@ -666,8 +666,16 @@ def test_whoever_takes_over_reads_what_is_held_first() -> None:
     assert crew.press("relieve").result == "refused"
     assert crew.press("relieve", by="Tomas Quill").result == "done"
     assert crew.step() == ("look", "reference")
-    assert any("Tomas Quill works from here" in note.say for note in crew.said(Noted))
+    assert sum("Tomas Quill works from here" in note.say for note in crew.said(Noted)) == 1
     assert work(crew, {1: 20.0, 2: 20.0})[:3] == [("look", "reference"), ("look", 1), ("set", 2)]
+
+
+def test_where_nothing_is_held_whoever_takes_over_is_named_once() -> None:
+    crew = crew_of(rounds=["check"])
+    step = crew.step()
+    assert crew.press("relieve", by="Tomas Quill").result == "done"
+    assert crew.step() == step
+    assert sum("Tomas Quill works from here" in note.say for note in crew.said(Noted)) == 1
 
 
 def test_something_more_to_be_looked_at_loses_nothing_of_where_the_work_stood() -> None:

@@ -137,7 +137,7 @@ def creep(blocks: list[Place], least_per_step: float, least: float, kept: float 
 def _in_both_halves(values: list[float], whole: float, u: float) -> bool:
     half = len(values) // 2
     least = max(_HALF * abs(whole), _HALF_PLAIN * u * _slope_error(half))
-    halves = (slope(values[:half]), slope(values[-half:]))
+    halves = (slope(values[:half]), slope(values[half:]))
     return all(one * whole > 0.0 and abs(one) >= least for one in halves)
 
 
