@@ -25,6 +25,8 @@ class Lines:
     ) -> None:
         self._refused = refused
         self._longest = longest
+        self._kept = longest + max(len(end) - 1, 0)
+        """A line as long as it may be, and its mark but for the last byte."""
         self._skip_first = skip_first
         self._end = end
         self._rest = b""
@@ -36,9 +38,9 @@ class Lines:
         plain = data if self._end else data.translate(_ENDS)
         *whole, rest = (self._rest + plain).split(self._end or b"\n")
         lines = [line for line in map(self._one, whole) if line]
-        if len(rest) > self._longest:
+        if len(rest) > self._kept:
             self._dropping = True
-            rest = rest[-self._longest - 1 :]  # its end may hold the beginning of the mark
+            rest = rest[-self._kept :]  # its end may hold the beginning of the mark
         self._rest = rest
         return lines
 
