@@ -387,8 +387,8 @@ def set_again_soon(job: Job, blades: Sequence[BladeId]) -> str:
     """Return that the level was turned over for an alarm, and how to take that back."""
     which = " and ".join(named(job, blade) for blade in blades)
     return (
-        f"the level was turned over: {which} to be set again, in 5 s. Turned over once more, or pressed, "
-        "before that: the alarm stands."
+        f"the level was turned over: {which} to be set again, in {TAKE_BACK_S:.0f} s. Turned over once "
+        "more, or pressed, before that: the alarm stands."
     )
 
 
