@@ -6,13 +6,17 @@ from ipaddress import ip_address
 from typing import TYPE_CHECKING
 
 from daemon.cli.options import check
-from shared.errors import BadInputError
+from shared.errors import BadInputError, OutsideError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from daemon.faces.page import Page, Place
     from daemon.shell.counter import Counter
 
 PORT = 8437
+LINK = ".link"
+"""What the name of a file with a page's link ends in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +93,34 @@ def show_link(place: "Place") -> None:
 
 
 def show_code(place: "Place") -> None:
-    """Say where the page is, on standard error; the code carries the token that lets a phone act."""
-    print(f"page: {place.link}", file=sys.stderr)
+    """Say where the page is, on standard error; the link with the token that lets a phone act.
+
+    Only a terminal is shown that link. Anything else may be a log: it is told in which file the link stands,
+    which its user alone may read.
+
+    Raises:
+        OutsideError: that file cannot be written.
+    """
     if sys.stderr.isatty():
         import segno
 
+        print(f"page: {place.link}", file=sys.stderr)
         segno.make(place.link, error="l").terminal(out=sys.stderr, compact=True)
+        return
+    show_link(place)
+    print(f"page: the link of whoever acts is in {_kept(place)}", file=sys.stderr)
+
+
+def _kept(place: "Place") -> "Path":
+    """Write the link with the token where this user's services are; return the file."""
+    from daemon.faces.addresses import folder, write_private
+
+    path = folder() / f"page-{place.host.replace(':', '-')}-{place.port}{LINK}"
+    try:
+        write_private(path, f"{place.link}\n")
+    except OSError as error:
+        raise OutsideError(f"{path}: {error.strerror}", "make room for it") from error
+    return path
 
 
 def let_scan(place: "Place | None") -> None:

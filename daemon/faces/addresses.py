@@ -104,9 +104,19 @@ async def opened(address: Address, met: Met, limit: int) -> asyncio.Server:
 
 def _note_down(address: Address, port: int) -> None:
     told = json.dumps({"host": LOOPBACK, "port": port, "token": address.token})
-    descriptor = os.open(address.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    write_private(address.path, told)
+
+
+def write_private(path: Path, text: str) -> None:
+    """Write a new file that its user alone may read, in place of one that is there.
+
+    Raises:
+        OSError: it cannot be written.
+    """
+    path.unlink(missing_ok=True)
+    descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-        file.write(told)
+        file.write(text)
 
 
 async def connected(

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 
 import pytest
 
-from daemon.cli.paged import PageAt, place_of
+from daemon.cli.paged import PageAt, place_of, show_code
 from daemon.faces import page as module
 from daemon.faces.certificate import certificate_for
 from daemon.faces.page import Page, Place
@@ -347,6 +347,20 @@ async def test_over_tls_with_a_certificate_of_its_own(tmp_path: Path) -> None:
     assert status == 200
     assert hashlib.sha256(der).hexdigest().upper() == digest.replace(":", "")
     assert certificate_for("127.0.0.1", tmp_path / "kept") == (certificate, digest)
+
+
+def test_only_a_terminal_is_shown_the_token(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Standard error of a service is a log: there the newest link stands in a file of its user."""
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
+    for place in (Place("127.0.0.1", 8437), Place("127.0.0.1", 8437)):
+        show_code(place)
+        told = capsys.readouterr().err
+        assert place.token not in told
+        kept = Path(told.split()[-1])
+        assert kept.read_text("utf-8").strip() == place.link
+        assert sys.platform == "win32" or kept.stat().st_mode & 0o077 == 0
 
 
 # --- a browser ------------------------------------------------------------------------------------

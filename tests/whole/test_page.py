@@ -102,8 +102,11 @@ def test_the_whole_job_with_the_page_as_the_only_face(tmp_path: Path) -> None:
     job = tmp_path / "bench.toml"
     job.write_text(JOB.replace("PORT", line.open()), "utf-8")
     service = Running(job, "--page", f"127.0.0.1:{free_port()}", command="serve")
-    service.wait_to_hear("page: http")
-    link = next(text for text in service.errors if "page: http" in text).split()[-1]
+    service.wait_to_hear("page: the link")
+    kept = Path(next(text for text in service.errors if "page: the link" in text).split()[-1])
+    assert kept.stat().st_mode & 0o077 == 0
+    link = kept.read_text("utf-8").strip()
+    token = link.partition("#")[2]
     level = Level(line)
     try:
         with Chromium(740, 304) as browser:
@@ -133,6 +136,9 @@ def test_the_whole_job_with_the_page_as_the_only_face(tmp_path: Path) -> None:
         if told.get("input") == "command"
     ]
     assert {told["client"] for told in commands} == {"page"}
+    assert len(token) > 20
+    assert token not in "".join(service.errors), "standard error may be a log"
+    assert token not in json.dumps(events)
 
 
 @pytest.mark.parametrize("command", ["run", "watch", "serve"])
@@ -146,7 +152,7 @@ def test_a_page_that_cannot_be_leaves_no_session_behind(tmp_path: Path, command:
 
 def test_a_session_again_on_the_page_and_nothing_to_press() -> None:
     port = free_port()
-    words = ["--page", f"127.0.0.1:{port}", "--pace", "25"]
+    words = ["--page", f"127.0.0.1:{port}", "--pace", "20"]
     player = Running(GOLDEN, *words, command="replay")
     player.wait_to_hear("page: http")
     assert not any("#" in line for line in player.errors)
