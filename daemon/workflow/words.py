@@ -13,6 +13,7 @@ from daemon.workflow.referred import SECOND
 from shared import wording
 from shared.events import REFERENCE, BladeId
 from shared.job import Job
+from shared.pauses import TAKE_BACK_S
 
 PRESS_DONE = "Press when done."
 PREPARE = (
