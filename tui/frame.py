@@ -126,7 +126,9 @@ def banner(shown: Shown, width: int) -> list[Line]:
         more = f"   and {len(alarms) - 1} more" if len(alarms) > 1 else ""
         swap = "" if alarms[0].partner is None else "G = give each its own   "
         again = "S = set again   " if alarms[0].settable else ""
-        keys = f"    answer:  {swap}{again}C = accept, with name and reason{more}"
+        keys = f"    answer:  {swap}{again}C = accept"
+        whole = ", with name and reason"
+        keys += (whole if len(keys + whole + more) <= width else "") + more
         if shown.past:
             keys = more
         rows += [fit(line(Span(keys, "alarm")), width, "alarm")] if keys else []

@@ -142,11 +142,16 @@ USUAL_ROWS = 11
 """What a number that is followed gets where there is room."""
 
 
-def rows_wanted(shown: Display | None, width: int) -> tuple[int, int]:
-    """How many rows it should have, and how many at least: then the largest is still legible."""
+def rows_wanted(shown: Display | None, width: int, doing: Doing | None = None) -> tuple[int, int]:
+    """How many rows it should have, and how many at least: then the largest is still legible.
+
+    doing: what the hands do next, where a number is followed.
+    """
     first = _first_rows(width)
     if shown is None:
         around = 4  # words, needle and band, progress
+        if doing in LACKING.values():
+            around = 2 + 1 + WORD_ROWS  # words and progress; the large word with its gap
         return max(USUAL_ROWS, first + around), first + around
     others = [text for text in (shown.second, shown.third) if text]
     large = sum(_other_rows(text, width, as_letters=True) for text in others)

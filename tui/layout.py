@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from shared.displays import display
+from shared.doing import doing_now
 from shared.view import View
 from tui import blades, frame
 from tui.hero import hero, rows_wanted
@@ -130,7 +131,8 @@ def compose(shown: Shown, width: int, height: int, foot: Sequence[Line] = ()) ->
     last = foot or [*frame.status(current, width), frame.footer(current, width)]
     room = height - len(last)
     largest = display(view, shown.recall.heard)
-    panels = _fitting(current, view, width, room, rows_wanted(largest, width))
+    wanted = rows_wanted(largest, width, doing_now(view))
+    panels = _fitting(current, view, width, room, wanted)
     above = [row for panel in panels if not panel.below for row in panel.lines]
     below = [row for panel in panels if panel.below for row in panel.lines]
     rows = max(0, room - len(above) - len(below))

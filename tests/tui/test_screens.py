@@ -397,7 +397,10 @@ def test_what_is_to_be_done_instead_of_a_reading_is_read_from_afar(
     live = replace(
         scenes.REREADING.live, motion="ready", lacks=lacks, laid=True, words="lay it once more"
     )
-    rows = plain(compose(Shown(replace(scenes.REREADING, live=live, press="take")), *size))
+    view = replace(scenes.REREADING, live=live, press="take", stand=LONG_STAND, alarms=())
+    recall = Recall()
+    recall.hear(Event(1, NS, Noted("caution", LONG_CAUTION)))
+    rows = plain(compose(Shown(view, recall=recall), *size))
     scale = 1 if size[0] == 80 else 2
     assert any(
         all(any(want in row for row in rows) for want in drawn(word, across, down))
@@ -458,3 +461,16 @@ def test_a_watch_shows_nothing_of_a_job_that_is_not_done_in_it(size: tuple[int, 
     for words in ("Turn the blade", "not set", "reference →", "held"):
         assert words not in text
     assert "REF" not in text
+
+
+@pytest.mark.parametrize("width", [40, 80, 120])
+@pytest.mark.parametrize("more", [0, 1])
+def test_how_an_alarm_is_answered_is_not_cut(width: int, more: int) -> None:
+    for partner in (None, 3):
+        alarm = replace(scenes.MOVED, kind="exchanged" if partner else "moved", partner=partner)
+        view = replace(scenes.ALARM, alarms=(alarm,) * (1 + more))
+        rows = plain(frame.banner(Shown(view), width))
+        keys = next(row for row in rows if "answer:" in row)
+        assert width < 80 or "…" not in keys
+        assert "S = set again" in keys or partner
+        assert ("1 more" in keys) == bool(more) or width < 80
