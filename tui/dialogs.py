@@ -247,13 +247,31 @@ class Help(Dialog[None]):
         """Take the page."""
         super().__init__(newest)
         self._words = words
+        self._page = Static(words, markup=False)
+        self._hint = Label("any key closes this", classes="hint")
+        self._room = (0, 0)
 
     def compose(self) -> ComposeResult:
         """One page of text."""
         with Vertical(classes="dialog"):
             yield self._canvas
-            yield Static(self._words, markup=False)
-            yield Label("any key closes this", classes="hint")
+            yield self._page
+            yield self._hint
+
+    def lay_out(self, width: int, height: int) -> None:
+        """Show as much of the page as there is room for, and always how to close it."""
+        indent = " " * 10
+        lines = [
+            row
+            for one in self._words.splitlines()
+            for row in wrap(one, width, subsequent_indent=indent, replace_whitespace=False) or [""]
+        ]
+        tight = len(lines) + 2 > height
+        rows = min(len(lines), height - (1 if tight else 2))
+        if (width, height) != self._room and self._page.is_attached:
+            self._room = (width, height)
+            self._page.update("\n".join(lines[:rows]))
+            self._hint.styles.margin = (0 if tight else 1, 0, 0, 0)
 
     def on_key(self) -> None:
         """Close; a second key may have been on its way."""

@@ -7,6 +7,7 @@ from contextlib import asynccontextmanager
 from textual.events import Key
 from textual.pilot import Pilot
 
+from shared.hands import Do
 from shared.view import View
 from tests.tui import scenes
 from tests.tui.fake_desk import FakeDesk, HeldClock
@@ -16,11 +17,13 @@ from tui.app import Left, StillbladeApp
 class Bench:
     """An app on a fake Desk with a held clock."""
 
-    def __init__(self, desk: FakeDesk, size: tuple[int, int] = (80, 24)) -> None:
+    def __init__(
+        self, desk: FakeDesk, size: tuple[int, int] = (80, 24), do: Do | None = None
+    ) -> None:
         self.desk = desk
         self.clock = HeldClock()
         self.size = size
-        self.app = StillbladeApp(desk, client="test", linger_s=0.01, now_s=self.clock)
+        self.app = StillbladeApp(desk, client="test", linger_s=0.01, now_s=self.clock, do=do)
         self.pilot: Pilot[Left]
         self.bells = 0
 
@@ -51,9 +54,12 @@ class Bench:
 
 @asynccontextmanager
 async def bench(
-    desk: FakeDesk, view: View | None = scenes.SET, size: tuple[int, int] = (80, 24)
+    desk: FakeDesk,
+    view: View | None = scenes.SET,
+    size: tuple[int, int] = (80, 24),
+    do: Do | None = None,
 ) -> AsyncIterator[Bench]:
-    made = Bench(desk, size)
+    made = Bench(desk, size, do)
     made.app.bell = made.ring  # type: ignore[method-assign]
     async with made.app.run_test(size=made.size) as pilot:
         made.pilot = pilot

@@ -379,3 +379,20 @@ async def test_whoever_names_a_blade_sees_their_marks(key: str) -> None:
         desk.tell(*readings(2))
         await it.typed(key)
         assert "1 red 2 white 3 blue" in flat(it.text())
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("played", [False, True])
+async def test_the_page_of_keys_says_how_to_close_it_at_every_size(
+    size: tuple[int, int], played: bool
+) -> None:
+    """On twelve rows it ended in the middle, without a way out."""
+    async with bench(FakeDesk(), scenes.ALARM, size, do=str if played else None) as it:
+        await it.typed("question_mark")
+        assert "any key closes this" in it.text()
+        assert "!! ALARM  BLADE 1" in it.text()
+        assert it.text().splitlines()[-1].count("┗━━") == 1
+        if size != (40, 12):
+            assert "leave the screen" in it.text()
+        await it.typed("y")
+        assert "any key closes this" not in it.text()
