@@ -385,3 +385,18 @@ def test_the_aircraft_is_looked_at_by_ten_looks_at_a_hub_that_stands_still() -> 
     hub.lost()
     push(60.0)
     assert looked.given == [10, 10]
+
+
+def test_a_session_of_older_rules_goes_back_to_the_reference_when_it_tilts_while_setting() -> None:
+    """Under rules 7 the witness's word alone does it; since rules 8 no step goes on by a tilt that was."""
+    person = Rigged(header(level=[LEVEL, HUB]).model_copy(update={"rules": 7}))
+    person.put(Link("hub", "up", t_ns=person.t_ns + 1))
+    person.taped = True
+    person.press("done")
+    while person.step()[0] == "reference":
+        person.on_hub()
+    person.on_blade(1)
+    person.theta += 0.6
+    person.lay(20.0 - person.theta, 80)
+    assert cautions(person, "tilted nose-up by 0.60") == 1
+    assert person.step() == ("reference", REFERENCE)
