@@ -2,18 +2,19 @@
 
     moment          largest           second            third
     the end         ALL WITHIN        spread 0.09       of 0.20
-                    BLADE 2 OUT       1.81 TOO COARSE   spread 0.90 of 0.20
-                    SPREAD OUT, TOO CLOSE, OPEN, DO NOT FLY
+                    BLADE 2 OUT       TOO COARSE        by 1.81, spread 0.90 of 0.20
+                    SPREAD OUT, UNDECIDED, OPEN, DO NOT FLY
     no signal       NO SIGNAL         the level's name  for how long
                     UNREADABLE        the level's name  its format, its speed?
     hands           SNUG, TORQUE      HANDS OFF         blades
                     25.0 N·m          HUB BOLTS         pass 2 of 3
                     SLACKEN 2         its mark
     an alarm        BLADE 2           MOVED             0.39 FINER
-                    2 AND 3           EXCHANGED         THEIR LABELS
-                    SPREAD            OUT               set 2 again
+                    BLADE 2 OUT       TOO COARSE        by 0.83
+                    2 AND 3           EXCHANGED?        LOOK WHICH
+                    SPREAD OUT        SET 2 AGAIN
                     BLADE 2           SET AGAIN         over: leave it
-    a question      LOOK              BLADE 2?          what the level shows
+    a question      LOOK              AT BLADE 2        what the level shows
     a surprise      BLADE 1?          18.67             was 21.03
     taken           the value taken   BLADE 2           LIFT IT
     to be proven    TURN IT OVER      AND BACK          if you hear it
@@ -40,9 +41,8 @@ CALLED = {
     "moved": "MOVED",
     "turned": "TURNED",
     "not known": "NOT KNOWN",
-    "exchanged": "EXCHANGED",
+    "exchanged": "EXCHANGED?",
     "shifted": "SHIFTED",
-    "out": "OUT",
     "changed": "CHANGED",
     "creeping": "CREEPING",
     "level": "LOOK AT IT",
@@ -144,7 +144,7 @@ def _end(view: View, heard: Heard) -> Display | None:
         case "out":
             return _out(view, spread)
         case "too close to say":
-            return Display("TOO CLOSE", "TO SAY", " ".join(spread), "✗", "warn")
+            return Display("UNDECIDED", "TOO CLOSE TO SAY", " ".join(spread), "✗", "warn")
         case "open":
             return Display("OPEN", "DO NOT FLY", "unanswered, or not read", "✗", "bad")
         case "abandoned":
@@ -159,10 +159,10 @@ def _out(view: View, spread: tuple[str, str]) -> Display:
     if not out:
         return Display("SPREAD OUT", *spread, shape="✗", tone="bad")
     worst = max(out, key=lambda row: abs(row.error_deg or 0.0))
-    more = f"and {len(out) - 1} more, " if len(out) > 1 else ""
-    return Display(
-        f"BLADE {worst.blade} OUT", _off(worst.error_deg), more + " ".join(spread), "✗", "bad"
-    )
+    which_way, by = _off(worst.error_deg)
+    more = [f"and {len(out) - 1} more"] if len(out) > 1 else []
+    told = ", ".join(part for part in (by, *more, " ".join(spread).strip()) if part)
+    return Display(f"BLADE {worst.blade} OUT", which_way, told, "✗", "bad")
 
 
 def _spread(view: View) -> tuple[str, str]:
@@ -205,14 +205,14 @@ def _alarm(view: View, heard: Heard) -> Display | None:
     called, more = CALLED.get(alarm.kind, alarm.kind.upper()), ""
     if alarm.kind == "out":
         if row is None or row.tolerance != "out":
-            names = " and ".join(map(str, alarm.blades))
-            return Display("SPREAD", "OUT", f"set {names} again", "‼", "bad")
-        more = _off(row.error_deg)
-    elif alarm.kind in SIZED:
+            names = " AND ".join(map(str, alarm.blades))
+            return Display("SPREAD OUT", f"SET {names} AGAIN", "", "‼", "bad")
+        return Display(f"{_of(alarm)} OUT", *_off(row.error_deg), "‼", "bad")
+    if alarm.kind in SIZED:
         judged = row.change_deg if row is not None and alarm.kind not in OF_A_WATCH else None
         more = _size(heard.watched_deg.get(alarm.blade) if judged is None else judged)
     elif alarm.kind == "exchanged":
-        more = "THEIR LABELS"
+        more = "LOOK WHICH"
     return Display(_of(alarm), called, more, "‼", "bad")
 
 
@@ -235,8 +235,8 @@ def _question(view: View, heard: Heard) -> Display | None:
     question = asking(view)
     if question is None or view.live.angle_deg is None:
         return None
-    name = _member(question.blade)
-    return Display("LOOK", f"{name}?", _asked_of(heard.asked, question), "‼", "warn")
+    name = "AT IT" if question.blade is None else f"AT {_member(question.blade)}"
+    return Display("LOOK", name, _asked_of(heard.asked, question), "‼", "warn")
 
 
 def _asked_of(asked: Asked | None, question: Question) -> str:
@@ -333,8 +333,8 @@ def _size(deg: float | None) -> str:
     return f"{abs(deg):.2f} {'COARSER' if deg > 0 else 'FINER'}"
 
 
-def _off(deg: float | None) -> str:
+def _off(deg: float | None) -> tuple[str, str]:
     """How far off its angle: not to be taken for which way it moved, nor for which way to turn it."""
     if deg is None:
-        return ""
-    return f"{abs(deg):.2f} TOO {'COARSE' if deg > 0 else 'FINE'}"
+        return "", ""
+    return f"TOO {'COARSE' if deg > 0 else 'FINE'}", f"by {abs(deg):.2f}"

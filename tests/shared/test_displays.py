@@ -44,9 +44,9 @@ def test_an_alarm_that_the_level_answered_says_what_is_set_again_and_how_to_leav
         (alarm("moved"), ("BLADE 2", "MOVED", "0.39 FINER")),
         (alarm("turned"), ("BLADE 2", "TURNED", "0.39 FINER")),
         (alarm("not known"), ("BLADE 2", "NOT KNOWN", "")),
-        (alarm("exchanged", partner=3), ("2 AND 3", "EXCHANGED", "THEIR LABELS")),
-        (alarm("out", blades=(2,)), ("BLADE 2", "OUT", "0.45 TOO COARSE")),
-        (alarm("out", blade=1, blades=(1, 3)), ("SPREAD", "OUT", "set 1 and 3 again")),
+        (alarm("exchanged", partner=3), ("2 AND 3", "EXCHANGED?", "LOOK WHICH")),
+        (alarm("out", blades=(2,)), ("BLADE 2 OUT", "TOO COARSE", "by 0.45")),
+        (alarm("out", blade=1, blades=(1, 3)), ("SPREAD OUT", "SET 1 AND 3 AGAIN", "")),
         (alarm("level", blade=REFERENCE), ("LEVEL", "LOOK AT IT", "")),
         (alarm("shifted", blade=REFERENCE), ("REFERENCE", "SHIFTED", "")),
         (alarm("creeping"), ("BLADE 2", "CREEPING", "")),
@@ -106,10 +106,11 @@ def test_the_result_in_one_line() -> None:
     within = ended("within")
     assert (within.largest, within.second, within.third) == ("ALL WITHIN", "spread 0.09", "of 0.20")
     out = ended("out", blades=alarm("out").blades)
-    assert (out.largest, out.second) == ("BLADE 2 OUT", "0.45 TOO COARSE")
+    assert (out.largest, out.second) == ("BLADE 2 OUT", "TOO COARSE")
+    assert out.third == "by 0.45, spread 0.09 of 0.20"
     spread = ended("out", spread_deg=0.9)
     assert (spread.largest, spread.second) == ("SPREAD OUT", "spread 0.90")
-    assert ended("too close to say").largest == "TOO CLOSE"
+    assert ended("too close to say").largest == "UNDECIDED"
     assert (ended("open").largest, ended("open").second) == ("OPEN", "DO NOT FLY")
     assert ended("abandoned").largest == "DO NOT FLY"
     assert ended(None).largest == "NOT JUDGED"
@@ -179,7 +180,7 @@ def test_a_question_is_seen_from_afar() -> None:
     asked = Question(1, 2, "is that right?")
     found = display(replace(scenes.QUESTION, question=asked))
     assert found is not None
-    assert (found.largest, found.second, found.third) == ("LOOK", "BLADE 2?", "")
+    assert (found.largest, found.second, found.third) == ("LOOK", "AT BLADE 2", "")
 
 
 def test_a_question_shows_the_number_it_is_about() -> None:

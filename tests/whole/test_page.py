@@ -57,7 +57,7 @@ class Person:
 
     def _asks_something(self) -> bool:
         return self._button() in {"DONE", "TAKE"} or bool(
-            re.match("ALL WITHIN|.* OUT|TOO CLOSE|OPEN|DO NOT FLY", self._browser.text("largest"))
+            re.match("ALL WITHIN|.* OUT|UNDECIDED|OPEN|DO NOT FLY", self._browser.text("largest"))
         )
 
     def _button(self) -> str:
