@@ -173,8 +173,8 @@ def test_by_the_level_alone_the_reference_is_read_and_a_reading_is_taken_back() 
         assert player.count(Captured) == 0
         player.do("lay", 5.0)
         player.do("lift", 2.0)
-    (reading,) = [e.body for e in player.events if isinstance(e.body, Captured)]
-    assert (reading.blade, reading.by) == ("reference", "landing")
+    first, reading = [e.body for e in player.events if isinstance(e.body, Captured)]
+    assert (first.blade, first.by) == (reading.blade, reading.by) == ("reference", "landing")
     assert player.engine.view().turnover == "back"
     player.do("turn over", 4.0)
     assert [e.body.id for e in player.events if isinstance(e.body, Withdrawn)] == [reading.id]
