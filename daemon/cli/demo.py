@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from daemon.cli.options import AsJson, Flag, PageAddress, PageTls, check
 from daemon.cli.paged import PageAt, let_scan, page_of, place_of, show_code
-from shared.errors import BadInputError
+from shared.errors import BadInputError, OutsideError
 
 if TYPE_CHECKING:
     from daemon.demo.live import Backstage
@@ -88,13 +88,16 @@ def _recordable(session: Path) -> None:
     """Refuse a file that no session can be kept in: before a job is played, and not after it.
 
     Raises:
-        BadInputError: it is there already, or its folder is not.
+        BadInputError: it is there already.
+        OutsideError: its folder is not.
     """
     where = str(session)
     if session.exists():
         raise BadInputError(where, "", "already exists", "name another session file")
     if not session.absolute().parent.is_dir():
-        raise BadInputError(where, "", "there is no such folder", "make it, or name another file")
+        raise OutsideError(
+            f"cannot record to {where}: there is no such folder", "make it, or name another file"
+        )
 
 
 class Beside(NamedTuple):
