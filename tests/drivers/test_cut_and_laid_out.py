@@ -74,3 +74,10 @@ def test_three_bytes_are_the_lower_of_four(kind: str, value: int) -> None:
     four = struct.pack("<i", value)
     assert Place(1, kind, "little").read(b"\x00" + four[:3] + b"\x55") == value
     assert Place(1, kind, "big").read(b"\x00" + four[:3][::-1] + b"\x55") == value
+
+
+def test_a_message_has_1024_bytes_at_most() -> None:
+    assert parse_layout("pad:1023 it:u8", "little").size == 1024
+    for text in ("pad:1024 it:u8", "pad:1025 it:u8", "pad:0 it:u8", "pad:4"):
+        with pytest.raises(ValueError, match=r"1024 bytes|number of bytes"):
+            parse_layout(text, "little")

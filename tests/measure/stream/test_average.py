@@ -11,6 +11,7 @@ import pytest
 
 from daemon.measure.stream.average import (
     Prior,
+    _rounding,
     average,
     inflation,
     inliers,
@@ -259,3 +260,19 @@ def test_rounding_that_nothing_is_known_to_dither_stays_whole() -> None:
 def test_no_step_rounds_nothing() -> None:
     assert rounding_u(0.0, 0.0) == 0.0
     assert rounding_u(-0.0, 0.1) == 0.0
+
+
+def test_what_rounding_leaves_where_nobody_knows_the_noise() -> None:
+    """All of the step where the stretch shows less than half of it; else what its own noise dithers.
+
+    Three quarters of that noise act within the stretch: a quarter is in the mean.
+    """
+    assumed = Prior(0.03, 0.0, 0, step=0.1, clean_sd=0.03)
+    whole = 0.1 / math.sqrt(12.0)
+    assert _rounding(0.0024, 0.25, assumed) == pytest.approx(whole)
+    dithers = math.sqrt((0.0026 - 0.01 / 12.0) * 0.75)
+    assert _rounding(0.0026, 0.25, assumed) == pytest.approx(rounding_u(0.1, dithers))
+    assert rounding_u(0.1, dithers) < 0.9 * whole
+    known = Prior(0.06, 0.0, 600, step=0.1, clean_sd=0.04)
+    assert _rounding(9.0, 0.25, known) == pytest.approx(rounding_u(0.1, 0.04 * math.sqrt(0.75)))
+    assert _rounding(9.0, 1.5, known) == pytest.approx(whole), "nothing acts within it"

@@ -59,3 +59,10 @@ def test_a_press_is_as_sure_as_one_sample() -> None:
     assert level.reading is not None
     assert level.reading.u_deg == pytest.approx(0.1, rel=1e-3)
     assert level.reading.u_psi_deg is None
+
+
+def test_across_half_a_turn_only_a_level_of_the_full_circle_goes_on() -> None:
+    for convention, shown in (("planar", -170.0), ("projection", 190.0)):
+        level = Presses(profile(convention, reporting=PRESSED))
+        level.push(Tilt(190.0, None, None))
+        assert level.live_deg == shown
