@@ -214,7 +214,11 @@ def test_a_command_with_nonsense_in_it_is_refused_in_words() -> None:
         ("confirm", {}),
         ("note", {"text": "  "}),
         ("abandon", {"by": "", "reason": ""}),
+        ("abandon", {"by": "Ada", "reason": " "}),
+        ("abandon", {"by": " ", "reason": "dusk"}),
         ("end", {"by": "", "reason": ""}),
+        ("end", {"by": "Ada", "reason": " "}),
+        ("end", {"by": " ", "reason": "dusk"}),
         ("again", {}),
         ("back", {}),
     ]
