@@ -138,6 +138,7 @@ def test_a_tilt_in_a_round_is_followed_where_reference_and_witness_agree() -> No
     states = {v.blade: v.state for v in person.said(Verdict)}
     assert states == {REFERENCE: "shifted", 1: "steady", 2: "steady"}
     assert cautions(person, "it was the aircraft") == 1
+    assert person.engine._case.hub.tilted is None, "what the witness saw has its answer"
     assert not person.said(Alarm)
     assert person.step()[0] == "finished"
     angles = [row.angle_deg for row in person.engine.view().blades]

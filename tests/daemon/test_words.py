@@ -84,3 +84,16 @@ def test_where_a_set_that_is_out_is_put_right_beside_the_target_that_is_said(
     found = Correction((1,), aim_deg)
     said = words.set_is_out(job(propeller=RED), verdict, {1: 20.6, 2: 20.0}, 20.0, [1], found)
     assert said.endswith(f"Setting blade 1, red again{where} puts it right")
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (0.25, "0.25 coarse: in, let go"),
+        (-0.25, "0.25 fine: in, let go"),
+        (0.26, "0.26 too coarse: turn finer"),
+        (-0.26, "0.26 too fine: turn coarser"),
+    ],
+)
+def test_which_way_to_turn_is_said_until_a_blade_may_be_let_go(error: float, said: str) -> None:
+    assert words.error_words(error, 0.25) == said

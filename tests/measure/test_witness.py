@@ -83,6 +83,17 @@ def test_no_blade_near_the_horizontal() -> None:
     assert witness.azimuths(Seen(10.0, 0.0)) == (pytest.approx(-177.0), pytest.approx(3.0))
 
 
+@pytest.mark.parametrize(
+    ("turn", "blade"), [(20.0, 1), (20.01, None), (-20.0, 1), (-20.01, None), (160.0, 2)]
+)
+def test_a_blade_within_twenty_degrees_of_horizontal_is_the_one_being_read(
+    turn: float, blade: int | None
+) -> None:
+    witness = Witness(profile("vector"), propeller("clockwise", 2))
+    witness.tie(Seen(0.0, 0.0), 1)
+    assert witness.horizontal(Seen(turn, 0.0)) == blade
+
+
 def test_a_planar_witness_knows_the_turn_only() -> None:
     witness = Witness(profile(), propeller("clockwise"))
     assert witness.look(Tilt(30.0, None, None)).theta_deg is None

@@ -126,3 +126,10 @@ def test_every_codec_survives_a_snapshot(log: Path) -> None:
                 chunk.channel, chunk.data
             )
             broken = kept
+
+
+def test_once_it_is_folded_nothing_more_is_said() -> None:
+    it = whole(recorded("halves"))
+    said, reached = list(it.events), it.folded_ns
+    it.go_on(10)
+    assert (it.complete, it.events, it.folded_ns) == (True, said, reached)
