@@ -23,6 +23,7 @@ from daemon.measure.stream.facts import (
     Restless,
     Sampled,
     Still,
+    Sways,
 )
 from daemon.measure.stream.reading import Reading
 from shared.inputs import NS
@@ -436,3 +437,26 @@ def test_a_level_that_speaks_on_a_press_may_say_other_things_in_between() -> Non
     for _ in range(20):
         level.send("?.!")
     assert not level.pipe.shown(level.t_ns).unread
+
+
+class Swings:
+    """What follows a level, but for how far it finds the aircraft to sway."""
+
+    def __init__(self, following: Any) -> None:
+        self._following = following
+        self.swing_deg = 0.0
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._following, name)
+
+
+def test_a_sway_is_said_again_where_it_is_a_fifth_larger_and_when_it_has_begun_anew() -> None:
+    level = Level()
+    following: Any = Swings(level.pipe._following)
+    level.pipe._following = following
+    told = []
+    for swing in (0.0, 0.1, 0.1, 0.119, 0.121, 0.14, 0.1, 0.146, 0.0, 0.0, 0.1):
+        following.swing_deg = swing
+        facts = level.send("18.00")
+        told.append([fact.swing_deg for fact in facts if isinstance(fact, Sways)])
+    assert told == [[], [0.1], [], [], [0.121], [], [], [0.146], [], [], [0.1]]
