@@ -6,6 +6,7 @@ import random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import chi2
 
 from daemon.measure.proving.checks import seating_found
 from daemon.measure.proving.seats import PLACEMENTS, seats_of
@@ -94,3 +95,23 @@ def test_any_placements_have_a_range_about_what_is_stated(shown: list[float], u:
 def test_two_placements_are_refused() -> None:
     with pytest.raises(ValueError, match="2 placements"):
         seats_of([reading(1.0), reading(1.1)])
+
+
+@pytest.mark.parametrize("n", [3, 5, 9])
+def test_what_rounding_may_hide_and_what_averages_explain_by_scipys_chi_squared(n: int) -> None:
+    """Five times the same: the upper end is of the step alone, less the averages' own variance."""
+    step, u = 0.1 / (2.0 * math.sqrt(3.0)), 0.004
+    seats = seats_of([reading(1.7, u_deg=u, resolution_deg=0.1)] * n)
+    few = float(chi2.ppf(0.025, n - 1))
+    assert seats.high_deg == pytest.approx(math.sqrt((n - 1) * step**2 / few - u**2))
+    assert seats.low_deg == 0.0
+    assert seats.u_deg == pytest.approx(math.sqrt(0.25) * u), "a quarter of the averages' variance"
+    known = [reading(1.7, u_deg=u, resolution_deg=0.1, u_rounding_deg=0.0002)] * n
+    assert seats_of(known).high_deg == pytest.approx(0.5 * u), "noise that dithers hides less"
+
+
+def test_three_placements_are_the_fewest_and_scatter_is_about_their_mean() -> None:
+    with pytest.raises(ValueError, match="2 placements show no scatter"):
+        seats_of([reading(1.0, **FINE)] * 2)
+    three = seats_of([reading(deg, **FINE) for deg in (179.9, -179.9, -180.0)])
+    assert three.u_deg == pytest.approx(0.1), "across half a turn"
