@@ -43,3 +43,31 @@ def test_plausible_readings_are_not(angle: float, target: float) -> None:
 def test_azimuth_of_a_projection_level(u: float, doubt: str) -> None:
     assert azimuth_doubt(profile("projection"), u)[0] == doubt
     assert azimuth_doubt(profile(), u) == ("", "")
+
+
+@pytest.mark.parametrize(
+    ("angle", "alike"),
+    [
+        (-1.5, True),  # 2.5 from minus the target, 5.5 from the target
+        (-1.2, False),  # 2.8 and 5.2
+        (-1.0, False),  # just five from the target is near it
+        (-1.01, False),
+    ],
+)
+def test_a_look_alike_is_at_least_twice_as_near_as_the_target(angle: float, alike: bool) -> None:
+    say = question(angle, 4.0)
+    assert bool(say) is alike
+    assert say is None or "wrong sign" in say
+
+
+@pytest.mark.parametrize(("angle", "far"), [(50.0, False), (50.1, True)])
+def test_thirty_degrees_off_is_far_whatever_it_looks_like(angle: float, far: bool) -> None:
+    assert ("is far from" in (question(angle, 20.0) or "")) is far
+
+
+@pytest.mark.parametrize(
+    ("angle", "target", "said"),
+    [(50.0, 40.0, True), (40.0, 50.0, True), (50.1, 41.0, False), (45.0, 50.1, False)],
+)
+def test_within_five_of_45_it_is_said_every_time(angle: float, target: float, said: bool) -> None:
+    assert ("so near 45" in (question(angle, target) or "")) is said
