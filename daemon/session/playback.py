@@ -60,8 +60,6 @@ class FoldedPlayback:
         Raises:
             BadInputError: one that no engine can take.
         """
-        if self.complete:
-            return
         with folding(self._recording):
             taken = 0
             for taken, item in enumerate(islice(self._coming, inputs), 1):  # noqa: B007
