@@ -12,6 +12,7 @@ from shared.events import (
     Held,
     Judged,
     Summary,
+    Verdict,
     Watched,
     Withdrawn,
 )
@@ -27,6 +28,7 @@ class Remembered:
         summary: of a session that has ended.
         taken_back: one was withdrawn since the last was taken.
         asked: the newest question.
+        read_since: blades that were read since a verdict on them: its change is of an older reading.
         watched_deg: by how much a watch saw each blade turn, coarser above zero.
     """
 
@@ -35,6 +37,7 @@ class Remembered:
     summary: Summary | None = None
     taken_back: bool = False
     asked: Asked | None = None
+    read_since: set[BladeId] = field(default_factory=set)
     watched_deg: dict[BladeId, float] = field(default_factory=dict)
 
     def fold(self, body: Body) -> bool:
@@ -42,6 +45,7 @@ class Remembered:
         match body:
             case Captured():
                 self.readings.append(body)
+                self.read_since |= {body.blade} if body.blade is not None else set()
                 self.taken_back = False
             case Assigned():
                 self.readings = [
@@ -51,6 +55,8 @@ class Remembered:
             case Withdrawn():
                 self.readings = [one for one in self.readings if one.id != body.id]
                 self.taken_back = True
+            case Verdict():
+                self.read_since.discard(body.blade)
             case Held():
                 self.was_deg[body.blade] = body.angle_deg
             case Judged():

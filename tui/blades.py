@@ -1,8 +1,9 @@
 """The blades: a full table where there is room, one short cell a blade where there is not."""
 
+from collections.abc import Collection
 from dataclasses import replace
 
-from shared.events import REFERENCE
+from shared.events import REFERENCE, BladeId
 from shared.inputs import NS
 from shared.view import BladeView, View
 from tui.ink import Ink, Line, Span, fit, line
@@ -118,6 +119,18 @@ def unspoilt(view: View) -> list[BladeView]:
         replace(blade, error_deg=None) if hidden and blade.working and not blade.alarm else blade
         for blade in view.blades
     ]
+
+
+def of_one_reading(view: View, read_since: Collection[BladeId]) -> View:
+    """Leave the change out where it is of an older reading than the angle beside it.
+
+    read_since: the blades that were read since they were judged.
+    """
+    rows = (
+        replace(row, change_deg=None, could_hide_deg=None) if row.blade in read_since else row
+        for row in view.blades
+    )
+    return replace(view, blades=tuple(rows))
 
 
 def table(view: View, width: int) -> list[Line]:

@@ -63,6 +63,7 @@ def _panels(shown: Shown, view: View, width: int, give: Concession, height: int)
     alarm = bool(view.alarms)
     first_time = not (alarm or view.question or shown.recall.readings or view.finished)
     over, low = bool(shown.over), height < LOW
+    told = blades.of_one_reading(view, shown.recall.read_since)
     watching = view.stage == "watch"  # nothing is turned, set or read: that would be untrue
     stand = [] if over or watching else wrapped(view.stand, width, MOST, "dim", lead=" ")
     say = [] if over else frame.say(view, width, give.say_rows)
@@ -77,7 +78,7 @@ def _panels(shown: Shown, view: View, width: int, give: Concession, height: int)
         Panel(frame.banner(shown, width), 0, below=False),
         Panel(frame.notices(view, width), 0, below=False),
         Panel(frame.bolts(view, width), 3, below=True),
-        Panel([] if watching else _lower(view, width, small=small), 2, below=True),
+        Panel([] if watching else _lower(told, width, small=small), 2, below=True),
         Panel(
             frame.log(shown.recall, width, 1 if small else 8 if height >= TALL else 3),
             8,

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from daemon.session.playback import FoldedPlayback
 from shared.displays import LONGEST, Display, display
 from shared.doing import doing_now
-from shared.events import Event, Linked, Noted
+from shared.events import Captured, Event, Linked, Noted, Verdict
 from shared.inputs import NS
 from shared.view import Lacks, View
 from tests.simulated import simulated
@@ -22,6 +22,7 @@ from tests.tui import scenes
 from tui import frame, hero, layout
 from tui.app import StillbladeApp
 from tui.bitmap import columns_of, large, scale_for
+from tui.blades import of_one_reading
 from tui.frame import over_words
 from tui.hero import TONES
 from tui.ink import Ink, Line, plain, width_of
@@ -474,3 +475,27 @@ def test_how_an_alarm_is_answered_is_not_cut(width: int, more: int) -> None:
         assert width < 80 or "…" not in keys
         assert "S = set again" in keys or partner
         assert ("1 more" in keys) == bool(more) or width < 80
+
+
+def test_change_and_angle_are_of_one_reading() -> None:
+    """Of a blade that was read 0.50 elsewhere, and not judged yet, the change of the round before was told."""
+    playback = FoldedPlayback(simulated("tighten-unequal", 2).recording)
+    playback.go_on(10**6)
+    recall, told = Recall(), 0
+    last_read: dict[object, int] = {}
+    judged: dict[object, int] = {}
+    for event in playback.events:
+        recall.hear(event)
+        body = event.body
+        if isinstance(body, Captured):
+            last_read[body.blade] = event.n
+        if isinstance(body, Verdict):
+            judged[body.blade] = event.n
+        view = playback.view(event.t_ns)
+        if view.seen != event.n:
+            continue  # more came of the same instant
+        for row in of_one_reading(view, recall.read_since).blades:
+            if row.change_deg is not None:
+                told += 1
+                assert judged[row.blade] > last_read[row.blade]
+    assert told
