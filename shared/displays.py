@@ -11,6 +11,7 @@
                     SLACKEN 2         its mark
     an alarm        BLADE 2           MOVED             0.39 FINER
                     BLADE 2 OUT       TOO COARSE        by 0.83
+                    BLADES 1 2 3      OUT               3: 0.82 TOO COARSE
                     2 AND 3           EXCHANGED?        LOOK WHICH
                     SPREAD OUT        SET 2 AGAIN
                     BLADE 2           SET AGAIN         over: leave it
@@ -144,7 +145,7 @@ def _end(view: View, heard: Heard) -> Display | None:
         case "out":
             return _out(view, spread)
         case "too close to say":
-            return Display("UNDECIDED", "TOO CLOSE TO SAY", " ".join(spread), "✗", "warn")
+            return Display("UNDECIDED", "READ AGAIN?", _close(view, spread), "✗", "warn")
         case "open":
             return Display("OPEN", "DO NOT FLY", "unanswered, or not read", "✗", "bad")
         case "abandoned":
@@ -152,6 +153,12 @@ def _end(view: View, heard: Heard) -> Display | None:
     if summary is not None and summary.state == "abandoned, do not fly":
         return Display("DO NOT FLY", "ABANDONED", "", "✗", "bad")
     return Display("NOT JUDGED", "", "", "✗", "warn")
+
+
+def _close(view: View, spread: tuple[str, str]) -> str:
+    """What is too close to its limit to say."""
+    close = [f"blade {row.blade}" for row in view.blades if row.tolerance == "too close to say"]
+    return f"too close: {' and '.join(close) if close else ' '.join(spread)}"
 
 
 def _out(view: View, spread: tuple[str, str]) -> Display:
@@ -205,9 +212,13 @@ def _alarm(view: View, heard: Heard) -> Display | None:
     called, more = CALLED.get(alarm.kind, alarm.kind.upper()), ""
     if alarm.kind == "out":
         if row is None or row.tolerance != "out":
-            names = " AND ".join(map(str, alarm.blades))
+            names = _several(alarm.blades).removeprefix("BLADES ")
             return Display("SPREAD OUT", f"SET {names} AGAIN", "", "‼", "bad")
-        return Display(f"{_of(alarm)} OUT", *_off(row.error_deg), "‼", "bad")
+        which_way, by = _off(row.error_deg)
+        if len(alarm.blades) > 1:
+            worst = f"{alarm.blade}: {by.removeprefix('by ')} {which_way}"
+            return Display(_several(alarm.blades), "OUT", worst, "‼", "bad")
+        return Display(f"{_of(alarm)} OUT", which_way, by, "‼", "bad")
     if alarm.kind in SIZED:
         judged = row.change_deg if row is not None and alarm.kind not in OF_A_WATCH else None
         more = _size(heard.watched_deg.get(alarm.blade) if judged is None else judged)
@@ -218,9 +229,9 @@ def _alarm(view: View, heard: Heard) -> Display | None:
 
 def _set_again(alarm: AlarmView) -> Display:
     """It was answered by turning the level over, and can be left for a moment."""
-    names = " AND ".join(map(str, alarm.blades or (alarm.blade,)))
-    named = names if len(alarm.blades) > 1 else f"BLADE {names}"
-    return Display(named[:LONGEST], "SET AGAIN", "over: leave it", "‼", "warn")
+    blades = alarm.blades or (alarm.blade,)
+    named = _several(blades) if len(blades) > 1 else _member(blades[0])
+    return Display(named, "SET AGAIN", "over: leave it", "‼", "warn")
 
 
 def _of(alarm: AlarmView) -> str:
@@ -243,7 +254,7 @@ def _asked_of(asked: Asked | None, question: Question) -> str:
     """The number that the question is about, which the level itself shows: not yet a blade angle."""
     if asked is None or asked.id != question.id or asked.reading_deg == 0.0:
         return ""  # of a witness there is none
-    return f"{asked.reading_deg:.2f}"
+    return f"shows {asked.reading_deg:.2f}"
 
 
 def _silent(view: View, _: Heard) -> Display | None:
@@ -311,6 +322,13 @@ ROWS: Sequence[Callable[[View, Heard], Display | None]] = (
 
 
 # --- parts -----------------------------------------------------------------------------------------
+
+
+def _several(blades: Sequence[BladeId]) -> str:
+    """Name blades, without a comma, which from afar is a point; how many, where they are too many."""
+    names = [str(blade) for blade in blades]
+    named = " AND ".join(names) if len(names) == 2 else f"BLADES {' '.join(names)}"
+    return named if len(named) <= LONGEST else f"{len(names)} BLADES"
 
 
 def _member(blade: BladeId | None) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from shared import wording
 from shared.displays import Display, Tone
 from shared.doing import LACKING, Doing, doing_now
 from shared.view import View
@@ -71,7 +72,10 @@ def _centred_large(text: str, ink: Ink, width: int, rows: int) -> list[Line]:
 
 def words(view: View, width: int, ink: Ink) -> Line:
     """The engine's own words about the live number, in one bold line."""
-    return centred(line(Span(view.live.words, "strong" if ink == "plain" else ink)), width)
+    of = f"{wording.blade_name(view.blade, view.label)}: " if isinstance(view.blade, int) else ""
+    told = f"{of}{view.live.words}"
+    told = told if len(told) <= width else view.live.words
+    return centred(line(Span(told, "strong" if ink == "plain" else ink)), width)
 
 
 MOTION_WORDS = {

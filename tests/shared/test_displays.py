@@ -28,7 +28,8 @@ def alarm(kind: AlarmKind, **changes: Any) -> View:
 
 
 @pytest.mark.parametrize(
-    ("blades", "largest"), [((2,), "BLADE 2"), ((), "BLADE 2"), ((1, 3), "1 AND 3")]
+    ("blades", "largest"),
+    [((2,), "BLADE 2"), ((), "BLADE 2"), ((1, 3), "1 AND 3"), ((1, 2, 3), "BLADES 1 2 3")],
 )
 def test_an_alarm_that_the_level_answered_says_what_is_set_again_and_how_to_leave_it(
     blades: tuple[int, ...], largest: str
@@ -46,7 +47,11 @@ def test_an_alarm_that_the_level_answered_says_what_is_set_again_and_how_to_leav
         (alarm("not known"), ("BLADE 2", "NOT KNOWN", "")),
         (alarm("exchanged", partner=3), ("2 AND 3", "EXCHANGED?", "LOOK WHICH")),
         (alarm("out", blades=(2,)), ("BLADE 2 OUT", "TOO COARSE", "by 0.45")),
+        (alarm("out", blades=(2, 3)), ("2 AND 3", "OUT", "2: 0.45 TOO COARSE")),
+        (alarm("out", blades=(1, 2, 3)), ("BLADES 1 2 3", "OUT", "2: 0.45 TOO COARSE")),
+        (alarm("out", blades=(1, 2, 3, 4)), ("4 BLADES", "OUT", "2: 0.45 TOO COARSE")),
         (alarm("out", blade=1, blades=(1, 3)), ("SPREAD OUT", "SET 1 AND 3 AGAIN", "")),
+        (alarm("out", blade=1, blades=(1, 2, 3)), ("SPREAD OUT", "SET 1 2 3 AGAIN", "")),
         (alarm("level", blade=REFERENCE), ("LEVEL", "LOOK AT IT", "")),
         (alarm("shifted", blade=REFERENCE), ("REFERENCE", "SHIFTED", "")),
         (alarm("creeping"), ("BLADE 2", "CREEPING", "")),
@@ -110,7 +115,11 @@ def test_the_result_in_one_line() -> None:
     assert out.third == "by 0.45, spread 0.09 of 0.20"
     spread = ended("out", spread_deg=0.9)
     assert (spread.largest, spread.second) == ("SPREAD OUT", "spread 0.90")
-    assert ended("too close to say").largest == "UNDECIDED"
+    close = ended("too close to say", blades=alarm("moved").blades)
+    assert (close.largest, close.second) == ("UNDECIDED", "READ AGAIN?")
+    assert close.third == "too close: spread 0.09 of 0.20"
+    blades = [replace(row, tolerance="too close to say") for row in alarm("moved").blades[1:3]]
+    assert ended("too close to say", blades=blades).third == "too close: blade 1 and blade 2"
     assert (ended("open").largest, ended("open").second) == ("OPEN", "DO NOT FLY")
     assert ended("abandoned").largest == "DO NOT FLY"
     assert ended(None).largest == "NOT JUDGED"
@@ -190,7 +199,7 @@ def test_a_question_shows_the_number_it_is_about() -> None:
         heard.fold(event.body)
     found = display(scenes.QUESTION, heard.heard)
     assert found is not None
-    assert found.third == "-18.50"
+    assert found.third == "shows -18.50"
     assert "-18.50" in scenes.LOOK
     later = display(replace(scenes.QUESTION, question=Question(6, 2, "which blade?")), heard.heard)
     assert later is not None
