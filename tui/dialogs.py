@@ -52,8 +52,10 @@ SHORT_HINT = "ENTER goes on   ESC leaves it"
 WANTED = "nothing stands there yet: type it   ESC leaves it as it was"
 
 
-ONE_PIECE = "\N{NO-BREAK SPACE}"
+ONE_PIECE = "\N{BRAILLE PATTERN BLANK}"
 """Stands for a space at which no row ends."""
+FEW = 4
+"""So many rows of a list are wanted at least: else the field that is typed stands there alone."""
 
 
 def broken(text: str, width: int, most: int) -> list[str]:
@@ -164,7 +166,7 @@ class Sentence(Dialog[dict[str, str] | None]):
         long = broken(self._hint, width, 2)
         wanted = sum(len(rows) + 1 for rows in asked) + 1 + len(long)
         question = broken(self._question, width, height)
-        alone = wanted + len(question) > height
+        alone = wanted + len(question) + min(FEW, len(self._rows)) > height
         typed = self._typed()
         for index, group in enumerate(self._groups):
             group.display = not alone or index == typed

@@ -17,7 +17,7 @@ from shared.view import View
 from shared.wording import REASONS, blade_name
 from tui.answering import NOT_DONE, TOO_SOON, Answering, Offered, offered
 from tui.canvas import Canvas
-from tui.dialogs import Answer, Dialog, Help, Sentence, YesNo
+from tui.dialogs import ONE_PIECE, Answer, Dialog, Help, Sentence, YesNo
 from tui.keys import Pause, blade_count, either_case
 from tui.recall import Recall
 from tui.uncertainty import Uncertainty
@@ -75,7 +75,7 @@ def reading_rows(readings: Sequence[Captured], view: View) -> list[str]:
         row.blade: row.label for row in view.blades if row.blade != REFERENCE
     }
     return [
-        f"{one.id:5}  {degrees(one.angle_deg):>7}  "
+        f"{one.id:4} {degrees(one.angle_deg):>7}  "
         f"{blade_name(one.blade, marks.get(one.blade, '')).removeprefix('the ')}, {one.stage}"
         for one in readings
     ]
@@ -86,7 +86,7 @@ def marks_of(view: View | None) -> str:
     rows = [row for row in view.blades if row.blade != REFERENCE] if view else []
     if all(row.label in {"", str(row.blade)} for row in rows):
         return ""
-    return "   ".join(f"{row.blade} {row.label}" for row in rows)
+    return "   ".join(f"{row.blade} {row.label}".replace(" ", ONE_PIECE) for row in rows)
 
 
 def _binding(keys: str, action: str) -> Binding:

@@ -148,7 +148,7 @@ async def test_withdrawing_asks_which_reading() -> None:
         await it.settle()
         await it.pilot.press("w")
         await it.settle()
-        assert "    2   18.02°  blade 3 (blue), final" in it.text()
+        assert "   2  18.02°  blade 3 (blue), final" in it.text()
         await it.pilot.press("escape", "w")
         await it.typed("enter", *"slipped", "enter")
         (sent,) = desk.sent
@@ -183,7 +183,7 @@ async def test_a_reading_of_another_blade_is_listed_as_that_blade() -> None:
         await it.settle()
         await it.pilot.press("m")
         await it.settle()
-        assert "    2   18.02°  blade 1 (red), final" in it.text()
+        assert "   2  18.02°  blade 1 (red), final" in it.text()
 
 
 async def test_a_question_is_confirmed_by_its_number() -> None:
@@ -396,3 +396,26 @@ async def test_the_page_of_keys_says_how_to_close_it_at_every_size(
             assert "leave the screen" in it.text()
         await it.typed("y")
         assert "any key closes this" not in it.text()
+
+
+async def test_a_pick_stays_in_one_piece() -> None:
+    view = replace(scenes.ALARM, people=("Ada Merrow", "Tomas Quill"))
+    async with bench(FakeDesk(), view, (40, 12)) as it:
+        await it.typed("c")
+        assert "2 Tomas Quill" in it.text(), "not in two rows"
+    async with bench(FakeDesk(), view) as it:
+        await it.typed("i")
+        assert "2 white" in it.text(), "not in two rows"
+
+
+async def test_on_twelve_rows_the_newest_readings_are_still_listed() -> None:
+    """Both fields were there, and nothing to choose from."""
+    desk = FakeDesk()
+    async with bench(desk, scenes.ALARM, (40, 12)) as it:
+        desk.tell(*readings(20))
+        await until(lambda: len(it.app.recall.readings) == 20)
+        await it.typed("w")
+        assert "20  18.20°  blade 3 (blue), final" in it.text()
+        await it.typed("enter", *"slipped", "enter")
+        (sent,) = desk.sent
+        assert dict(sent.args) == {"id": 20, "reason": "slipped"}
