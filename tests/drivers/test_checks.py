@@ -140,3 +140,26 @@ def test_of_whole_bytes_the_catalogue_reflects_output_where_it_reflects_input() 
 def test_a_check_takes_as_many_bytes_as_its_name_says(name: str) -> None:
     bits = int(name.removeprefix("CRC-").partition("/")[0])
     assert check(name)[0] * 8 == bits
+
+
+@pytest.mark.parametrize(
+    ("data", "eight", "thirty_two"),
+    [
+        ("00000000", 0x12, 0x6FB32240),
+        ("F20183", 0xC2, 0x4F721A25),
+        ("0FAA0055", 0xC6, 0x20662DF8),
+        ("00FF5511", 0x77, 0x9BD7996E),
+        ("332255AABBCCDDEEFF", 0x11, 0xA65A343D),
+        ("926B55", 0x33, 0xEE688A78),
+        ("FFFFFFFF", 0x6C, 0xFFFFFFFF),
+    ],
+)
+def test_one_value_of_eight_bits_may_be_right_by_chance_and_seven_are_not(
+    data: str, eight: int, thirty_two: int
+) -> None:
+    """The vectors of AUTOSAR's specification of its CRC library, from memory.
+
+    Of "123456789" the polynomial 30 gives DF as 2F does.
+    """
+    assert check("CRC-8/AUTOSAR")[1](bytes.fromhex(data)) == eight
+    assert check("CRC-32/AUTOSAR")[1](bytes.fromhex(data)) == thirty_two
