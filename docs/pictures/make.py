@@ -89,7 +89,7 @@ PICTURES: dict[str, Picture] = {
     "taken": Picture("default", 2, shaped("✓")),
     "surprise": Picture("default", 2, largest("BLADE 1?")),
     "alarm": Picture("default", 2, second("MOVED")),
-    "out": Picture("tighten-unequal", 2, second("TOO COARSE")),
+    "out": Picture("tighten-unequal", 2, second("OUT")),
     "answered": Picture("by-ear", 1, second("SET AGAIN")),
     "exchanged": Picture("labels-exchanged", 3, second("EXCHANGED?")),
     "slacken": Picture("tighten-unequal", 2, largest("SLACKEN")),
