@@ -11,12 +11,12 @@
                     SLACKEN 2         its mark
     an alarm        BLADE 2           MOVED             0.39 FINER
                     BLADE 2 OUT       TOO COARSE        by 0.83
-                    BLADES 1 2 3      OUT               3: 0.82 TOO COARSE
-                    2 AND 3           EXCHANGED?        LOOK WHICH
+                    BLADES 1 2 3      OUT: SET AGAIN    3: 0.82 TOO COARSE
+                    2 AND 3           READ SWAPPED      LOOK WHICH
                     SPREAD OUT        SET 2 AGAIN
                     BLADE 2           SET AGAIN         over: leave it
     a question      LOOK              AT BLADE 2        what the level shows
-    a surprise      BLADE 1?          18.67             was 21.03
+    a surprise      BLADE 1?          18.67 LIFT IT     was 21.03
     taken           the value taken   BLADE 2           LIFT IT
     to be proven    TURN IT OVER      AND BACK          if you hear it
     in a hand       PLACE IT          BLADE 2           its mark
@@ -42,7 +42,7 @@ CALLED = {
     "moved": "MOVED",
     "turned": "TURNED",
     "not known": "NOT KNOWN",
-    "exchanged": "EXCHANGED?",
+    "exchanged": "READ SWAPPED",
     "shifted": "SHIFTED",
     "changed": "CHANGED",
     "creeping": "CREEPING",
@@ -217,7 +217,7 @@ def _alarm(view: View, heard: Heard) -> Display | None:
         which_way, by = _off(row.error_deg)
         if len(alarm.blades) > 1:
             worst = f"{alarm.blade}: {by.removeprefix('by ')} {which_way}"
-            return Display(_several(alarm.blades), "OUT", worst, "‼", "bad")
+            return Display(_several(alarm.blades), "OUT: SET AGAIN", worst, "‼", "bad")
         return Display(f"{_of(alarm)} OUT", which_way, by, "‼", "bad")
     if alarm.kind in SIZED:
         judged = row.change_deg if row is not None and alarm.kind not in OF_A_WATCH else None
@@ -273,7 +273,7 @@ def _surprise(view: View, heard: Heard) -> Display | None:
     if taken is None or was is None or not surprising(view, heard):
         return None
     name = f"{_member(taken.blade)}?"
-    return Display(name, f"{taken.angle_deg:.2f}", f"was {was:.2f}", "‼", "warn")
+    return Display(name, f"{taken.angle_deg:.2f} LIFT IT", f"was {was:.2f}", "‼", "warn")
 
 
 def _taken(view: View, heard: Heard) -> Display | None:

@@ -201,11 +201,14 @@ def spoken(view: View, heard: Heard = NOTHING, begun: Moment | None = None) -> s
     moment = moment_of(view, heard) if begun is None else begun
     if moment == "taken" and heard.taken is not None:
         return f"{bare_name(heard.taken.blade)}, {heard.taken.angle_deg:.2f}, lift the level"
+    if moment == "surprise" and heard.taken is not None and heard.was_deg is not None:
+        read = f"{bare_name(heard.taken.blade)}?, {heard.taken.angle_deg:.2f}"
+        return f"{read}, was {heard.was_deg:.2f}, lift the level"
     if moment == "alarm" and calling(view) is None:
         return view.alarms[0].say
     if moment in AS_MEANT:
         return SIGNALS[moment].means
-    if moment in {"alarm", "surprise", "question", "the end", "no signal"}:
+    if moment in {"alarm", "question", "the end", "no signal"}:
         shown = display(view, heard)
         parts = (shown.largest, shown.second, shown.third) if shown else ()
         return ", ".join(part for part in parts if part).lower()

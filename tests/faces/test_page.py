@@ -114,10 +114,14 @@ def test_a_blade_read_elsewhere_than_it_was_is_shown_as_on_the_terminal() -> Non
     remembered.fold(Held(2, 18.5, 0.07, 0.0, "in"))
     remembered.fold(replace(scenes.read_again(18.11), blade=2))
     told = pictured(scenes.TAKEN, remembered.heard)
-    assert (told["largest"], told["second"], told["third"]) == ("BLADE 2?", "18.11", "was 18.50")
+    assert (told["largest"], told["second"], told["third"]) == (
+        "BLADE 2?",
+        "18.11 LIFT IT",
+        "was 18.50",
+    )
     assert Sounding(remembered).look(scenes.TAKEN, 0.0) == (
         "surprise",
-        "blade 2?, 18.11, was 18.50",
+        "blade 2?, 18.11, was 18.50, lift the level",
     )
 
 

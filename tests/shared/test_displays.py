@@ -45,11 +45,11 @@ def test_an_alarm_that_the_level_answered_says_what_is_set_again_and_how_to_leav
         (alarm("moved"), ("BLADE 2", "MOVED", "0.39 FINER")),
         (alarm("turned"), ("BLADE 2", "TURNED", "0.39 FINER")),
         (alarm("not known"), ("BLADE 2", "NOT KNOWN", "")),
-        (alarm("exchanged", partner=3), ("2 AND 3", "EXCHANGED?", "LOOK WHICH")),
+        (alarm("exchanged", partner=3), ("2 AND 3", "READ SWAPPED", "LOOK WHICH")),
         (alarm("out", blades=(2,)), ("BLADE 2 OUT", "TOO COARSE", "by 0.45")),
-        (alarm("out", blades=(2, 3)), ("2 AND 3", "OUT", "2: 0.45 TOO COARSE")),
-        (alarm("out", blades=(1, 2, 3)), ("BLADES 1 2 3", "OUT", "2: 0.45 TOO COARSE")),
-        (alarm("out", blades=(1, 2, 3, 4)), ("4 BLADES", "OUT", "2: 0.45 TOO COARSE")),
+        (alarm("out", blades=(2, 3)), ("2 AND 3", "OUT: SET AGAIN", "2: 0.45 TOO COARSE")),
+        (alarm("out", blades=(1, 2, 3)), ("BLADES 1 2 3", "OUT: SET AGAIN", "2: 0.45 TOO COARSE")),
+        (alarm("out", blades=(1, 2, 3, 4)), ("4 BLADES", "OUT: SET AGAIN", "2: 0.45 TOO COARSE")),
         (alarm("out", blade=1, blades=(1, 3)), ("SPREAD OUT", "SET 1 AND 3 AGAIN", "")),
         (alarm("out", blade=1, blades=(1, 2, 3)), ("SPREAD OUT", "SET 1 2 3 AGAIN", "")),
         (alarm("level", blade=REFERENCE), ("LEVEL", "LOOK AT IT", "")),
@@ -150,7 +150,7 @@ def again(angle: float, was: float | None, stage: str = "check", u95: float = 0.
 
 def test_a_surprise_is_told_at_once_and_not_three_placements_later() -> None:
     found = again(18.67, was=21.03)
-    assert (found.largest, found.second, found.third) == ("BLADE 1?", "18.67", "was 21.03")
+    assert (found.largest, found.second, found.third) == ("BLADE 1?", "18.67 LIFT IT", "was 21.03")
     assert (found.shape, found.tone) == ("‼", "warn")
 
 
