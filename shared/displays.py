@@ -15,7 +15,8 @@
                     2 AND 3           READ SWAPPED      LOOK WHICH
                     SPREAD OUT        SET 2 AGAIN
                     BLADE 2           SET AGAIN         over: leave it
-    a question      LOOK              AT BLADE 2        what the level shows
+    a question      LAID RIGHT?       BLADE 2           shows -18.08
+                    LOOK              AT BLADE 2
     a surprise      BLADE 1?          18.67 LIFT IT     was 21.03
     taken           the value taken   BLADE 2           LIFT IT
     to be proven    TURN IT OVER      AND BACK          if you hear it
@@ -246,14 +247,16 @@ def _question(view: View, heard: Heard) -> Display | None:
     question = asking(view)
     if question is None or view.live.angle_deg is None:
         return None
+    if shows := _asked_of(heard.asked, question):
+        return Display("LAID RIGHT?", _member(question.blade), shows, "‼", "warn")
     name = "AT IT" if question.blade is None else f"AT {_member(question.blade)}"
-    return Display("LOOK", name, _asked_of(heard.asked, question), "‼", "warn")
+    return Display("LOOK", name, "", "‼", "warn")
 
 
 def _asked_of(asked: Asked | None, question: Question) -> str:
     """The number that the question is about, which the level itself shows: not yet a blade angle."""
-    if asked is None or asked.id != question.id or asked.reading_deg == 0.0:
-        return ""  # of a witness there is none
+    if asked is None or asked.id != question.id or asked.reading_deg == 0.0 or asked.wants:
+        return ""  # of a witness there is none, and which way the nose points is asked of no number
     return f"shows {asked.reading_deg:.2f}"
 
 

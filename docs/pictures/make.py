@@ -97,7 +97,7 @@ PICTURES: dict[str, Picture] = {
     "torque": Picture("two-rings", 3, second("HUB BOLTS"), WIDE),
     "wrench": Picture("two-rings", 3, second("TWO PERSONS")),
     "checked": Picture("two-rings", 3, largest("CHECK OFF")),
-    "question": Picture("reversed", 2, largest("LOOK")),
+    "question": Picture("reversed", 2, largest("LAID RIGHT?")),
     "signal": Picture("unplug", 2, largest("NO SIGNAL")),
     "watching": Picture(WATCH_ONLY, 0, largest("WATCHING")),
     "close": Picture("tighten-six-unequal", 1, largest("UNDECIDED")),

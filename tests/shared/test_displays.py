@@ -199,7 +199,7 @@ def test_a_question_shows_the_number_it_is_about() -> None:
         heard.fold(event.body)
     found = display(scenes.QUESTION, heard.heard)
     assert found is not None
-    assert found.third == "shows -18.50"
+    assert (found.largest, found.second, found.third) == ("LAID RIGHT?", "BLADE 2", "shows -18.50")
     assert "-18.50" in scenes.LOOK
     later = display(replace(scenes.QUESTION, question=Question(6, 2, "which blade?")), heard.heard)
     assert later is not None
