@@ -11,7 +11,7 @@
                     SLACKEN 2         its mark
     an alarm        BLADE 2           MOVED             0.39 FINER
                     BLADE 2 OUT       TOO COARSE        by 0.83
-                    BLADES 1 2 3      OUT: SET AGAIN    3: 0.82 TOO COARSE
+                    BLADES 1 2 3      OUT: SET AGAIN    farthest 3: 0.82 TOO COARSE
                     2 AND 3           READ SWAPPED      LOOK WHICH
                     SPREAD OUT        SET 2 AGAIN
                     BLADE 2           SET AGAIN         over: leave it
@@ -159,7 +159,7 @@ def _end(view: View, heard: Heard) -> Display | None:
 def _close(view: View, spread: tuple[str, str]) -> str:
     """What is too close to its limit to say."""
     close = [f"blade {row.blade}" for row in view.blades if row.tolerance == "too close to say"]
-    return f"too close: {' and '.join(close) if close else ' '.join(spread)}"
+    return f"{' and '.join(close) if close else ' '.join(spread)}: not sure enough"
 
 
 def _out(view: View, spread: tuple[str, str]) -> Display:
@@ -217,7 +217,7 @@ def _alarm(view: View, heard: Heard) -> Display | None:
             return Display("SPREAD OUT", f"SET {names} AGAIN", "", "‼", "bad")
         which_way, by = _off(row.error_deg)
         if len(alarm.blades) > 1:
-            worst = f"{alarm.blade}: {by.removeprefix('by ')} {which_way}"
+            worst = f"farthest {alarm.blade}: {by.removeprefix('by ')} {which_way}"
             return Display(_several(alarm.blades), "OUT: SET AGAIN", worst, "‼", "bad")
         return Display(f"{_of(alarm)} OUT", which_way, by, "‼", "bad")
     if alarm.kind in SIZED:

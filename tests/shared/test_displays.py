@@ -47,9 +47,15 @@ def test_an_alarm_that_the_level_answered_says_what_is_set_again_and_how_to_leav
         (alarm("not known"), ("BLADE 2", "NOT KNOWN", "")),
         (alarm("exchanged", partner=3), ("2 AND 3", "READ SWAPPED", "LOOK WHICH")),
         (alarm("out", blades=(2,)), ("BLADE 2 OUT", "TOO COARSE", "by 0.45")),
-        (alarm("out", blades=(2, 3)), ("2 AND 3", "OUT: SET AGAIN", "2: 0.45 TOO COARSE")),
-        (alarm("out", blades=(1, 2, 3)), ("BLADES 1 2 3", "OUT: SET AGAIN", "2: 0.45 TOO COARSE")),
-        (alarm("out", blades=(1, 2, 3, 4)), ("4 BLADES", "OUT: SET AGAIN", "2: 0.45 TOO COARSE")),
+        (alarm("out", blades=(2, 3)), ("2 AND 3", "OUT: SET AGAIN", "farthest 2: 0.45 TOO COARSE")),
+        (
+            alarm("out", blades=(1, 2, 3)),
+            ("BLADES 1 2 3", "OUT: SET AGAIN", "farthest 2: 0.45 TOO COARSE"),
+        ),
+        (
+            alarm("out", blades=(1, 2, 3, 4)),
+            ("4 BLADES", "OUT: SET AGAIN", "farthest 2: 0.45 TOO COARSE"),
+        ),
         (alarm("out", blade=1, blades=(1, 3)), ("SPREAD OUT", "SET 1 AND 3 AGAIN", "")),
         (alarm("out", blade=1, blades=(1, 2, 3)), ("SPREAD OUT", "SET 1 2 3 AGAIN", "")),
         (alarm("level", blade=REFERENCE), ("LEVEL", "LOOK AT IT", "")),
@@ -117,9 +123,9 @@ def test_the_result_in_one_line() -> None:
     assert (spread.largest, spread.second) == ("SPREAD OUT", "spread 0.90")
     close = ended("too close to say", blades=alarm("moved").blades)
     assert (close.largest, close.second) == ("UNDECIDED", "READ AGAIN?")
-    assert close.third == "too close: spread 0.09 of 0.20"
+    assert close.third == "spread 0.09 of 0.20: not sure enough"
     blades = [replace(row, tolerance="too close to say") for row in alarm("moved").blades[1:3]]
-    assert ended("too close to say", blades=blades).third == "too close: blade 1 and blade 2"
+    assert ended("too close to say", blades=blades).third == "blade 1 and blade 2: not sure enough"
     assert (ended("open").largest, ended("open").second) == ("OPEN", "DO NOT FLY")
     assert ended("abandoned").largest == "DO NOT FLY"
     assert ended(None).largest == "NOT JUDGED"
