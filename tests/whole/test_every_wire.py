@@ -53,19 +53,18 @@ def test_a_whole_job_by_ear_over_a_wire_and_over_the_air(words: list[str], tmp_p
 def as_the_person_set_them(summary: dict[str, Any]) -> bool:
     """Whether nothing but the blades themselves decides the result.
 
-    Under a clock no two jobs have the same noise, and in about one of a hundred (8 of 800 on simulated time)
-    a blade that is in tolerance has a baseline too blunt: a move over the tolerance could hide, and that is said.
+    Under a clock no two jobs have the same noise, and in about one of a hundred (7 of 959 on simulated time)
+    a baseline is too blunt, or placements of two blades scattered: a move over the tolerance could hide, and
+    that is said of each blade, with what is too close to say because of it.
     """
     if summary["result"] != "open":
         return summary["result"] in {"within", "too close to say", "out"}
     open_by = summary["say"].partition("OPEN: ")[2].split("; ")
-    said = [
-        f"whether blade {one['blade']}, {one['label']} moved is not known"
-        for one in summary["blades"]
-        if one["state"] == "not known" and one["tolerance"] == "in"
-    ]
-    *reasons, spread = open_by
-    return reasons == said and str(spread).startswith("spread ")
+    blunt = [one for one in summary["blades"] if one["state"] == "not known"]
+    said = [f"whether blade {one['blade']}, {one['label']} moved is not known" for one in blunt]
+    rest = open_by[len(said) :]
+    close = all("too close to say" in one or one.startswith("spread ") for one in rest)
+    return bool(said) and open_by[: len(said)] == said and close
 
 
 @pytest.mark.real
