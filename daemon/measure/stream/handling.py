@@ -61,6 +61,8 @@ class Handling:
         self._sd = self._seen_sd = sd
         self._lift_deg = lift_deg
         self._rest: Rest | None = None
+        self._near = 0
+        """So many of the newest samples, one after the other, are at the rest."""
         self.set_rate(rate_hz)
 
     def set_rate(self, hz: float) -> None:
@@ -69,7 +71,7 @@ class Handling:
 
     def set_noise(self, sd: float) -> None:
         """Take another standard deviation of a sample at rest."""
-        self._sd = self._seen_sd = sd
+        self._sd, self._seen_sd, self._near = sd, sd, 0
 
     def lifted(self) -> None:
         """Forget the rest."""
@@ -79,14 +81,20 @@ class Handling:
         """It rests here, with this noise."""
         self._rest = Rest(at)
         self._seen_sd = max(self._sd, noise)
+        off = [abs(x - at) > LEFT_SDS * self._seen_sd for x in self._second()]
+        self._near = len(off) if True not in off else off[::-1].index(True)
 
     def left(self) -> bool:
-        """Whether most of the newest samples are off the rest."""
+        """Whether most of the newest samples are off the rest; ask after `in_hand`."""
+        if self._near >= self._windows.few:
+            return False
         newest = median(sorted(self._stretch.tail(self._windows.few)))
         return self._rest is not None and abs(newest - self._rest.at) > LEFT_SDS * self._seen_sd
 
     def in_hand(self) -> bool:
-        """Whether someone carries the level: it swings far or fast, or jitters."""
+        """Whether someone carries the level: it swings far or fast, or jitters. Ask once a sample."""
+        if self._lies():
+            return False
         few, k = self._stretch.tail(self._windows.half), self._windows.newest
         if len(few) < self._windows.half:
             return False
@@ -101,6 +109,23 @@ class Handling:
                 return False
         return self._jitter() > max(JITTER_DEG, JITTER_SDS * self._seen_sd)
 
+    def _lies(self) -> bool:
+        """Whether all of the newest second is at the rest, and so near that what follows would say no.
+
+        It nearly always is, and to count is quicker than to look at that second again.
+        """
+        if self._rest is None:
+            return False
+        reach = LEFT_SDS * self._seen_sd
+        self._near = self._near + 1 if abs(self._stretch.newest - self._rest.at) <= reach else 0
+        if self._near < self._windows.second:
+            return False
+        most = 2.0 * reach * self._rate_hz / (self._windows.half - self._windows.newest)
+        return reach <= self._lift_deg and most <= min(HAND_SPEED, 2.0 * self._lift_deg)
+
+    def _second(self) -> list[float]:
+        return self._stretch.tail(self._windows.second)
+
     def _swung(self, rest: Rest, newest: float, speed: float) -> bool:
         rest.fastest = max(rest.fastest, speed)
         left = abs(newest - rest.at)
@@ -110,7 +135,7 @@ class Handling:
 
     def _mostly_at(self, rest: Rest) -> bool:
         """A few outliers are not a hand."""
-        few = self._stretch.tail(self._windows.second)
+        few = self._second()
         near = [abs(x - rest.at) <= AT_REST_SDS * self._seen_sd for x in few]
         return sum(near) > MOSTLY * len(few)
 

@@ -42,6 +42,11 @@ class Stretch:
         """There is no sample."""
         return not self._angles
 
+    @property
+    def newest(self) -> float:
+        """The newest sample; there must be one."""
+        return self._angles[-1]
+
     def tail(self, n: int) -> list[float]:
         """Return the newest n samples, or all there are."""
         return self._angles[-n:]

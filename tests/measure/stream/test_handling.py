@@ -1,6 +1,11 @@
 """A hand, a turning blade and bad samples, at the limits that tell them apart."""
 
+import random
+from collections.abc import Callable
+
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from daemon.measure.stream.handling import Handling, Windows, windows_of
 from daemon.measure.stream.stretch import Stretch
@@ -170,3 +175,97 @@ def test_another_rate_has_other_windows() -> None:
     level = Level(rests=False)
     level.handling.set_rate(40.0)
     assert any(level.push(*(10.0 + 0.5 * (i + 1) for i in range(60))))
+
+
+class Slowly(Handling):
+    """Looks at every sample as if nothing had been counted."""
+
+    def _lies(self) -> bool:
+        self._near = 0
+        return False
+
+
+class Both:
+    """One level's samples, watched with and without counting."""
+
+    def __init__(self, seed: int, sd: float, lift_deg: float, rate_hz: float) -> None:
+        self.rng, self.sd, self.rate_hz, self.at = random.Random(seed), sd, rate_hz, 10.0
+        self.stretch = Stretch(circular=True)
+        self.stretch.keep(200)
+        self.pair = [kind(self.stretch, sd, lift_deg, rate_hz) for kind in (Handling, Slowly)]
+        self.lie(70)
+        self.rest(2)
+
+    def push(self, angle: float) -> None:
+        self.stretch.push(Tilt(angle, None, None))
+        quick, slow = ((it.in_hand(), it.left()) for it in self.pair)
+        assert quick == slow
+
+    def lie(self, count: int) -> None:
+        for _ in range(count):
+            self.push(self.at + self.rng.gauss(0.0, self.sd))
+
+    def spike(self, count: int) -> None:
+        self.push(self.at + 3.0 * count * self.sd)
+
+    def turn(self, count: int) -> None:
+        for _ in range(count % 7):
+            self.at += 1.5 * self.sd * (count % 7)
+            self.push(self.at)
+
+    def swing(self, count: int) -> None:
+        for k in range(count % 20):
+            self.push(self.at + 12.0 * (k % 3))
+
+    def rock(self, count: int) -> None:
+        for k in range(count):
+            self.push(self.at + 3.8 * self.sd * (-1) ** (k // 5))
+
+    def creep(self, count: int) -> None:
+        for _ in range(count):
+            self.at += 0.1
+            self.push(self.at)
+
+    def rest(self, count: int) -> None:
+        for it in self.pair:
+            it.rests(self.at, self.sd * (count % 5) / 2.0)
+
+    def lift(self, _: int) -> None:
+        for it in self.pair:
+            it.lifted()
+
+    def learn(self, count: int) -> None:
+        for it in self.pair:
+            it.set_noise(self.sd * (0.1 + count % 5) / 2.0)
+            it.set_rate(self.rate_hz * (1 + count % 3))
+
+
+WAYS = [
+    *(Both.lie, Both.spike, Both.turn, Both.swing, Both.rock, Both.creep),
+    *(Both.rest, Both.lift, Both.learn),
+]
+
+
+@example(seed=1, sd=0.03, lift_deg=8.0, rate_hz=10.0, ways=[(Both.swing, 6), (Both.lie, 9)])
+@example(seed=1, sd=2.5, lift_deg=8.0, rate_hz=10.0, ways=[(Both.rock, 40)])
+@example(seed=1, sd=0.6, lift_deg=0.2, rate_hz=10.0, ways=[(Both.rock, 40)])
+@example(seed=1, sd=0.9, lift_deg=8.0, rate_hz=10.0, ways=[(Both.rock, 40), (Both.creep, 99)])
+@example(seed=1, sd=0.14, lift_deg=0.2, rate_hz=1.0, ways=[(Both.rock, 40)])
+@example(seed=4, sd=2.5, lift_deg=8.0, rate_hz=10.0, ways=[(Both.learn, 15), (Both.lie, 20)])
+@given(
+    seed=st.integers(0, 10**6),
+    sd=st.sampled_from([0.01, 0.03, 0.6, 2.5]),
+    lift_deg=st.sampled_from([0.2, 8.0]),
+    rate_hz=st.sampled_from([1.0, 8.0, 9.0, 10.0, 25.0, 60.0]),
+    ways=st.lists(st.tuples(st.sampled_from(WAYS), st.integers(1, 70)), max_size=14),
+)
+def test_counting_what_lies_at_the_rest_changes_no_answer(
+    seed: int,
+    sd: float,
+    lift_deg: float,
+    rate_hz: float,
+    ways: list[tuple[Callable[[Both, int], None], int]],
+) -> None:
+    both = Both(seed, sd, lift_deg, rate_hz)
+    for way, count in ways:
+        way(both, count)
