@@ -128,6 +128,8 @@ class _Cutter:
         self._truth = truth
         self._running: dict[int, _Episode] = {}
         self._alarmed: dict[int, int] = {}
+        self._tightened = False
+        """Bolts were worked on since a round was judged."""
 
     def pass_by(self, event: Event) -> None:
         """Take one event in."""
@@ -136,6 +138,8 @@ class _Cutter:
             self._held(body, t_ns)
         elif isinstance(body, StepChanged) and body.stage == "set":
             self._end(body.blade)
+        elif isinstance(body, StepChanged) and body.stage == "tighten":
+            self._tightened = True
         elif isinstance(body, Alarm) and isinstance(body.blade, int):
             self._alarmed[body.id] = body.blade
         elif isinstance(body, Cleared) and body.alarm in self._alarmed:
@@ -174,10 +178,12 @@ class _Cutter:
         return episode
 
     def _turned_by_bolts(self) -> None:
-        """A round is judged: what tightening turned is held to where it was read."""
+        """A round is judged: what tightening turned, or may have, is held to where it was read."""
+        words = {"turned", "not known"} if self._tightened else {"turned"}
         for blade, episode in list(self._running.items()):
-            if episode.judged and episode.judged[-1][0].state == "turned":
+            if episode.judged and episode.judged[-1][0].state in words:
                 self._begin(blade, episode.last_ns or episode.since_ns)
+        self._tightened = False
 
     def _cleared(self, body: Cleared, t_ns: int) -> None:
         blade = self._alarmed[body.alarm]
