@@ -24,6 +24,8 @@ PROOF_SINCE = 7
 """Rules since which nothing is taken by itself before somebody turned the level over."""
 SETTING_TELLS_SINCE = 10
 """Rules since which what a blade read last while it was set tells of the level's seating."""
+MISHAPS_TELL_SINCE = 11
+"""Rules since which what somebody aboard or a knock does to a round is not held for the level's seating."""
 FEWER_SINCE = 8
 """Rules since which no reading is asked for that would change no answer."""
 
@@ -41,7 +43,12 @@ class Case:
         self.job = header.job
         self.say = say
         seatings = {name: profile.seating for name, profile in header.profiles.items()}
-        self.ledger = Ledger(self.job.setup, seatings, header.rules >= SETTING_TELLS_SINCE)
+        self.ledger = Ledger(
+            self.job.setup,
+            seatings,
+            setting_tells=header.rules >= SETTING_TELLS_SINCE,
+            mishaps_tell=header.rules >= MISHAPS_TELL_SINCE,
+        )
         self.members = Members(self.ledger, self.job.propeller.blades)
         self.progress = _progress(header)
         self.step = Step("")

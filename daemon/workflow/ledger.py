@@ -5,6 +5,7 @@ the shaft; the level's own reading stays as it was. What holds of a blade becaus
 `members`.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -57,6 +58,8 @@ class Ledger:
     seatings: what the profiles say of each level's seating.
     setting_tells: what a blade read last while it was set shows, beside its fresh placements, how well
         the level seats.
+    mishaps_tell: what all blades of one sweep over them are off alike, or one alone by much, is not
+        held for seating.
     entries: their angles carry the seating that all placements so far show.
     version: counts up with every change, so that what is worked out from it can be kept.
     scattered: placements of one pass over a blade were further apart than chance puts them.
@@ -65,6 +68,7 @@ class Ledger:
     setup: Setup = field(default_factory=Setup)
     seatings: Mapping[str, Seating] = field(default_factory=dict)
     setting_tells: bool = True
+    mishaps_tell: bool = True
     entries: list[Entry] = field(default_factory=list)
     version: int = 0
     scattered: bool = False
@@ -136,7 +140,12 @@ class Ledger:
     def _reseat(self) -> None:
         """Work out anew how well each level seats, and put it into every angle."""
         self.version += 1
-        seats = in_force(self._on_one_seat(), self.seatings, self.setup.lift_u_deg)
+        seats = in_force(
+            self._on_one_seat(),
+            self.seatings,
+            self.setup.lift_u_deg,
+            mishaps=self.mishaps_tell,
+        )
         taken = {e.id: (e.level, e.angle) for e in self._taken}
         angles = reseated(taken, self.seatings, seats)
         self.entries = [replace(e, angle=angles[e.id]) for e in self._taken]
@@ -147,6 +156,7 @@ class Ledger:
     def _on_one_seat(self) -> list[list[Taken]]:
         """Return the placements in groups: of one level, one way round, on one seat."""
         groups: dict[tuple[object, ...], list[Taken]] = {}
+        placed: Counter[Pass] = Counter()
         counts = [e for e in self._taken if not e.withdrawn]
         was_set = {(e.blade, e.passed): e.id for e in counts if e.stage == "set"}
         for e in counts:
@@ -156,9 +166,12 @@ class Ledger:
             if stage == "set" or one in self._doubted:
                 continue
             key = (e.level, e.sense, e.half, self._same.get(one, one))
-            loose = stage == "baseline"
-            placed = Taken(e.level, e.blade, e.angle, stage not in ON_ONE_SEAT, loose)
-            groups.setdefault(key, []).append(placed)
+            placed[one] += 1
+            loose, apart = stage == "baseline", stage not in ON_ONE_SEAT
+            with_others = self.mishaps_tell and apart and isinstance(e.blade, int)
+            sweep = (stage, e.passed, placed[one]) if with_others else None
+            taken = Taken(e.level, e.blade, e.angle, apart, loose, sweep)
+            groups.setdefault(key, []).append(taken)
         return list(groups.values())
 
     def assumes(self, levels: Iterable[str]) -> bool:

@@ -120,6 +120,98 @@ def test_a_blade_that_wanders_in_every_pass_says_little_of_a_measured_level() ->
     assert in_force([*steady, *wandering], {"a": MEASURED}, 0.0)["a"].u_deg < 0.06
 
 
+def sweep_of(
+    off: list[float], prior: Seating = MEASURED, other_deg: float = 0.0
+) -> list[list[Taken]]:
+    """Return two placements of every blade; the second sweep is off the first by so much."""
+    return [
+        [
+            replace(taken(20.0 + deg, prior, other_deg, blade), sweep=("check", 1, number))
+            for number, deg in ((1, 0.0), (2, by))
+        ]
+        for blade, by in enumerate(off, 1)
+    ]
+
+
+def of_sweep(off: list[float], prior: Seating = MEASURED, other_deg: float = 0.0) -> Seat:
+    return in_force(sweep_of(off, prior, other_deg), {"a": prior}, 0.0)["a"]
+
+
+@pytest.mark.parametrize("prior", [MEASURED, ASSUMED])
+@pytest.mark.parametrize("off", [[0.5, 0.53, 0.47], [0.5, 0.52], [-0.5] * 6])
+def test_what_all_blades_of_a_sweep_are_off_alike_says_nothing_of_the_level(
+    off: list[float], prior: Seating
+) -> None:
+    """Somebody sat in the aircraft during the first."""
+    assert of_sweep(off, prior).u_deg < 1.2 * prior.u_deg
+    assert seat([[20.0, 20.0 + by] for by in off], prior).u_deg > 3.0 * prior.u_deg
+
+
+def test_there_only_what_they_differ_by_counts() -> None:
+    """Two differences of three blades, each of two placements: as their sample variance tells."""
+    off = [0.5, 0.58, 0.46]
+    squares = 2 * statistics.variance(off) / 2.0  # of one placement, two degrees of freedom
+    expected = (MOST_KNOWN * MEASURED.u_deg**2 + squares / KEPT) / (MOST_KNOWN + 2.0)
+    found = of_sweep(off)
+    assert found.u_deg == pytest.approx(math.sqrt(expected))
+    assert found.dof == pytest.approx(MOST_KNOWN + 2.0)
+
+
+def test_a_sweep_that_is_off_differently_tells_as_any_placements_do() -> None:
+    for off in ([0.1, -0.08, 0.03], [0.7, 0.0, 0.0], [0.3], [0.05, 0.06, 0.04]):
+        assert of_sweep(off) == seat([[20.0, 20.0 + by] for by in off], MEASURED)
+
+
+def test_seating_is_hardly_ever_taken_for_what_is_alike() -> None:
+    draw, found = random.Random(7), 0
+    for _ in range(4000):
+        off = [draw.gauss(0.0, MEASURED.u_deg * math.sqrt(2.0)) for _ in range(3)]
+        found += of_sweep(off).dof < MOST_KNOWN + 2.5
+    # the prior is worth eight degrees of freedom though it is known here: rarer than 1 in 1,000
+    assert found <= 12
+
+
+def test_a_level_that_seats_worse_than_was_measured_is_not_excused_by_a_visit() -> None:
+    draw, all_found = random.Random(8), []
+    for _ in range(200):
+        groups = []
+        for n in range(4):
+            off = [draw.gauss(0.5, 0.08 * math.sqrt(2.0)) for _ in range(4)]
+            groups += [
+                [replace(one, sweep=(f"round {n}", 1, one.sweep[2])) for one in group if one.sweep]
+                for group in sweep_of(off)
+            ]
+        all_found.append(in_force(groups, {"a": MEASURED}, 0.0)["a"].u_deg)
+    assert 0.055 < statistics.mean(all_found) < 0.08
+
+
+KNOCKED = [20.0, 22.9]
+GOOD = [[20.0, 20.03], [20.0, 19.98], [20.0, 20.01], [20.0, 20.04], [20.0, 19.97]]
+
+
+@pytest.mark.parametrize("prior", [MEASURED, ASSUMED])
+def test_a_blade_that_was_turned_between_two_placements_says_nothing_of_the_level(
+    prior: Seating,
+) -> None:
+    """Held for the seating of one that nobody measured, it made every blade unsure by 3.8."""
+    assert seat([*GOOD, KNOCKED], prior).u_deg < 1.4 * seat(GOOD, prior).u_deg
+    assert seat([*GOOD, KNOCKED, [20.0, 18.2]], prior) == seat(GOOD, prior), "nor do two"
+
+
+def test_a_level_that_seats_badly_is_no_row_of_knocks() -> None:
+    bad = pairs(6, 0.3, 3)
+    with_all = seat(bad)
+    assert 0.2 < with_all.u_deg < 0.45
+    assert with_all.dof > 5.0, "all of them count"
+
+
+def test_where_the_others_tell_too_little_it_may_be_the_level() -> None:
+    """One contrast alone, or beside one other."""
+    assert seat([[20.0, 20.5]]).u_deg > 0.1
+    assert seat([[20.0, 20.5], [20.0, 20.1]]).u_deg > 0.1
+    assert seat([[20.0, 20.03], [20.0, 20.3], [20.0, 19.9]]).u_deg > 0.06
+
+
 def test_an_angle_is_given_the_seating_in_force_by_its_own_slope() -> None:
     lines = (Line("seating", "B", 0.06, 4.0), Line("zero", "B", 0.1, common="zero"))
     angles = {1: ("a", BladeAngle(20.0, Budget(lines))), 2: ("b", BladeAngle(21.0, Budget(lines)))}

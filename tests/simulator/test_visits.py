@@ -1,0 +1,19 @@
+"""Somebody sits in the aircraft for a while: a sweep over the blades is lost by it, and not the job."""
+
+import pytest
+
+from shared.events import Alarm, Noted
+from tests.simulated import simulated
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_visit_costs_one_sweep_over_the_blades(seed: int) -> None:
+    """Until rules 10 the level was held for one that seats badly, by 0.3, and every verdict was "not known"."""
+    outcome = simulated("visit", seed)
+    bodies = [event.body for event in outcome.recording.events]
+    said = [body.say for body in bodies if isinstance(body, Noted) and "disagree" in body.say]
+    assert len(said) == 1
+    assert said[0].endswith("Everything is read once more.")
+    assert not [body for body in bodies if isinstance(body, Alarm)]
+    assert outcome.closing.result == "within"
+    assert max(row["u95_deg"] for row in outcome.closing.blades) < 0.08
