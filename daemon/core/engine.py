@@ -15,6 +15,7 @@ from daemon.measure.stream.facts import (
     Fact,
     LearnedFact,
 )
+from daemon.measure.stream.settling import SELDOM_SINCE
 from daemon.workflow import carry, view, words
 from daemon.workflow.case import Case
 from daemon.workflow.closing import summary
@@ -44,9 +45,11 @@ class Engine:
 
     def __init__(self, header: Header) -> None:
         self.header = header
-        job = header.job
+        job, seldom = header.job, header.rules >= SELDOM_SINCE
         self._pipes = {
-            entry.name: Pipe(entry, header.profiles[entry.name], job.thresholds.lift_deg)
+            entry.name: Pipe(
+                entry, header.profiles[entry.name], job.thresholds.lift_deg, seldom=seldom
+            )
             for entry in job.level
         }
         self._case = Case(header, self._say)

@@ -49,16 +49,21 @@ SWAYS_MORE = 1.2
 
 
 class Pipe:
-    """From the bytes of one level to facts."""
+    """From the bytes of one level to facts.
 
-    def __init__(self, entry: LevelEntry, profile: LevelProfile, lift_deg: float) -> None:
+    lift_deg: a quick swing by so much is a lift; seldom: see `daemon.measure.stream.settling`.
+    """
+
+    def __init__(
+        self, entry: LevelEntry, profile: LevelProfile, lift_deg: float, *, seldom: bool = True
+    ) -> None:
         self.entry = entry
         self.profile = profile
         self._codec = codecs.make(profile)
         self._tilter = Tilter(profile)
         self._gate = Gate(profile)
         self._stuck = Stuck(profile)
-        self._following = following_of(profile, lift_deg)
+        self._following = following_of(profile, lift_deg, seldom=seldom)
         self._placements = Placements(entry.name, self._following)
         self._presence = Presence(entry.name, profile)
         self._rate = RateStudy(profile.reporting)

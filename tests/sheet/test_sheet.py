@@ -169,7 +169,7 @@ def test_two_alarms_an_accepted_blade_and_a_correction_stand_on_the_sheet() -> N
     (_, accepted, overruled), (called, again, not_overruled) = sheet.alarms
     assert (overruled, not_overruled) == (True, False)
     assert "accepted by Ada Merrow: the strap slipped" in accepted
-    assert "0.70 too coarse" in called
+    assert "0.69 too coarse" in called
     assert "to be set again by Tomas Quill" in again
     assert sheet.rows[1].accepted.startswith("moved, accepted by Ada Merrow")
     said = [one.partition("  ")[2] for one in sheet.remarks]

@@ -89,8 +89,8 @@ class Following(Protocol):
         ...
 
 
-def following_of(profile: LevelProfile, lift_deg: float) -> Following:
+def following_of(profile: LevelProfile, lift_deg: float, *, seldom: bool = True) -> Following:
     """Return what follows a level of this kind; lift_deg: a quick swing by so much is a lift."""
     if profile.reporting.mode == "on-press":
         return Presses(profile)
-    return Settling(profile, lift_deg)
+    return Settling(profile, lift_deg, seldom=seldom)

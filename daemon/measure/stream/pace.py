@@ -20,6 +20,8 @@ class Pace:
         limit: the most that are averaged.
         every: samples between two looks, taken together in each.
         calmly: samples between two looks at an average that was ready, a quarter of a second.
+        seldom: the same of a level whose noise is known, half a second.
+        idly: and once it has lain for the longest average, a second.
     """
 
     rate_hz: float
@@ -27,6 +29,8 @@ class Pace:
     limit: int
     every: int
     calmly: int
+    seldom: int
+    idly: int
 
 
 def pace_of(rate_hz: float) -> Pace:
@@ -39,4 +43,6 @@ def pace_of(rate_hz: float) -> Pace:
         limit=max(second, math.ceil(rate_hz * LONGEST_S)),
         every=every,
         calmly=max(every, math.floor(rate_hz / 4.0)),
+        seldom=max(every, math.floor(rate_hz / 2.0)),
+        idly=max(every, math.floor(rate_hz)),
     )

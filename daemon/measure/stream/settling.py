@@ -19,13 +19,13 @@ from daemon.measure.stream.average import Average, average, median, prior_from, 
 from daemon.measure.stream.handling import Handling
 from daemon.measure.stream.looks import LEAVES, TAKES, Looks
 from daemon.measure.stream.motion import Doing
-from daemon.measure.stream.pace import pace_of
+from daemon.measure.stream.pace import Pace, pace_of
 from daemon.measure.stream.reading import Reading
 from daemon.measure.stream.stillness import SHARE_OF_U, without_spikes
 from daemon.measure.stream.stretch import Stretch
 from daemon.measure.stream.sway import MISFIT, SPAN_S, Fit, SwayStudy, block_of, blocks, fit, lay
 from daemon.measure.stream.tilts import Tilt
-from shared.angles import difference_deg, wrap_deg
+from shared.angles import wrap_deg
 from shared.profile import LevelProfile, Noise
 
 COARSEST_DEG = 0.05
@@ -47,6 +47,8 @@ LEAST_SPOILT = 3
 """So many samples at the end of a rest may hold its leaving."""
 TURNED_DEG, TURNED_SDS = 0.3, 6.0
 """A level that rests this far from where it first did in its placement was turned."""
+SELDOM_SINCE = 11
+"""Rules since which a good average of a level whose noise is known is looked at half as often."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,12 +82,14 @@ class Averaged:
 
     Attributes:
         reading: its average, of its newest samples.
+        middle: where that is among the samples, which are not wrapped.
         plenty: it is so good that a longer one would gain nothing.
         done: it is good enough, or as long as it gets.
         progress: 0..1.
     """
 
     reading: Reading
+    middle: float
     plenty: bool
     done: bool
     progress: float
@@ -107,16 +111,28 @@ class Resting:
     was_good: bool
     averaged: Averaged
 
+    def every(self, pace: Pace, *, seldom: bool) -> int:
+        """Return how many samples lie between two looks at it."""
+        if not self.was_good:
+            return pace.every
+        if not seldom:
+            return pace.calmly
+        return pace.seldom if self.lain < pace.limit else pace.idly
+
     def cut(self, most: int) -> "Resting":
         """Return the rest with at most so many samples averaged."""
         return replace(self, run=min(self.run, most))
 
 
 class Settling:
-    """Follows one level that streams, or sends on change; see `Following`."""
+    """Follows one level that streams, or sends on change; see `Following`.
 
-    def __init__(self, profile: LevelProfile, lift_deg: float) -> None:
+    seldom: a good average is looked at half as often where the noise is known; see SELDOM_SINCE.
+    """
+
+    def __init__(self, profile: LevelProfile, lift_deg: float, *, seldom: bool = True) -> None:
         self.placement = 0
+        self._seldom = seldom
         self._step_deg = profile.resolution_deg
         self._least_sd = max(profile.noise.sd_deg, self._step_deg)
         seating, step = profile.seating.u_deg, self._step_deg
@@ -171,13 +187,12 @@ class Settling:
 
         A robust average takes the first samples of a level that is just leaving for outliers.
         """
-        reading = self.reading
-        if reading is None:
+        if not isinstance(self._does, Resting):
             return None
-        far = AGREES * max(reading.sd_deg, self._least_sd)
-        newest = self._stretch.tail(3)
-        off = [abs(difference_deg(angle, reading.mean_deg)) > far for angle in newest]
-        return None if off[-1] or sum(off) > 1 else reading
+        averaged = self._does.averaged
+        far = AGREES * max(averaged.reading.sd_deg, self._least_sd)
+        off = [abs(angle - averaged.middle) > far for angle in self._stretch.tail(3)]
+        return None if off[-1] or sum(off) > 1 else averaged.reading
 
     @property
     def progress(self) -> float:
@@ -338,15 +353,15 @@ class Settling:
         if self._handling.left():
             self._know(rest)
             self._does = Loose("moving")
-        elif self._due(pace.calmly if rest.was_good else pace.every):
+        elif self._due(rest.every(pace, seldom=self._seldom and self._looks.prior.learned)):
             self._look(rest.run, rest.lain, was_good=rest.was_good)
 
     def _know(self, rest: Resting) -> None:
-        """It rested until a third of a second ago: the newest may hold how it was left."""
+        """It rested until a third of a second before the last look: the newest may hold how it was left."""
         if self._swing:
             return
         second = self._looks.pace.second
-        spoilt = max(LEAST_SPOILT, second // 3)
+        spoilt = max(LEAST_SPOILT, second // 3) + (self._unlooked if self._seldom else 0)
         enough = min(5 * second // 4, rest.lain - spoilt)
         if enough > 0:
             self._known_rest = self._stretch.tail(enough + spoilt)[:enough]
@@ -394,6 +409,7 @@ class Settling:
         worth = min((self._target / got.u) ** 2, 0.99) if got.u > 0.0 else 0.99
         return Averaged(
             reading=self._as_reading(got, self._stretch.span(run), reached=good),
+            middle=got.mean,
             plenty=good and got.u <= PLENTY * self._target,
             done=done,
             progress=1.0 if done else max(worth, part),

@@ -231,15 +231,30 @@ def test_an_average_that_is_plenty_rolls_on_without_growing() -> None:
     assert settling.reading.mean_deg == pytest.approx(18.05)
 
 
-def test_after_it_was_good_it_is_looked_at_four_times_a_second() -> None:
-    settling = Settling(profile(**KNOWN, reporting={"rate_hz": 12.0}), LIFT)
-    lying(settling, 18.0, 40)
+@pytest.mark.parametrize(
+    ("seating_deg", "seldom", "lain_s", "looks"),
+    [
+        (0.03, True, 8, 2),
+        (0.03, True, 10, 1),  # it lies where nobody is about to do anything
+        (0.03, False, 8, 4),  # rules 10 and before
+        (0.03, False, 10, 4),
+        (0.0003, True, 8, 12),  # not good yet
+    ],
+)
+def test_a_good_average_is_looked_at_less_often(
+    seating_deg: float, seldom: bool, lain_s: int, looks: int
+) -> None:
+    about = profile(
+        **KNOWN, reporting={"rate_hz": 12.0}, seating={"u_deg": seating_deg}, resolution_deg=0.001
+    )
+    settling = Settling(about, LIFT, seldom=seldom)
+    lying(settling, 18.0, 12 * lain_s)
     looked = []
     for _ in range(12):
         before = settling.reading
         lying(settling, 18.0, 1)
         looked.append(settling.reading is not before)
-    assert sum(looked) == 4
+    assert sum(looked) == looks
 
 
 def test_turned_is_a_rest_further_than_three_tenths_or_six_deviations() -> None:
@@ -378,7 +393,7 @@ def test_a_creep_in_a_rest_makes_it_creep_and_wary() -> None:
     rng, seen = random.Random(3), []
     lying(settling, 18.0, 30, 0.01)
     for i in range(60):
-        settling.push(Tilt(18.0 + 0.006 * i + rng.gauss(0, 0.01), None, None))
+        settling.push(Tilt(18.0 + 0.004 * i + rng.gauss(0, 0.01), None, None))
         seen.append(settling.doing)
         if settling.doing == "creeping":
             assert (settling.reading, settling.progress) == (None, 0.0)
