@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Literal
 
 from daemon.session.tables import OLDEST, PAGE, SCHEMA, first_page
 from shared.errors import BadInputError, OutsideError
@@ -174,14 +175,40 @@ def _look_past(found: Opened, wal: bytes, taken: int) -> None:
     """
     size = FRAME_HEADER + PAGE
     starts = range(WAL_HEADER + taken * size, len(wal), size)
-    commits = sum(any(wal[at + 4 : at + 8]) for at in starts)
+    salts = wal[16:24] if _sound(wal[:WAL_HEADER]) else b""
+    frames = [wal[at : at + FRAME_HEADER] for at in starts]
+    ours = [one for one in frames if not _of_before(one, salts)]
+    commits = sum(any(one[4:8]) for one in ours)
     if commits > 1:
         found.damage.append(f"the journal is broken: its last {commits} commits cannot be read")
-    elif starts:
+    elif ours:
         found.notes.append(
             "the last commit in the journal is not whole: it was cut off while it was written, "
             "or damaged since"
         )
+
+
+def _of_before(frame: bytes, salts: bytes) -> bool:
+    """Whether a frame is left of a time when the journal was longer.
+
+    Once all of it is in the file it is begun again in place, with two other salts (SQLite file
+    format, 4.1). A frame that has one of them is of now, and damaged.
+
+    salts: of a sound header; b"": nobody knows them.
+    """
+    others = [salts[at : at + 4] != frame[8 + at : 12 + at] for at in (0, 4)]
+    return bool(salts) and len(frame) == FRAME_HEADER and all(others)
+
+
+def _sound(header: bytes) -> bool:
+    """Whether the header of a journal is as its checksum says (SQLite file format, 4.2)."""
+    order: Literal["big", "little"] = "big" if header[3:4] == b"\x83" else "little"
+    words = [int.from_bytes(header[at : at + 4], order) for at in range(0, 24, 4)]
+    first = second = 0
+    for one, other in zip(words[::2], words[1::2], strict=True):
+        first = (first + one + second) & 0xFFFFFFFF
+        second = (second + other + first) & 0xFFFFFFFF
+    return header[24:] == first.to_bytes(4, "big") + second.to_bytes(4, "big")
 
 
 def _with_its_length(found: Opened, path: Path) -> Opened:

@@ -159,6 +159,56 @@ def test_of_a_journal_that_cannot_be_taken_in_every_commit_is_missed(tmp_path: P
         assert found.notes == []
 
 
+def begun_again(person: Person, folder: Path, upto: int) -> tuple[Path, Path]:
+    """A killed session whose journal was begun again in place: another program read the old one."""
+    path = folder / "a.session"
+    store = written(person, path, 2)
+    for one in commits(person)[2:8]:
+        store.commit(*one)
+    reader = sqlite3.connect(path, isolation_level=None)
+    reader.execute("BEGIN")
+    reader.execute("SELECT count(*) FROM events").fetchone()
+    store.settle()
+    reader.close()
+    for one in commits(person)[8:upto]:
+        store.commit(*one)
+    copy = left_by_a_kill(path, folder / "killed")
+    store.close()
+    return copy, copy.with_name("a.session-wal")
+
+
+def test_what_is_left_of_a_journal_that_was_begun_again_is_no_damage(
+    person: Person, tmp_path: Path
+) -> None:
+    """Frames of before stay behind the new ones (SQLite file format, 4.1)."""
+    path, wal = begun_again(person, tmp_path, 9)
+    assert wal.stat().st_size > 6 * PAGE
+    found = read(path)
+    assert found.notes == []
+    assert len(found.events) == sum(len(one[1]) for one in commits(person)[:9])
+
+
+@pytest.mark.parametrize("at", [8, 9, 15, 16, 30], ids=lambda at: f"byte {at} of a frame")
+def test_a_damaged_frame_before_them_is_told(person: Person, tmp_path: Path, at: int) -> None:
+    path, wal = begun_again(person, tmp_path, 9)
+    data = bytearray(wal.read_bytes())
+    data[opening.WAL_HEADER + at] ^= 1
+    wal.write_bytes(data)
+    found = read(path, salvage=True)
+    assert found.damage or found.notes
+    assert len(found.events) == sum(len(one[1]) for one in commits(person)[:8])
+
+
+def test_behind_a_damaged_header_nobody_knows_what_is_of_before(
+    person: Person, tmp_path: Path
+) -> None:
+    path, wal = begun_again(person, tmp_path, 9)
+    data = bytearray(wal.read_bytes())
+    data[20] ^= 1
+    wal.write_bytes(data)
+    assert "the journal is broken" in read(path, salvage=True).damage[0]
+
+
 def test_a_kill_while_closing_leaves_nothing_that_cannot_be_read(
     person: Person, tmp_path: Path
 ) -> None:
