@@ -6,12 +6,13 @@ copy: it may be written to, so that a journal left by a kill while closing is ro
 needs no permission in the folder, and the one who records is never held up.
 """
 
+import errno
 import os
 import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -25,6 +26,10 @@ LARGEST_VALUE = 64 * 1024 * 1024
 LARGEST_FILE = 2 * 1024**3
 """No session comes near it; a larger file is not copied."""
 TRIES = 200
+NEVER_STILL = "was written all the while it was copied: what was recorded last may be missing"
+CLOSED, IN_JOURNAL = b"\x01\x01", b"\x02\x02"
+NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+"""What a system says of a copy that it has no room for, whichever of the two files it names."""
 
 
 @dataclass(slots=True)
@@ -59,10 +64,12 @@ def opened(path: Path, *, begins_with: str = "") -> Iterator[Opened]:
         finally:
             found.database.close()
         return
-    with tempfile.TemporaryDirectory(prefix="stillblade-") as folder:
-        copy = Path(folder) / path.name
-        _copied(path, copy)
+    with _room_for(path) as folder:
+        copy = folder / path.name
+        still = _copied(path, copy)
         found = _recovered(path, copy)
+        if not still:
+            found.notes.append(f"{path.name} {NEVER_STILL}")
         if begins_with:
             found.database.close()
             _replace_first_page(copy, begins_with)
@@ -75,9 +82,14 @@ def opened(path: Path, *, begins_with: str = "") -> Iterator[Opened]:
 
 def _is_plain(path: Path) -> bool:
     """Whether it was closed: no journal beside it, and marked as needing none."""
+    return _mark(path) == CLOSED and not any(_size(one) for one in _journals(path))
+
+
+def _mark(path: Path) -> bytes:
+    """Return how it is written and read (SQLite file format, 1.3.3)."""
     with path.open("rb") as file:
-        start = file.read(20)
-    return start[18:20] == b"\x01\x01" and not any(_size(one) for one in _journals(path))
+        file.seek(18)
+        return file.read(2)
 
 
 def _journals(path: Path) -> tuple[Path, Path]:
@@ -103,44 +115,73 @@ def _connected(path: Path, ways: str) -> sqlite3.Connection:
     return database
 
 
-def _copied(path: Path, copy: Path) -> None:
-    """Copy file and journals as they are at one moment, also while they are written."""
+@contextmanager
+def _room_for(path: Path) -> Iterator[Path]:
+    """Give a folder for the copy; it is gone afterwards."""
+    try:
+        room = tempfile.TemporaryDirectory(prefix="stillblade-")
+    except OSError as error:
+        raise _no_room(path, error) from error
+    with room as folder:
+        yield Path(folder)
+
+
+def _copied(path: Path, copy: Path) -> bool:
+    """Copy file and journals as they are at one moment; False where they never stood still so long."""
     before = _state(path)
     for _ in range(TRIES):
         try:
-            for one in (path, *_journals(path)):
-                there = copy.with_name(one.name)
-                there.unlink(missing_ok=True)
-                if one.exists():
-                    shutil.copyfile(one, there)
+            _copy_all(path, copy)
         except OSError as error:
-            _refuse(path, error)
+            raise _refused(path, error) from error
         after = _state(path)
         if after == before:
-            return
+            return True
         before = after
+    return False
 
 
-def _state(path: Path) -> list[tuple[int, int]]:
-    """Size and time of the last change of file and journals."""
-    found = [one.stat() if one.exists() else None for one in (path, *_journals(path))]
-    if found[0] is not None and found[0].st_size > LARGEST_FILE:
+def _copy_all(path: Path, copy: Path) -> None:
+    shutil.copyfile(path, copy)
+    for one in _journals(path):
+        there = copy.with_name(one.name)
+        there.unlink(missing_ok=True)
+        with suppress(FileNotFoundError):  # most have none, and whoever closes takes it away
+            shutil.copyfile(one, there)
+
+
+def _state(path: Path) -> list[tuple[int, int] | None]:
+    """Size and time of the last change of file and journals; None: there is none."""
+    if _size(path) > LARGEST_FILE:
         raise BadInputError(str(path), "", "the file is larger than any session")
-    return [(one.st_size, one.st_mtime_ns) if one else (-1, 0) for one in found]
+    return [_changed(one) for one in (path, *_journals(path))]
 
 
-def _refuse(path: Path, error: OSError) -> None:
-    if error.filename is not None and str(error.filename).startswith(str(path)):
-        raise BadInputError(str(path), "", f"cannot be read: {error.strerror}") from error
-    raise OutsideError(
+def _changed(path: Path) -> tuple[int, int] | None:
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns
+
+
+def _refused(path: Path, error: OSError) -> BadInputError | OutsideError:
+    """Return what to say of a copy that failed: the session cannot be read, or there is no room."""
+    if error.errno not in NO_ROOM and str(error.filename).startswith(str(path)):
+        return BadInputError(str(path), "", f"cannot be read: {error.strerror}")
+    return _no_room(path, error)
+
+
+def _no_room(path: Path, error: OSError) -> OutsideError:
+    return OutsideError(
         f"no room to read {path}: {error.strerror}", "make room in the folder for temporary files"
-    ) from error
+    )
 
 
 def _recovered(path: Path, copy: Path) -> Opened:
     """Open the copy and let SQLite take its journal in; say what of the journal was not whole."""
     wal = _journals(copy)[0]
-    was_open = copy.read_bytes()[18:20] == b"\x02\x02"
+    was_open = _mark(copy) == IN_JOURNAL
     data = wal.read_bytes() if wal.exists() else None
     database, taken = _taken_in(copy)
     found = Opened(database, _size(copy))

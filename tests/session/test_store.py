@@ -6,6 +6,8 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -206,7 +208,98 @@ def test_behind_a_damaged_header_nobody_knows_what_is_of_before(
     data = bytearray(wal.read_bytes())
     data[20] ^= 1
     wal.write_bytes(data)
-    assert "the journal is broken" in read(path, salvage=True).damage[0]
+    damage = read(path, salvage=True).damage
+    assert damage == ["the journal is broken: its last 6 commits cannot be read"]
+
+
+def copying(
+    monkeypatch: pytest.MonkeyPatch, before: Callable[[Path], object] = lambda _: None
+) -> list[str]:
+    """Names of the files as they are copied; `before` is called with each."""
+    names: list[str] = []
+    copyfile = shutil.copyfile
+
+    def noted(source: Path, there: Path) -> object:
+        names.append(source.name)
+        before(source)
+        return copyfile(source, there)
+
+    monkeypatch.setattr(shutil, "copyfile", noted)
+    return names
+
+
+def test_only_what_has_a_journal_is_copied(
+    person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.session"
+    store = written(person, path, 3)
+    names = copying(monkeypatch)
+    read(path)
+    assert "a.session" in names
+    store.close()
+    names.clear()
+    read(path)
+    assert names == []
+
+
+def test_a_session_that_is_closed_while_it_is_copied_is_read(
+    person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its journal is there when it is looked for, and gone when it is opened."""
+    path = tmp_path / "a.session"
+    store = written(person, path, 5)
+
+    def closed(source: Path) -> None:
+        if names.count("a.session-wal") == 1 and source.name == "a.session-wal":
+            store.close()
+
+    names = copying(monkeypatch, closed)
+    found = read(path)
+    assert names[:2] == ["a.session", "a.session-wal"]
+    assert found.notes == []
+    assert len(found.events) == sum(len(one[1]) for one in commits(person)[:5])
+
+
+def test_a_session_that_never_stands_still_is_read_and_that_is_said(
+    person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "a.session"
+    store = written(person, path, 3)
+    later = iter(commits(person)[3:])
+
+    def written_on(source: Path) -> None:
+        if source == path:
+            store.commit(*next(later))
+
+    copying(monkeypatch, written_on)
+    monkeypatch.setattr(opening, "TRIES", 2)
+    found = read(path)
+    store.close()
+    assert [opening.NEVER_STILL in note for note in found.notes] == [True]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no limit on the size of files there")
+def test_no_room_for_the_copy_is_no_fault_of_the_session(person: Person, tmp_path: Path) -> None:
+    """The system may name the file that is read, though it is the copy that it has no room for."""
+    import resource
+
+    path, _ = a_whole_journal(person, tmp_path)
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (PAGE, before[1]))
+    try:
+        with pytest.raises(OutsideError, match="no room to read"):
+            read(path)
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+def test_no_folder_for_the_copy_is_a_sentence(
+    person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, _ = a_whole_journal(person, tmp_path)
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    with pytest.raises(OutsideError, match="no room to read"):
+        read(path)
 
 
 def test_a_kill_while_closing_leaves_nothing_that_cannot_be_read(
@@ -435,10 +528,16 @@ def test_an_event_that_is_missing_from_a_file_without_a_seal_is_damage(
     assert read(path, salvage=True).damage == ["event 2 is missing"]
 
 
+@pytest.mark.parametrize("more", [0, 1])
 def test_a_file_larger_than_any_session_is_refused_before_it_is_copied(
-    person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, more: int
 ) -> None:
     path, _ = a_whole_journal(person, tmp_path)
-    monkeypatch.setattr(opening, "LARGEST_FILE", 4096)
+    names = copying(monkeypatch)
+    monkeypatch.setattr(opening, "LARGEST_FILE", path.stat().st_size - more)
+    if not more:
+        assert read(path).events
+        return
     with pytest.raises(BadInputError, match="larger than any session"):
         read(path)
+    assert names == []
