@@ -51,6 +51,7 @@ class Store:
         self._in_journal = ""
         with _outside(path):
             self._seal = _sealed_so_far(database)
+        self._journal = _identity(_journal_of(path))
 
     @property
     def notices(self) -> tuple[str, ...]:
@@ -114,18 +115,20 @@ class Store:
         It is on the disk before that too, so nobody waits for it, and a failure is told and no error.
         """
         try:
-            self._database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+            way = self._database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            _, there, moved = way.fetchone()
+            why = "" if moved == there else "another program reads what it was before"
         except sqlite3.Error as error:
-            if not self._in_journal:
-                log.warning("%s stays in its journal: %s", self.path, error)
-            self._in_journal = f"{self.path.name} stays in its journal: {error}"
-        else:
-            self._in_journal = ""
+            why = str(error)
+        if why and not self._in_journal:
+            log.warning("%s stays in its journal: %s", self.path, why)
+        self._in_journal = f"{self.path.name} stays in its journal: {why}" if why else ""
 
     def close(self) -> None:
         """Leave one plain file behind; where another program reads it, its journal beside it."""
         with _outside(self.path):
             try:
+                self._come_back()
                 self._database.execute("PRAGMA journal_mode = DELETE")
             except sqlite3.OperationalError as error:
                 if not _busy(error):
@@ -202,13 +205,25 @@ class Store:
             _settle_name(self.path)
         with contextlib.suppress(sqlite3.Error):
             self._database.close()
+        if self.path != gone:
+            self._take_journal_away(gone)
         self._database = writable(self.path)
         self._identity = _identity(self.path)
+        self._journal = _identity(_journal_of(self.path))
         self._moved = (
             f"{gone.name} was deleted or replaced while it was recorded: "
             f"all of it is now in {self.path}"
         )
         log.warning("%s", self._moved)
+
+    def _take_journal_away(self, gone: Path) -> None:
+        """Leave nothing of ours beside a file that is not ours: it would be read as that file's."""
+        journal = _journal_of(gone)
+        if self._journal is None or _identity(journal) != self._journal:
+            return
+        with contextlib.suppress(OSError):
+            journal.unlink()
+            gone.with_name(f"{gone.name}-shm").unlink(missing_ok=True)
 
 
 def writable(path: Path) -> sqlite3.Connection:
@@ -270,6 +285,10 @@ def _identity(path: Path) -> tuple[int, int] | None:
     except OSError:
         return None
     return found.st_dev, found.st_ino
+
+
+def _journal_of(path: Path) -> Path:
+    return path.with_name(f"{path.name}-wal")
 
 
 def _free(path: Path) -> Path:

@@ -447,6 +447,64 @@ def test_a_session_deleted_while_it_runs_is_written_anew_and_said(
     assert (store.path == path) == (what != "replaced")
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="an open file cannot be deleted there")
+@pytest.mark.parametrize("killed", [False, True], ids=["whole", "with a journal of its own"])
+def test_a_session_put_in_place_of_the_one_that_is_recorded_stays_what_it_is(
+    person: Person, tmp_path: Path, killed: bool
+) -> None:
+    """A journal beside a file is taken for that file's, whoever wrote it (SQLite file format, 4)."""
+    kept, folder = tmp_path / "kept.session", tmp_path / "killed"
+    written(person, kept, 11).close()
+    if killed:
+        folder.mkdir()
+        kept = a_whole_journal(person, folder)[0]
+    want = read(kept).events
+    path = tmp_path / "a.session"
+    store = written(person, path, 4)
+    store.commit(*commits(person)[4])
+    for file in kept.parent.glob(f"{kept.name}*"):
+        file.replace(path.with_name(file.name.replace(kept.name, path.name)))
+    for one in commits(person)[5:]:
+        store.commit(*one)
+    store.close()
+    found = read(path)
+    assert (found.events, found.notes) == (want, [])
+    assert read(store.path).events == person.events
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="an open file cannot be deleted there")
+def test_a_session_deleted_after_its_last_commit_is_written_anew_when_it_is_closed(
+    person: Person, tmp_path: Path
+) -> None:
+    path = tmp_path / "a.session"
+    store = written(person, path)
+    path.unlink()
+    store.close()
+    assert read(path).events == person.events
+    assert "all of it is now in" in store.notices[0]
+
+
+def test_what_another_program_keeps_in_the_journal_is_said_until_it_lets_go(
+    person: Person, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    store = written(person, tmp_path / "a.session", 3)
+    other = sqlite3.connect(store.path, isolation_level=None)
+    other.execute("BEGIN")
+    other.execute("SELECT count(*) FROM events").fetchone()
+    store.settle()
+    assert list(store.notices) == [], "it reads what is in the file"
+    for one in commits(person)[3:5]:
+        store.commit(*one)
+        store.settle()
+        assert ["stays in its journal: another" in note for note in store.notices] == [True]
+    assert caplog.text.count("stays in its journal") == 1
+    other.execute("ROLLBACK")
+    store.settle()
+    assert list(store.notices) == []
+    other.close()
+    store.close()
+
+
 @pytest.mark.parametrize("pages", [1, 2])
 def test_a_file_short_by_a_page_gives_everything_else(
     person: Person, tmp_path: Path, pages: int
