@@ -1,5 +1,6 @@
 """The whole conversation: the level, its checks, the propeller, the file; and the writing of it."""
 
+import logging
 import os
 import re
 import tomllib
@@ -25,6 +26,8 @@ from drivers import profiles
 from shared.errors import BadInputError
 from shared.job import Job, LevelEntry
 from shared.model import first_problem, laid_over
+
+log = logging.getLogger(__name__)
 
 GREETING = (
     "A new job, from nothing to a file that runs. Nothing is written before the end.",
@@ -192,7 +195,18 @@ def _wrong(made: Made) -> str:
 
 
 def _write(made: Made, day: str) -> None:
-    """Write what was learned of the level, then the job: a job that is there has all it says."""
+    """Write what was learned of the level, then the job: a job that is there has all it says.
+
+    Where that cannot be kept, the job is written all the same: nobody answers it all twice.
+    """
+    try:
+        _keep(made, day)
+    except (OSError, BadInputError) as error:
+        log.warning("what was tried of the level is not kept: %s", error)
+    write_new(made.path, made.text)
+
+
+def _keep(made: Made, day: str) -> None:
     folder = made.path.parent
     for one in made.tried:
         found = one.found
@@ -204,4 +218,3 @@ def _write(made: Made, day: str) -> None:
             remember_noise(folder, made.level, found.noise.model_copy(update={"date": day}))
         if found.seating is not None:
             remember_seating(folder, made.level, found.seating.model_copy(update={"date": day}))
-    write_new(made.path, made.text)

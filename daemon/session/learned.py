@@ -160,14 +160,14 @@ def remember_seating(folder: Path, entry: LevelEntry, found: Seating) -> None:
 
     Raises:
         BadInputError: the folder's file is damaged.
-        OSError: it cannot be written.
+        OSError: it cannot be written, or what is in it not read.
     """
     _change(folder, entry, {"seated": found})
 
 
 def remember_noise(folder: Path, entry: LevelEntry, found: Noise) -> None:
     """Keep a noise that was listened for, as a session's; raises as `remember_seating`."""
-    before = known(folder).levels.get(_key(entry), LevelKnown())
+    before = _before(folder / NAME).levels.get(_key(entry), LevelKnown())
     _change(folder, entry, _with_noise(before, found))
 
 
@@ -176,7 +176,7 @@ Change = Mapping[str, str | Noise | Seating | tuple[Noise, ...] | tuple[Seating,
 
 
 def _change(folder: Path, entry: LevelEntry, update: Change) -> None:
-    levels = dict(known(folder).levels)
+    levels = dict(_before(folder / NAME).levels)
     before = levels.get(_key(entry), LevelKnown())
     levels[_key(entry)] = before.model_copy(update=update)
     _write(folder / NAME, Known(levels=levels))

@@ -8,12 +8,20 @@ from typing import Any
 import pytest
 
 from daemon.session.headers import make_header
-from daemon.session.learned import NAME, believed, known, remember, remember_seating, remember_zero
+from daemon.session.learned import (
+    NAME,
+    believed,
+    known,
+    remember,
+    remember_noise,
+    remember_seating,
+    remember_zero,
+)
 from shared.errors import BadInputError
 from shared.events import Body, Event, Learned
 from shared.inputs import End
 from shared.job import Header
-from shared.profile import Seating
+from shared.profile import Noise, Seating
 from tests.daemon.bench import LEVEL, Person, job
 
 UNMEASURED = {**LEVEL, "settings": {"fields": {"angle": {"source": "BLADE"}}}}
@@ -113,12 +121,8 @@ def test_a_damaged_file_is_bad_input_and_is_not_overwritten(
     assert "-1" in (tmp_path / NAME).read_text()
 
 
-def test_a_file_of_another_user_stops_no_job_and_is_not_replaced(
-    tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    header = fresh(tmp_path)
-    remember(tmp_path, header, said(noise(0.05, 300)))
-    before = (tmp_path / NAME).read_bytes()
+def not_readable(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The file is another user's, who lets nobody read it."""
     read_text = Path.read_text
 
     def refused(path: Path, *words: str, **ways: str) -> str:
@@ -127,6 +131,31 @@ def test_a_file_of_another_user_stops_no_job_and_is_not_replaced(
         return read_text(path, *words, **ways)
 
     monkeypatch.setattr(Path, "read_text", refused)
+
+
+def test_what_is_found_on_purpose_replaces_no_file_of_another_user(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.05, 300)))
+    before, entry = (tmp_path / NAME).read_bytes(), header.job.level[0]
+    not_readable(monkeypatch)
+    with pytest.raises(PermissionError):
+        remember_seating(tmp_path, entry, Seating(u_deg=0.05, n=9))
+    with pytest.raises(PermissionError):
+        remember_zero(tmp_path, entry, "2031-05-06")
+    with pytest.raises(PermissionError):
+        remember_noise(tmp_path, entry, Noise(sd_deg=0.05, n=900))
+    assert (tmp_path / NAME).read_bytes() == before
+
+
+def test_a_file_of_another_user_stops_no_job_and_is_not_replaced(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    header = fresh(tmp_path)
+    remember(tmp_path, header, said(noise(0.05, 300)))
+    before = (tmp_path / NAME).read_bytes()
+    not_readable(monkeypatch)
     assert fresh(tmp_path).profiles["chord"].noise.n == 0
     assert "Permission denied" in caplog.text
     remember(tmp_path, header, said(noise(0.01, 900)))
