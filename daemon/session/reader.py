@@ -28,6 +28,7 @@ from shared.model import first_problem
 UNREADABLE = (sqlite3.Error, UnicodeDecodeError)
 """What reading a damaged file raises; the words of some errors are broken themselves."""
 LAST_KEY = (1 << 63) - 1
+"""No row of SQLite has a larger number."""
 
 
 class _AlteredError(Exception):
@@ -254,37 +255,49 @@ def _rows(
     columns: str,
 ) -> Iterator[tuple[Any, ...]]:
     """Yield rows in order of key; over a broken page, from the first key that reads again."""
-    seen = -1
+    start = 0
+    ask = f"SELECT {columns} FROM {table} WHERE {key} >= ? ORDER BY {key}"  # noqa: S608
     while True:
         try:
-            ask = f"SELECT {columns} FROM {table} WHERE {key} > ? ORDER BY {key}"  # noqa: S608
-            for row in database.execute(ask, (seen,)):
+            for row in _in_order(database, ask, start):
                 if not left.row(row):
                     recording.damage.append(f"{table}: more rows than the file can hold")
                     return
-                seen = max(seen, row[0])
+                start = max(start, row[0] + 1)
                 yield row
         except UNREADABLE as error:
-            whence = f"after {seen}" if seen >= 0 else "from the first on"
+            whence = f"after {start - 1}" if start else "from the first on"
             recording.damage.append(f"{table} {whence}: {_words(error)}")
-            found = _next_that_reads(database, table, key, seen)
+            found = _next_that_reads(database, table, key, start)
             if found is None or len(recording.damage) > _MOST_BREAKS:
                 return
-            seen = found - 1
+            start = found
         else:
             return
+
+
+def _in_order(database: sqlite3.Connection, ask: str, start: int) -> Iterator[tuple[Any, ...]]:
+    """Yield rows until one cannot be read; then the driver keeps back the one before it, a sound one."""
+    try:
+        for row in database.execute(ask, (start,)):
+            start = max(start, row[0] + 1)
+            yield row
+    except UNREADABLE:
+        if start <= LAST_KEY:
+            yield from database.execute(f"{ask} LIMIT 1", (start,))
+        raise
 
 
 _MOST_BREAKS = 1000
 
 
-def _next_that_reads(database: sqlite3.Connection, table: str, key: str, seen: int) -> int | None:
-    """Return the smallest key after the break: look ever further ahead, then halve the way."""
-    bad, step = seen + 1, 1
-    while not _reads(database, table, key, bad + step):
+def _next_that_reads(database: sqlite3.Connection, table: str, key: str, bad: int) -> int | None:
+    """Return the smallest key after one that breaks: look ever further ahead, then halve the way."""
+    step = 1
+    while bad + step <= LAST_KEY and not _reads(database, table, key, bad + step):
         bad, step = bad + step, 2 * step
-        if bad + step > LAST_KEY:
-            return None
+    if bad + step > LAST_KEY:
+        return None
     good = bad + step
     while good - bad > 1:
         middle = (good + bad) // 2

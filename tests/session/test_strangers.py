@@ -12,7 +12,7 @@ import pytest
 
 from daemon.session.recording import Recording, read
 from daemon.session.replay import replay, verify
-from daemon.session.tables import crc_of, write_new
+from daemon.session.tables import PAGE, crc_of, write_new
 from daemon.session.text import lines
 from shared.errors import BadInputError
 from tests.daemon.bench import Person, header
@@ -136,6 +136,54 @@ def test_odd_rows_and_lines_are_left_out_in_a_sentence(
     form = tmp_path / "odd.jsonl"
     form.write_text(next(lines(found)) + "\n" + text + "\n", "utf-8")
     assert read(form, salvage=True).damage
+
+
+def leaves(path: Path, table: str) -> list[int]:
+    """Return where a table's root keeps the numbers of its leaves (SQLite file format, 1.6)."""
+    with sqlite3.connect(path) as database:
+        ask = "SELECT rootpage FROM sqlite_schema WHERE name = ?"
+        (root,) = database.execute(ask, (table,)).fetchone()
+    database.close()
+    data, at = path.read_bytes(), PAGE * (root - 1)
+    assert data[at] == 5, "an inner page of a table"
+    count = int.from_bytes(data[at + 3 : at + 5], "big")
+    cells = [int.from_bytes(data[at + 12 + 2 * n : at + 14 + 2 * n], "big") for n in range(count)]
+    return [*(at + cell for cell in cells), at + 8]
+
+
+def test_of_rows_around_a_broken_page_none_is_lost(tmp_path: Path) -> None:
+    def fill(database: sqlite3.Connection) -> None:
+        for n in range(1, 101):
+            note = {"event": "noted", "n": n, "t_ns": n, "kind": "note", "say": "x" * 400}
+            row(database, "events", n, json.dumps(note))
+
+    path = made(tmp_path / "broken.session", fill)
+    data, (before, broken) = bytearray(path.read_bytes()), leaves(path, "events")[2:4]
+    last_before, last_broken = data[before + 4], data[broken + 4]
+    assert last_before < last_broken < 100, "keys in one byte each"
+    page = int.from_bytes(data[broken : broken + 4], "big")
+    data[PAGE * (page - 1) : PAGE * page] = bytes(PAGE)
+    path.write_bytes(data)
+    numbers = [event.n for event in read(path, salvage=True).events]
+    assert numbers == [*range(1, last_before + 1), *range(last_broken + 1, 101)]
+
+
+def test_behind_the_last_number_that_a_row_can_have_nothing_is_looked_for(tmp_path: Path) -> None:
+    """Leaves in another order: the largest number first, then a page that is not there."""
+    last = (1 << 63) - 1
+
+    def fill(database: sqlite3.Connection) -> None:
+        for key in range(last - 40, last + 1):
+            row(database, "events", key, "x" * 1000)
+
+    path = made(tmp_path / "last.session", fill)
+    data, (first, second, *_, end) = bytearray(path.read_bytes()), leaves(path, "events")
+    data[first : first + 4] = data[end : end + 4]
+    data[second : second + 4] = bytes(4)
+    path.write_bytes(data)
+    found = read(path, salvage=True)
+    assert [one for one in found.damage if f"after {last}" in one], found.damage
+    assert found.events == []
 
 
 def test_an_input_of_a_level_the_job_does_not_have_is_a_sentence(tmp_path: Path) -> None:
