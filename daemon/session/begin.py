@@ -173,7 +173,7 @@ def _newest_recorded(
     """Return the newest session in which something was recorded, whatever can be read of it."""
     for path in sessions_of(job_path, procedure):
         try:
-            return path, read(path, salvage=True)
+            recording = read(path, salvage=True)
         except LeftoverError:
             log.warning("%s is empty, left by a start that was cut short: passed over", path.name)
         except BadInputError as error:
@@ -183,6 +183,9 @@ def _newest_recorded(
                 error.problem,
                 "keep the file; --new begins a new session, which starts from nothing",
             ) from error
+        else:
+            if recording.header.procedure == procedure:  # else of a job whose name ends like that
+                return path, recording
     return None, None
 
 

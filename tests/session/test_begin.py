@@ -179,6 +179,38 @@ def test_a_session_named_by_an_older_version_comes_before(job: Path) -> None:
     assert sessions_of(job) == [new.path, old]
 
 
+@pytest.mark.parametrize(("theirs", "ours"), [("read", "set"), ("set", "read")])
+def test_a_session_of_another_kind_is_not_taken_up_whatever_the_files_are_called(
+    job: Path, theirs: Any, ours: Any
+) -> None:
+    """Readings of bench.toml alone and the job bench-read.toml are called alike."""
+    other = job.with_name("bench-read.toml")
+    other.write_text(job.read_text("utf-8"), "utf-8")
+    path = {"set": other, "read": job}
+    first = begun(path[theirs], procedure=theirs)
+    Sitting(first).carry(1)
+    first.store.close()
+    again = begun(path[ours], procedure=ours)
+    again.store.close()
+    assert again.path != first.path
+    assert again.engine.header.procedure == ours
+    assert not again.engine.header.continues
+
+
+def test_nothing_is_taken_over_from_blades_that_were_set_to_another_angle(job: Path) -> None:
+    first = begun(job)
+    assert worked(first).said(Held)
+    first.store.close()
+    text = job.read_text("utf-8")
+    assert "angle_deg = 20.0" in text
+    job.write_text(text.replace("angle_deg = 20.0", "angle_deg = 21.0"), "utf-8")
+    again = begun(job)
+    again.store.close()
+    assert again.path != first.path
+    assert again.say == "new session"
+    assert (again.engine.header.continues, again.engine.header.carried) == ("", {})
+
+
 def test_a_damaged_session_is_continued_with_what_is_sound(
     job: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
