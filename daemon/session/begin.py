@@ -214,7 +214,7 @@ def _carried(old: Recording | None, job: Job) -> dict[str, Any]:
     """Return what a new session takes over from the one before; often nothing."""
     if old is None or not _same_blades(old, job):
         return {}
-    return carried(old.events, old.header.job.setup.reference)
+    return carried(old.events, old.header.job.setup.reference, old.header.carried)
 
 
 def _with_parts(job: Job, then: Propeller) -> Job:

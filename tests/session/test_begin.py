@@ -211,6 +211,22 @@ def test_nothing_is_taken_over_from_blades_that_were_set_to_another_angle(job: P
     assert (again.engine.header.continues, again.engine.header.carried) == ("", {})
 
 
+def test_what_is_held_goes_on_over_two_sessions_that_cannot_be_taken_up(job: Path) -> None:
+    first = begun(job)
+    worked(first)
+    first.store.close()
+    text, found = job.read_text("utf-8"), []
+    for name in ("Called otherwise", "And otherwise again"):
+        job.write_text(text.replace("Two blades on the bench", name), "utf-8")
+        again = begun(job)
+        Sitting(again).carry(1)
+        again.store.close()
+        found.append(again.engine.header)
+    assert found[1].continues == found[0].session
+    assert found[0].carried["blades"].keys() == {"1", "2"}
+    assert found[1].carried == found[0].carried
+
+
 def test_a_damaged_session_is_continued_with_what_is_sound(
     job: Path, caplog: pytest.LogCaptureFixture
 ) -> None:

@@ -6,7 +6,18 @@ from typing import Any
 import pytest
 
 from daemon.workflow.carry import carried
-from shared.events import Alarm, BladeId, Body, Captured, Cleared, Event, Held, Verdict, Withdrawn
+from shared.events import (
+    Alarm,
+    BladeId,
+    Body,
+    Captured,
+    Cleared,
+    Event,
+    Held,
+    StepChanged,
+    Verdict,
+    Withdrawn,
+)
 from shared.job import ReferenceBy
 
 
@@ -61,6 +72,63 @@ def test_a_blade_that_is_being_set_again_is_held_no_more() -> None:
     assert list(over(tilt, held(1), held(2), read(2, 1, "set", 20.1))["blades"]) == ["2"]
     assert over(tilt, read(2, 1, "set", 20.1), held(2))["blades"].keys() == {"2"}
     assert over(tilt, held(1), read(2, 1, "check", 20.1))["blades"].keys() == {"1"}
+
+
+def asked(stage: str, blade: BladeId, placement: int = 1, half: Any = 0) -> Body:
+    return StepChanged(1, stage, blade, "1", placement, 2, "place it", half)
+
+
+def test_a_blade_that_is_to_be_set_is_held_no_more() -> None:
+    """Nothing of it was read yet: it is turned in a loose hub, and its old angle says nothing."""
+    tilt = read(1, "reference", "reference", 3.0)
+    assert list(over(tilt, held(1), held(2), asked("set", 1))["blades"]) == ["2"]
+    assert list(over(tilt, held(1), held(2), asked("baseline", 2))["blades"]) == ["1"]
+    assert list(over(tilt, held(1), asked("check", 1), asked("reference", "reference"))) == []
+    assert list(over(tilt, held(1), asked("check", 1))["blades"]) == ["1"]
+
+
+def test_blades_of_an_answered_alarm_are_held_no_more() -> None:
+    """Their bolts are slackened before the first of them is set."""
+    tilt, three = read(1, "reference", "reference", 3.0), [held(blade) for blade in (1, 2, 3)]
+    one, some = (
+        Alarm(7, 2, "moved", 20.0, "look"),
+        Alarm(8, 1, "out", 20.0, "look", blades=(1, 3)),
+    )
+    over_again = [over(tilt, *three, a, Cleared(a.id, "set-again", "Ada")) for a in (one, some)]
+    assert [list(found["blades"]) for found in over_again] == [["1", "3"], ["2"]]
+
+
+def test_of_a_reference_that_is_read_anew_the_readings_of_before_do_not_count() -> None:
+    before = [read(n, "reference", "reference", 3.0 + n) for n in (1, 2)]
+    anew = [asked("reference", "reference"), read(3, "reference", "reference", 8.0)]
+    assert over(*before, anew[0]) == {}
+    assert over(*before, *anew)["reference"]["theta_deg"] == 8.0
+    more = [asked("reference", "reference", 2), read(4, "reference", "reference", 9.0)]
+    assert over(*before, *anew, *more)["reference"]["theta_deg"] == pytest.approx(8.5)
+    again = [Withdrawn(4, "dropped"), more[0], read(5, "reference", "reference", 8.4)]
+    assert over(*before, *anew, *more, *again)["reference"]["theta_deg"] == pytest.approx(8.2)
+
+
+def test_of_one_in_two_halves_no_half_of_before_is_taken_with_one_of_now() -> None:
+    halves: tuple[Any, Any] = (1, 2)
+    ask = [asked("reference", "reference", half=half) for half in halves]
+    first = [read(n, "reference", "reference", 3.0 + n, half=n) for n in halves]
+    anew = [read(2 + n, "reference", "reference", 7.0 + n, half=n) for n in halves]
+    once = [ask[0], first[0], ask[1], first[1]]
+    assert over(*once, by="half-turn")["reference"]["theta_deg"] == 4.5
+    assert over(*once, ask[0], anew[0], by="half-turn") == {}
+    twice = [*once, ask[0], anew[0], ask[1], anew[1]]
+    assert over(*twice, by="half-turn")["reference"]["theta_deg"] == 8.5
+
+
+def test_what_a_session_took_over_itself_is_taken_over_again() -> None:
+    tilt = read(1, "reference", "reference", 3.0)
+    before = over(tilt, held(1), held(2))
+    assert carried([], "hub-face", before) == before
+    later = [Event(n, n, body) for n, body in enumerate([asked("set", 1), tilt], 1)]
+    found = carried(later, "hub-face", before)
+    assert (list(found["blades"]), found["reference"]["n"]) == (["2"], 1)
+    assert list(before["blades"]) == ["1", "2"]
 
 
 @pytest.mark.parametrize(
