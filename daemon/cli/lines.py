@@ -3,13 +3,11 @@
 import asyncio
 import json
 import logging
-import shutil
 import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
-from textwrap import wrap
 from typing import Any, Protocol, TextIO
 
 from daemon.session.recording import Recording
@@ -18,11 +16,14 @@ from shared.errors import OutsideError
 from shared.events import Event, Summary
 from shared.messages import LONGEST_LINE, command_from_line, event_line
 from shared.plain import plain
+from shared.rows import cells, rows
 from shared.sentences import clock, sentence
 from shared.wording import together
 
 log = logging.getLogger(__name__)
 
+BESIDE = 9
+"""Cells of the time before what is said."""
 MOST_WAITING = 100
 """So many commands of standard input may wait for their answers."""
 WAIT_S = 0.005
@@ -75,14 +76,8 @@ class Printer:
             lines += [_row(row) for row in event.body.blades]
         if extra:
             lines.append(_truth(**extra))
-        return "\n".join(row for one in map(plain, lines) for row in self._broken(one))
-
-    def _broken(self, said: str) -> list[str]:
-        """Break what a terminal would break in the middle of a word; a pipe gets it whole."""
-        if not self._out.isatty():
-            return [said]
-        columns = max(20, shutil.get_terminal_size().columns - 1)
-        return wrap(said, columns, subsequent_indent=" " * 9, break_on_hyphens=False) or [said]
+        width = cells(self._out)
+        return "\n".join(row for one in map(plain, lines) for row in rows(one, width, BESIDE))
 
 
 def _truth(true_deg: list[float], largest_error_deg: float, truth_moved: list[int]) -> str:

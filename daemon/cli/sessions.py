@@ -1,9 +1,7 @@
 """`stillblade sessions`: which sessions a folder keeps, and one of them on the screen."""
 
 import json
-import shutil
 import sys
-import textwrap
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,33 +45,21 @@ def sessions(
 
 def _print(folder: Path, found: "list[Kept]") -> None:
     from shared.plain import plain
+    from shared.rows import cells, rows
 
     if not found:
         print(plain(f"there is no session in {folder}"))
         return
     print(f"{'':>4} {'begun':16} {'minutes':>7} {'readings':>8} {'alarms':>6}  came to, job, file")
+    width = cells(sys.stdout)
     for number, one in enumerate(found, 1):
         begun = one.started[:16].replace("T", " ")
         figures = f"{one.minutes:7.1f} {one.readings:8} {one.alarms:6}"
         words = "  ".join(word for word in (one.came_to, one.job, one.path.name) if word)
-        print(_fitting(plain(f"{number:4} {begun:16} {figures}  {words}")))
+        print(*rows(plain(f"{number:4} {begun:16} {figures}  {words}"), width, BESIDE), sep="\n")
     where = "" if folder == Path() else f" {folder}"
     if sys.stdout.isatty():
         print(plain(f"on the screen, at any moment of it: stillblade sessions{where} --open 1"))
-
-
-def _fitting(row: str) -> str:
-    """Break a row that a terminal would break in the middle of a name; a pipe gets it whole."""
-    if not sys.stdout.isatty():
-        return row
-    columns = shutil.get_terminal_size().columns - 1
-    kept, words = row[:BESIDE], row[BESIDE:]
-    if len(row) <= columns or columns < BESIDE + 20:
-        return row
-    indent = " " * BESIDE
-    return kept + textwrap.fill(
-        words, columns - BESIDE, break_on_hyphens=False, break_long_words=False
-    ).replace("\n", f"\n{indent}")
 
 
 BESIDE = 47

@@ -4,13 +4,13 @@ import asyncio
 import os
 import shutil
 import sys
-import textwrap
 import threading
 from collections import deque
 from collections.abc import Callable
 from typing import TextIO, cast
 
 from shared.plain import plain, plain_lines
+from shared.rows import cells, rows
 
 LOOK_S = 0.25
 PROMPT = "> "
@@ -65,10 +65,10 @@ class Lines:
         self._out.flush()
 
     def _wrapped(self, text: str) -> str:
-        """Break what a terminal would break in the middle of a word."""
-        if not self._out.isatty():
-            return text
-        return "\n".join(map(_broken, text.split("\n")))
+        """Break what a terminal would break in the middle of a word, each line indented as it is."""
+        width = cells(self._out)
+        lines = ((line, len(line) - len(line.lstrip())) for line in text.split("\n"))
+        return "\n".join(row for line, indent in lines for row in rows(line, width, indent))
 
     def forget_typed(self) -> None:
         """Forget what was typed while something else went on: a person's stray keys, no pipe's."""
@@ -145,15 +145,6 @@ class Lines:
                 return
             if not data:
                 return
-
-
-def _broken(line: str) -> str:
-    """Return one line as several that do not wrap, indented as it is."""
-    columns = shutil.get_terminal_size().columns
-    if len(line) < columns:
-        return line
-    indent = line[: len(line) - len(line.lstrip())]
-    return textwrap.fill(line, columns - 1, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def _cut(text: str) -> str:
