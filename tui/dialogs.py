@@ -74,6 +74,11 @@ def newest_of(rows: Sequence[str], most: int) -> list[str]:
     return [f"    {len(rows) - len(kept)} older ones by their numbers", *kept][: max(0, most)]
 
 
+def rows_of(fields: Sequence[Sequence[str]], hint: Sequence[str], *, apart: bool = True) -> int:
+    """Rows of fields, each with the line that is typed, and of the hint; apart: a free one between."""
+    return sum(len(words) + 1 for words in fields) + apart + len(hint)
+
+
 class Dialog(ModalScreen[Answer]):
     """A box at the foot of the screen. What must not be missed meanwhile is called at its top."""
 
@@ -161,27 +166,41 @@ class Sentence(Dialog[dict[str, str] | None]):
             return
         self._room = (width, height)
         asked = [broken(self._asked(*field), width, height) for field in self._fields]
+        hint = broken(self._hint, width, 2)
+        alone = self._crowded(rows_of(asked, hint), width, height)
+        if alone:
+            hint = broken(SHORT_HINT if self._hint == HINT else self._hint, width, 1)
+        shown = [asked[self._typed()]] if alone else asked
+        used = rows_of(shown, hint, apart=not alone)
+        self._show_fields(asked, alone=alone)
+        self._show_hint(hint, alone=alone)
+        self._show_list(width, height // 2, height - used)
+
+    def _crowded(self, used: int, width: int, height: int) -> bool:
+        """Whether fields and hint leave too few rows for the question and the newest of the list."""
+        question = broken(self._question, width, height)
+        return used + len(question) + min(FEW, len(self._rows)) > height
+
+    def _show_fields(self, asked: Sequence[Sequence[str]], *, alone: bool) -> None:
         for label, rows in zip(self._words, asked, strict=True):
             label.update("\n".join(rows))
-        long = broken(self._hint, width, 2)
-        wanted = sum(len(rows) + 1 for rows in asked) + 1 + len(long)
-        question = broken(self._question, width, height)
-        alone = wanted + len(question) + min(FEW, len(self._rows)) > height
         typed = self._typed()
         for index, group in enumerate(self._groups):
             group.display = not alone or index == typed
-        used = len(asked[typed]) + 2 if alone else wanted
-        hint = self._hint if self._hint != HINT or not alone else SHORT_HINT
-        lines = broken(hint, width, 1 if alone else 2)
+
+    def _show_hint(self, hint: Sequence[str], *, alone: bool) -> None:
         shown = self.query_one(".hint", Label)
-        shown.update("\n".join(lines))
+        shown.update("\n".join(hint))
         shown.styles.margin = (0 if alone else 1, 0, 0, 0)
-        question = broken(self._question, width, max(1, height - used))
+
+    def _show_list(self, width: int, most: int, left: int) -> None:
+        """Show the question, and below it as much of the list as the rows that are left take."""
+        question = broken(self._question, width, max(1, left))
         self.query_one(".question", Label).update("\n".join(question))
-        most = min(height - used - len(question), height // 2)
-        listed = [row[:width] for row in newest_of(self._rows, most)]
-        self.query_one(".rows", Static).update("\n".join(listed))
-        self.query_one(".rows", Static).display = bool(listed)
+        listed = newest_of(self._rows, min(left - len(question), most))
+        rows = self.query_one(".rows", Static)
+        rows.update("\n".join(row[:width] for row in listed))
+        rows.display = bool(listed)
 
     def _typed(self) -> int:
         """Which field is typed in."""
