@@ -9,21 +9,34 @@ import asyncio
 import contextlib
 import hashlib
 import json
+import logging
 import os
+import re
 import secrets
 import socket
+import stat
 import sys
 import tempfile
-from collections.abc import Callable
+import time
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from filelock import FileLock, Timeout
+
 from shared.errors import BadInputError, OutsideError
+
+log = logging.getLogger(__name__)
 
 LOOPBACK = "127.0.0.1"
 SOCKET, TCP = ".sock", ".tcp"
 UNIX = sys.platform != "win32"
 CONNECT_S = 5.0
+NEW_S = 60.0
+BEGINNING = "beginning.lock"
+OURS = re.compile(r".+-(set|read|watch)-[0-9a-f]{8}\.sock")
+"""What sockets are called by `address_of`."""
 Met = Callable[[asyncio.StreamReader, asyncio.StreamWriter], None]
 
 
@@ -58,11 +71,16 @@ def folder() -> Path:
         status = kept.stat()
     except OSError as error:
         raise OutsideError(f"{kept}: {error.strerror}", "set XDG_RUNTIME_DIR") from error
-    if UNIX and (status.st_uid != os.getuid() or status.st_mode & 0o077):
+    if UNIX and not _private(status):
         raise OutsideError(
             f"{kept}: others may enter it", "remove it, or set XDG_RUNTIME_DIR to a folder of yours"
         )
     return kept
+
+
+def _private(status: os.stat_result) -> bool:
+    """Whether a folder is this user's, and nobody else may enter it."""
+    return status.st_uid == os.getuid() and not status.st_mode & 0o077
 
 
 def address_of(job: Path, procedure: str = "set", *, tcp: bool = not UNIX) -> Address:
@@ -82,24 +100,90 @@ def address_of(job: Path, procedure: str = "set", *, tcp: bool = not UNIX) -> Ad
 async def opened(address: Address, met: Met, limit: int) -> asyncio.Server:
     """Listen there; a leftover of a service that was killed gives way, one that answers does not.
 
+    What services of other jobs left that were killed is removed too.
     met: called with every connection; limit: bytes of a line from a face.
 
     Raises:
         OutsideError: nothing can listen there.
     """
-    if await asyncio.to_thread(_answers, address.path):
-        raise OutsideError(f"another service listens at {address.path}", "end it first")
-    try:
-        address.path.unlink(missing_ok=True)
-        if address.tcp:
-            server = await asyncio.start_server(met, LOOPBACK, 0, limit=limit)
-            _note_down(address, server.sockets[0].getsockname()[1])
-            return server
-        server = await asyncio.start_unix_server(met, address.path, limit=limit)
-        address.path.chmod(0o600)
-    except OSError as error:
-        raise OutsideError(f"cannot listen at {address.path}: {error.strerror or error}") from error
+    async with _beginning(address.path.parent):
+        if await asyncio.to_thread(_answers, address.path):
+            raise OutsideError(f"another service listens at {address.path}", "end it first")
+        if UNIX:
+            await asyncio.to_thread(_clear, address.path.parent)
+        try:
+            return await _listening(address, met, limit)
+        except OSError as error:
+            why = error.strerror or error
+            raise OutsideError(f"cannot listen at {address.path}: {why}") from error
+
+
+async def _listening(address: Address, met: Met, limit: int) -> asyncio.Server:
+    address.path.unlink(missing_ok=True)
+    if address.tcp:
+        server = await asyncio.start_server(met, LOOPBACK, 0, limit=limit)
+        _note_down(address, server.sockets[0].getsockname()[1])
+        return server
+    server = await asyncio.start_unix_server(met, address.path, limit=limit)
+    address.path.chmod(0o600)
     return server
+
+
+@asynccontextmanager
+async def _beginning(kept: Path) -> AsyncIterator[None]:
+    """Let one service of a folder begin at a time.
+
+    A socket that is bound and not listened on yet refuses like one of a killed service: where nobody
+    else begins, there is none.
+
+    Raises:
+        OutsideError: another has been beginning for long, or nothing can be written there.
+    """
+    lock = FileLock(kept / BEGINNING, thread_local=False)
+    try:
+        await asyncio.to_thread(lock.acquire, timeout=CONNECT_S)
+    except Timeout as error:
+        raise OutsideError(
+            f"another service has been starting for {CONNECT_S:g} s", "end it, or try again"
+        ) from error
+    except OSError as error:
+        raise OutsideError(f"{kept}: {error.strerror}", "set XDG_RUNTIME_DIR") from error
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def _clear(kept: Path) -> None:
+    """Remove sockets of our own that nobody listens on, from a folder that nobody else may enter.
+
+    Only while no service begins (`_beginning`), and none so new that one of an earlier version, which
+    waits for nobody, may be beginning.
+    """
+    if not _private(kept.stat()):
+        return
+    for path in sorted(kept.iterdir()):
+        if OURS.fullmatch(path.name) and _left(path):
+            log.info("%s is removed: its service was killed", path)
+            path.unlink(missing_ok=True)
+
+
+def _left(path: Path) -> bool:
+    """Whether it is a socket of this user that refuses who connects; one that is busy does not."""
+    with contextlib.suppress(OSError):
+        status = path.lstat()
+        old = time.time() - status.st_mtime > NEW_S
+        if old and stat.S_ISSOCK(status.st_mode) and status.st_uid == os.getuid():
+            return _refuses(path)
+    return False
+
+
+def _refuses(path: Path) -> bool:
+    try:
+        _connect(path)
+    except ConnectionRefusedError:
+        return True
+    return False
 
 
 def _note_down(address: Address, port: int) -> None:
@@ -167,12 +251,17 @@ def _answers(path: Path) -> bool:
     """Whether somebody listens there."""
     with contextlib.suppress(OSError, ValueError, KeyError):
         if path.suffix == SOCKET and UNIX:
-            with socket.socket(socket.AF_UNIX) as line:
-                line.settimeout(1.0)
-                line.connect(str(path))
+            _connect(path)
             return True
         if path.suffix == TCP:
             told = json.loads(path.read_text("utf-8"))
             with socket.create_connection((told["host"], told["port"]), timeout=1.0):
                 return True
     return False
+
+
+def _connect(path: Path) -> None:
+    with socket.socket(socket.AF_UNIX) as line:
+        line.settimeout(1.0)
+        with contextlib.suppress(BlockingIOError):  # more wait than it takes: it is there
+            line.connect(str(path))
