@@ -32,6 +32,8 @@ log = logging.getLogger(__name__)
 LOOPBACK = "127.0.0.1"
 SOCKET, TCP = ".sock", ".tcp"
 UNIX = sys.platform != "win32"
+TELLS = sys.platform == "linux"
+"""Who refuses there is gone; on a BSD one whose queue is full refuses too."""
 CONNECT_S = 5.0
 NEW_S = 60.0
 BEGINNING = "beginning.lock"
@@ -109,7 +111,7 @@ async def opened(address: Address, met: Met, limit: int) -> asyncio.Server:
     async with _beginning(address.path.parent):
         if await asyncio.to_thread(_answers, address.path):
             raise OutsideError(f"another service listens at {address.path}", "end it first")
-        if UNIX:
+        if TELLS:
             await asyncio.to_thread(_clear, address.path.parent)
         try:
             return await _listening(address, met, limit)
