@@ -1,10 +1,15 @@
 """From what a level tells to the next step: what counts for nothing, and whose word is whose."""
 
+import math
 from functools import reduce
 from typing import Any
 
+import pytest
+
+from daemon.measure.stream.facts import InHand, Rested
+from daemon.workflow.takings import Taking
 from shared.events import Asked, Captured
-from shared.inputs import Bytes, Link
+from shared.inputs import NS, Bytes, Link
 from tests.daemon.bench import LEVEL, PERIOD_NS, header
 from tests.workflow.jobs import HUB, ONE_EACH, Crew, of_the_hub
 
@@ -71,6 +76,145 @@ def with_a_witness(**plan: Any) -> Crew:
     crew.press("done")
     crew.on_hub_face()
     return crew
+
+
+def test_in_a_round_the_blade_is_read_that_a_witness_sees_level() -> None:
+    """Whatever the step was of, with the press that was meant for what lies there."""
+    crew = with_a_witness()
+    for blade in (1, 1, 2, 2):
+        crew.on_blade(blade)
+    crew.on_hub_face()
+    assert crew.step() == ("check", 1)
+    before = len(crew.said(Captured))
+    crew.on_blade(2)
+    assert [(one.blade, one.by) for one in crew.said(Captured)[before:]] == [(2, "press")]
+    assert crew.said(Asked) == []
+    assert crew.step() == ("check", 1)
+
+
+def test_a_press_before_the_level_rests_holds_for_the_blade_that_a_witness_sees_level() -> None:
+    crew = with_a_witness()
+    for blade in (1, 1, 2, 2):
+        crew.on_blade(blade)
+    crew.on_hub_face()
+    before = len(crew.said(Captured))
+    crew.turned = 180.0
+    crew.carry(30)
+    crew.press("take")
+    assert crew.step() == ("check", 1)
+    crew.lay(17.05, 14)
+    assert [(one.blade, one.by) for one in crew.said(Captured)[before:]] == [(2, "press")]
+
+
+def test_a_witness_sends_to_whatever_the_step_lacks_of_the_blade_it_sees_level() -> None:
+    """One more placement that was asked for; a blade that is to be set; and of neither none twice."""
+    crew = with_a_witness(rounds=["check"])
+    for blade in (1, 1, 2, 2):
+        crew.on_blade(blade)
+    crew.on_hub_face()
+    crew.on_blade(2)
+    for blade in (2, 1):
+        assert crew.press("again", blade=blade).result == "done"
+    assert crew.step() == ("check", 1)
+    before = len(crew.said(Captured))
+    crew.on_blade(2)
+    assert [one.blade for one in crew.said(Captured)[before:]] == [2]
+    for blade in (1, 2):
+        assert crew.press("set", blade=blade).result == "done"
+    assert crew.step() == ("set", 1)
+    crew.on_blade(2)
+    assert [(one.blade, one.stage) for one in crew.said(Captured)[before + 1 :]] == [(2, "set")]
+    assert crew.step() == ("baseline", 2)
+    crew.on_blade(1)
+    assert [(one.blade, one.reading_deg) for one in crew.said(Asked)] == [(2, 0.0)]
+    assert crew.step() == ("baseline", 2)
+
+
+def test_as_found_a_witness_sends_nobody_back_to_a_blade_that_was_read() -> None:
+    """As found each is read once; which blade stands level it knows since the first."""
+    crew = with_a_witness(as_found=True)
+    crew.on_blade(1)
+    assert crew.step() == ("found", 2)
+    before = len(crew.said(Captured))
+    crew.on_blade(1)
+    assert len(crew.said(Captured)) == before
+    assert [one.blade for one in crew.said(Asked)] == [2]
+    crew.on_blade(2)
+    assert [one.blade for one in crew.said(Captured)[before:]] == [2]
+    assert crew.step() == ("set", 1)
+
+
+def after_a_gap(after_s: float, **changes: Any) -> Taking:
+    """The level of a crew that set blade 1, and heard nothing of it for a while."""
+    head = header(plan=ONE_EACH).model_copy(update=changes)
+    crew = Crew(head)
+    crew.press("done")
+    crew.on_hub_face()
+    crew.on_blade(1)
+    assert crew.step() == ("baseline", 1)
+    way, now_ns = crew.engine._way, crew.t_ns + 10**9
+    taking = way.case.takings.get("chord")
+    assert taking is not None
+    way.hear(InHand("chord", unseen=True), now_ns)
+    way.hear(Rested("chord", taking.taken + 1, after_s), now_ns)
+    return taking
+
+
+@pytest.mark.parametrize(("after_s", "fresh"), [(1.75, False), (1.76, True), (math.inf, True)])
+def test_what_rests_as_soon_as_it_is_heard_again_lay_there_all_the_while(
+    after_s: float, fresh: bool
+) -> None:
+    """It is known to rest after 1 to 1.5 s: nobody lifted it and laid it down again in a quarter."""
+    assert after_a_gap(after_s).free == fresh
+
+
+def test_under_older_rules_a_gap_was_a_lift() -> None:
+    assert after_a_gap(1.0, rules=8).free
+
+
+def test_a_step_is_as_old_as_what_brought_it_about() -> None:
+    """Nothing was heard for long: what is read first after a break is asked for now."""
+    crew = at_the_bolts()
+    crew.t_ns += 45 * 60 * NS
+    assert crew.press("note", text="back again").result == "done"
+    assert crew.step()[0] == "look"
+    assert crew.engine.view().step_ns == crew.t_ns
+
+
+@pytest.mark.parametrize(("rules", "first"), [(5, "set"), (6, "look")])
+def test_since_rules_6_what_is_held_is_read_first_after_a_break(rules: int, first: str) -> None:
+    crew = Crew(header(plan=ONE_EACH).model_copy(update={"rules": rules}))
+    crew.press("done")
+    crew.on_hub_face()
+    for _ in range(2):
+        crew.on_blade(1)
+    assert crew.step() == ("set", 2)
+    crew.t_ns += 45 * 60 * NS
+    crew.press("note", text="back again")
+    assert crew.step()[0] == first
+
+
+def test_what_has_lain_there_over_a_break_gives_no_reading_after_it() -> None:
+    """Nobody knows what was done to it meanwhile: it is laid there anew."""
+    crew = at_the_bolts()
+    crew.carry(30)
+    crew.lay(-3.0, 30)
+    crew.t_ns += 45 * 60 * NS
+    answer = crew.press("done")
+    assert (answer.result, crew.step()) == ("stale", ("look", "reference"))
+    before = len(crew.said(Captured))
+    refused = crew.press("take")
+    assert (refused.result, len(crew.said(Captured))) == ("refused", before)
+    crew.on_hub_face()
+    assert [one.blade for one in crew.said(Captured)[before:]] == ["reference"]
+
+
+def test_where_nothing_is_held_a_break_changes_nothing() -> None:
+    crew = Crew(header(plan=ONE_EACH))
+    crew.press("done")
+    crew.t_ns += 45 * 60 * NS
+    assert crew.press("back").result == "done", "it means what it meant before"
+    assert crew.step() == ("prepare", None)
 
 
 def test_while_blades_are_set_a_witness_sends_nobody_back_to_one_that_is_set() -> None:
