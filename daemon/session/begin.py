@@ -148,12 +148,12 @@ def sessions_of(job_path: Path, procedure: Procedure = "set") -> list[Path]:
     return [path for _, path in _numbered(job_path, procedure)]
 
 
-def _numbered(job_path: Path, procedure: Procedure) -> list[tuple[tuple[int, str], Path]]:
+def _numbered(job_path: Path, procedure: Procedure) -> list[tuple[int, Path]]:
     named = re.compile(
-        re.escape(_name(job_path, procedure)) + r"-(\d{8}-\d{6})(?:-(\d{1,9}))?\.session"
+        re.escape(_name(job_path, procedure)) + r"-\d{8}-\d{6}(?:-(\d{1,9}))?\.session"
     )
     found = [(named.fullmatch(path.name), path) for path in job_path.parent.iterdir()]
-    return sorted(((int(m[2] or 0), m[1]), path) for m, path in found if m is not None)[::-1]
+    return sorted((int(m[1] or 0), path) for m, path in found if m is not None)[::-1]
 
 
 def _name(job_path: Path, procedure: Procedure) -> str:
@@ -162,7 +162,7 @@ def _name(job_path: Path, procedure: Procedure) -> str:
 
 def _next_path(job_path: Path, started: str, procedure: Procedure) -> Path:
     """Return the name of the job's next session."""
-    number = 1 + max((key[0] for key, _ in _numbered(job_path, procedure)), default=0)
+    number = 1 + max((number for number, _ in _numbered(job_path, procedure)), default=0)
     stamp = datetime.fromisoformat(started).strftime("%Y%m%d-%H%M%S")
     return job_path.with_name(f"{_name(job_path, procedure)}-{stamp}-{number}.session")
 

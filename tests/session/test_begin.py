@@ -11,12 +11,12 @@ import pytest
 
 from daemon.core.engine import Engine
 from daemon.session import replay as replays
-from daemon.session.begin import Begun, begin, sessions_of
+from daemon.session.begin import Begun, begin, only_one, sessions_of
 from daemon.session.jobs import load_job
 from daemon.session.recording import read
 from daemon.session.replay import replay, verify
 from daemon.session.tables import crc_of
-from shared.errors import BadInputError
+from shared.errors import BadInputError, OutsideError
 from shared.events import Event, Held, Opened, Watched
 from shared.inputs import Bytes, Clock, Input, Link
 from tests.daemon.bench import Person
@@ -163,6 +163,22 @@ def test_two_starts_within_a_second_get_two_names(job: Path) -> None:
     for one in made:
         one.store.close()
     assert sessions_of(job) == [one.path for one in reversed(made)]
+
+
+def test_one_works_on_a_job_at_a_time_and_on_another_kind_of_it_meanwhile(job: Path) -> None:
+    with only_one(job):
+        with pytest.raises(BadInputError, match="another stillblade works on this job"):
+            only_one(job).__enter__()
+        with only_one(job, "read"):
+            pass
+    with only_one(job):
+        pass
+
+
+def test_a_folder_that_cannot_be_written_to_is_named(job: Path) -> None:
+    beside = job / "bench.toml"
+    with pytest.raises(OutsideError, match=f"cannot write beside {beside}"):
+        only_one(beside).__enter__()
 
 
 def test_a_session_named_by_an_older_version_comes_before(job: Path) -> None:

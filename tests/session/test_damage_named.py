@@ -5,8 +5,11 @@ from pathlib import Path
 
 import pytest
 
+from daemon.core.rules import FORMAT
 from daemon.session.recording import read
-from daemon.session.tables import crc_of
+from daemon.session.tables import PAGE, crc_of
+from shared.errors import BadInputError
+from shared.inputs import Bytes
 from tests.session.test_strangers import made, packet, row
 
 NOTE = '{"event": "noted", "n": %d, "t_ns": 0, "kind": "note", "say": "tools counted"}'
@@ -19,13 +22,17 @@ def sound(database: sqlite3.Connection) -> None:
     row(database, "events", 1, NOTE % 1)
 
 
-def damage(folder: Path, *statements: str) -> list[str]:
+def spoiled(folder: Path, *statements: str) -> Path:
     path = made(folder / "some.session", sound)
     with sqlite3.connect(path) as database:
         for statement in statements:
             database.execute(statement)
     database.close()
-    return read(path, salvage=True).damage
+    return path
+
+
+def damage(folder: Path, *statements: str) -> list[str]:
+    return read(spoiled(folder, *statements), salvage=True).damage
 
 
 def test_a_sound_file_has_none(tmp_path: Path) -> None:
@@ -46,6 +53,63 @@ def test_a_sound_file_has_none(tmp_path: Path) -> None:
 )
 def test_what_was_altered_or_is_missing_is_named(tmp_path: Path, statement: str, say: str) -> None:
     assert say in damage(tmp_path, statement)
+
+
+@pytest.mark.parametrize("altered", ["7", "-1", "'soon'"])
+def test_the_time_reached_is_what_the_seal_says(tmp_path: Path, altered: str) -> None:
+    """That is 0 here, and one input is later."""
+    found = read(spoiled(tmp_path, f"UPDATE reach SET t_ns = {altered}"), salvage=True)
+    assert (found.damage, found.reach_ns) == (["the time reached was altered"], 5)
+
+
+@pytest.mark.parametrize(
+    ("altered", "say", "reached"),
+    [("'soon'", "was altered", 0), ("-1", "is no time of a session", 0), ("9", "", 9)],
+)
+def test_without_a_seal_the_time_reached_is_what_stands_there_if_it_is_one(
+    tmp_path: Path, altered: str, say: str, reached: int
+) -> None:
+    """No input or event is later than 0 there."""
+    gone = ("DROP TABLE seal", "DELETE FROM inputs", "DELETE FROM chunks")
+    path = spoiled(tmp_path, f"UPDATE reach SET t_ns = {altered}", *gone)
+    found = read(path, salvage=True)
+    assert found.damage == ([f"the time reached {say}"] if say else [])
+    assert found.reach_ns == reached
+
+
+@pytest.mark.parametrize("version", [FORMAT + 1, 999])
+def test_a_session_of_a_newer_program_is_no_damaged_one(tmp_path: Path, version: int) -> None:
+    path = spoiled(tmp_path, f"PRAGMA user_version = {version}")
+    with pytest.raises(BadInputError, match=f"session format {version} is newer than this program"):
+        read(path, salvage=True)
+
+
+@pytest.mark.parametrize("version", [0, 1000])
+def test_a_number_that_no_program_has_reached_stops_nobody(tmp_path: Path, version: int) -> None:
+    found = read(spoiled(tmp_path, f"PRAGMA user_version = {version}"), salvage=True)
+    assert (len(list(found.inputs)), len(found.events)) == (2, 1)
+
+
+def test_a_packet_that_is_not_found_by_its_number_is_left_out(tmp_path: Path) -> None:
+    """Numbers out of order in a page: all are seen in passing, and one is not where it should be."""
+
+    def fill(database: sqlite3.Connection) -> None:
+        for level in ("chord", "hub", "left"):
+            packet(database, 1, b"\x00\x00\x01x", level=level)
+
+    path = made(tmp_path / "order.session", fill)
+    with sqlite3.connect(path) as database:
+        ask = "SELECT rootpage FROM sqlite_schema WHERE name = 'chunks'"
+        (root,) = database.execute(ask).fetchone()
+    database.close()
+    data, at = bytearray(path.read_bytes()), PAGE * (root - 1)
+    first = at + int.from_bytes(data[at + 8 : at + 10], "big")
+    assert data[first + 1] == 1, "its number, behind its length (SQLite file format, 1.6)"
+    data[first + 1] = 9
+    path.write_bytes(data)
+    found = read(path, salvage=True)
+    assert "raw data of chord at 0.0 s: it is not found again by its number" in found.damage
+    assert [one.level for one in found.inputs if isinstance(one, Bytes)] == ["hub", "left"]
 
 
 def test_a_header_of_which_one_copy_is_sound_is_read(tmp_path: Path) -> None:

@@ -239,6 +239,29 @@ def test_a_seating_of_one_session_alone_is_bounded(tmp_path: Path) -> None:
     assert fresh(tmp_path).profiles["chord"].seating.u_deg == pytest.approx(3.0 * assumed)
 
 
+def test_a_bound_is_stated_to_a_millionth_too(tmp_path: Path) -> None:
+    assumed = {**UNMEASURED["settings"], "seating": {"u_deg": 0.0123456789}}
+    level = {**UNMEASURED, "settings": assumed}
+    remember(tmp_path, fresh(tmp_path, level), said(seating(0.6, 12)))
+    assert fresh(tmp_path, level).profiles["chord"].seating.u_deg == 0.037037
+
+
+def test_what_is_kept_is_whole_on_the_disk_before_it_is_in_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else a power cut leaves an empty file under the name (fsync(2), rename(2))."""
+    seen: list[tuple[int, bool]] = []
+    fsync = os.fsync
+
+    def noted(descriptor: int) -> None:
+        seen.append((os.fstat(descriptor).st_size, (tmp_path / NAME).exists()))
+        fsync(descriptor)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    remember(tmp_path, fresh(tmp_path), said(noise(0.05, 300)))
+    assert seen == [((tmp_path / NAME).stat().st_size, False)]
+
+
 def test_a_file_of_before_is_one_session(tmp_path: Path) -> None:
     header = fresh(tmp_path)
     remember(tmp_path, header, said(noise(0.5, 300)))

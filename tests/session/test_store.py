@@ -1,9 +1,11 @@
 """The session file while it is written: other programs, deletions, journals, flipped bits."""
 
 import logging
+import os
 import random
 import shutil
 import sqlite3
+import stat
 import subprocess
 import sys
 import tempfile
@@ -55,6 +57,44 @@ def written(person: Person, path: Path, upto: int | None = None) -> Store:
         store.commit(*one)
         store.settle()
     return store
+
+
+def test_a_new_file_has_its_name_and_its_folder_on_the_disk_before_anything_is_told(
+    person: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file whose name is not on the disk is lost with the power (fsync(2))."""
+    synced: list[list[str]] = []
+    fsync = os.fsync
+
+    def noted(descriptor: int) -> None:
+        if stat.S_ISDIR(os.fstat(descriptor).st_mode):
+            synced.append(sorted(path.name for path in tmp_path.iterdir()))
+        fsync(descriptor)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    store = Store.create(tmp_path / "a.session", person.header)
+    assert synced == [["a.session"]]
+    assert store.notices == ()
+    (tmp_path / "a.session").unlink()
+    store.commit(*commits(person)[0])
+    assert len(synced) == 2
+    assert "a.session" in synced[1]
+    store.close()
+
+
+def test_what_was_opened_is_closed_again(person: Person, tmp_path: Path) -> None:
+    path = tmp_path / "a.session"
+    store = written(person, path, 3)
+    looked_into(path)
+    store.close()
+    looked_into(path)
+
+
+def looked_into(path: Path) -> None:
+    with opening.opened(path) as found:
+        assert found.database.execute("SELECT count(*) FROM events").fetchone()[0] > 0
+    with pytest.raises(sqlite3.ProgrammingError, match="closed"):
+        found.database.execute("SELECT 1")
 
 
 def test_a_commit_is_safe_before_it_is_moved_out_of_the_journal(
@@ -150,10 +190,16 @@ def test_a_commit_that_was_cut_off_is_a_note_and_no_damage(person: Person, tmp_p
     assert verify(found, replay(found)).agrees
 
 
-def test_of_a_journal_that_cannot_be_taken_in_every_commit_is_missed(tmp_path: Path) -> None:
-    """Two commits of a frame each (SQLite file format, 4.1), beside a file that is no database."""
+@pytest.mark.parametrize("beside", ["no database", "a session"])
+def test_of_a_journal_that_cannot_be_taken_in_every_commit_is_missed(
+    person: Person, tmp_path: Path, beside: str
+) -> None:
+    """Two commits of a frame each (SQLite file format, 4.1), and a header of no journal."""
     path = tmp_path / "a.session"
-    path.write_bytes(b"no database at all".ljust(2 * PAGE, b"x"))
+    if beside == "a session":
+        written(person, path).close()
+    else:
+        path.write_bytes(b"no database at all".ljust(2 * PAGE, b"x"))
     frame = (1).to_bytes(4, "big") + (2).to_bytes(4, "big") + bytes(16) + bytes(PAGE)
     path.with_name("a.session-wal").write_bytes(bytes(opening.WAL_HEADER) + 2 * frame)
     with opening.opened(path) as found:
@@ -191,10 +237,15 @@ def test_what_is_left_of_a_journal_that_was_begun_again_is_no_damage(
 
 
 @pytest.mark.parametrize("at", [8, 9, 15, 16, 30], ids=lambda at: f"byte {at} of a frame")
-def test_a_damaged_frame_before_them_is_told(person: Person, tmp_path: Path, at: int) -> None:
+def test_the_last_frame_before_them_is_told_where_it_is_damaged(
+    person: Person, tmp_path: Path, at: int
+) -> None:
+    """One flipped bit spoils one of its two salts at most: it is of now."""
     path, wal = begun_again(person, tmp_path, 9)
     data = bytearray(wal.read_bytes())
-    data[opening.WAL_HEADER + at] ^= 1
+    starts = range(opening.WAL_HEADER, len(data), opening.FRAME_HEADER + PAGE)
+    last = max(start for start in starts if data[start + 8 : start + 16] == data[16:24])
+    data[last + at] ^= 1
     wal.write_bytes(data)
     found = read(path, salvage=True)
     assert found.damage or found.notes
@@ -469,6 +520,7 @@ def test_a_session_put_in_place_of_the_one_that_is_recorded_stays_what_it_is(
     store.close()
     found = read(path)
     assert (found.events, found.notes) == (want, [])
+    assert killed or [one.name for one in tmp_path.glob("a.session*")] == ["a.session"]
     assert read(store.path).events == person.events
 
 

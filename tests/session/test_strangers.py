@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from daemon.session import reader
 from daemon.session.recording import Recording, read
 from daemon.session.replay import replay, verify
 from daemon.session.tables import PAGE, crc_of, write_new
@@ -166,6 +167,47 @@ def test_of_rows_around_a_broken_page_none_is_lost(tmp_path: Path) -> None:
     path.write_bytes(data)
     numbers = [event.n for event in read(path, salvage=True).events]
     assert numbers == [*range(1, last_before + 1), *range(last_broken + 1, 101)]
+
+
+def test_a_file_that_leads_round_in_a_circle_is_left_when_it_has_told_more_than_it_holds(
+    tmp_path: Path,
+) -> None:
+    """Every leaf is a page of pages, each of which is the first leaf."""
+
+    def fill(database: sqlite3.Connection) -> None:
+        database.executemany("INSERT INTO events VALUES (?, '', 0)", ((n,) for n in range(9000)))
+
+    path = made(tmp_path / "circle.session", fill)
+    data, cells = bytearray(path.read_bytes()), leaves(path, "events")
+    page, other = (int.from_bytes(data[cell : cell + 4], "big") for cell in cells[:2])
+    root = cells[-1] // PAGE
+    for cell in cells:
+        data[cell : cell + 4] = page.to_bytes(4, "big")
+    data[PAGE * (other - 1) : PAGE * other] = data[PAGE * root : PAGE * (root + 1)]
+    for cell in cells:
+        data[cell : cell + 4] = other.to_bytes(4, "big")
+    path.write_bytes(data)
+    assert "events: more rows than the file can hold" in read(path, salvage=True).damage
+
+
+def test_a_file_with_more_breaks_than_one_has_is_read_no_further(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fill(database: sqlite3.Connection) -> None:
+        for n in range(1, 101):
+            row(database, "inputs", n, json.dumps({"input": "end", "t_ns": n, "reason": "x" * 400}))
+
+    path = made(tmp_path / "breaks.session", fill)
+    data, cells = bytearray(path.read_bytes()), leaves(path, "inputs")
+    for cell in cells[1:8:2]:
+        page = int.from_bytes(data[cell : cell + 4], "big")
+        data[PAGE * (page - 1) : PAGE * page] = bytes(PAGE)
+    path.write_bytes(data)
+    whole = len(read(path, salvage=True).inputs)
+    monkeypatch.setattr(reader, "_MOST_BREAKS", 1)
+    found = read(path, salvage=True)
+    assert len([one for one in found.damage if "malformed" in one]) == 2
+    assert 0 < len(found.inputs) < whole
 
 
 def test_behind_the_last_number_that_a_row_can_have_nothing_is_looked_for(tmp_path: Path) -> None:
