@@ -1,17 +1,21 @@
 """From what a level tells to the next step: what counts for nothing, and whose word is whose."""
 
 import math
+from dataclasses import replace
 from functools import reduce
 from typing import Any
 
 import pytest
 
-from daemon.measure.stream.facts import InHand, Rested
+from daemon.core.way import Way
+from daemon.measure.stream.facts import Crept, InHand, Rested, Still
+from daemon.workflow.agreement import own_u
+from daemon.workflow.ledger import Entry
 from daemon.workflow.takings import Taking
-from shared.events import Asked, Captured
+from shared.events import Asked, Body, Captured, Noted
 from shared.inputs import NS, Bytes, Link
 from tests.daemon.bench import LEVEL, PERIOD_NS, header
-from tests.workflow.jobs import HUB, ONE_EACH, Crew, of_the_hub
+from tests.workflow.jobs import HUB, ON_CHANGE, ONE_EACH, Crew, of_the_hub
 
 BUTTONED: dict[str, Any] = {
     **LEVEL,
@@ -160,16 +164,17 @@ def after_a_gap(after_s: float, **changes: Any) -> Taking:
     return taking
 
 
+@pytest.mark.parametrize(("rules", "fresh"), [(8, True), (9, False)])
+def test_since_rules_9_a_gap_is_no_lift(rules: int, fresh: bool) -> None:
+    assert after_a_gap(1.0, rules=rules).free == fresh
+
+
 @pytest.mark.parametrize(("after_s", "fresh"), [(1.75, False), (1.76, True), (math.inf, True)])
 def test_what_rests_as_soon_as_it_is_heard_again_lay_there_all_the_while(
     after_s: float, fresh: bool
 ) -> None:
     """It is known to rest after 1 to 1.5 s: nobody lifted it and laid it down again in a quarter."""
     assert after_a_gap(after_s).free == fresh
-
-
-def test_under_older_rules_a_gap_was_a_lift() -> None:
-    assert after_a_gap(1.0, rules=8).free
 
 
 def test_a_step_is_as_old_as_what_brought_it_about() -> None:
@@ -207,6 +212,118 @@ def test_what_has_lain_there_over_a_break_gives_no_reading_after_it() -> None:
     assert (refused.result, len(crew.said(Captured))) == ("refused", before)
     crew.on_hub_face()
     assert [one.blade for one in crew.said(Captured)[before:]] == ["reference"]
+
+
+def test_a_press_after_a_break_takes_nothing_that_has_lain_there_since_before() -> None:
+    """A level that speaks only when its number changes has said nothing meanwhile."""
+    crew = Crew(header(level=[ON_CHANGE], plan=ONE_EACH), only_changes=True)
+    crew.press("done")
+    crew.on_hub_face()
+    for _ in range(2):
+        crew.on_blade(1)
+    crew.carry()
+    crew.lay(-3.0, 14)
+    crew.t_ns += 45 * 60 * NS
+    assert crew.press("take").result == "stale"
+    assert crew.step() == ("look", "reference")
+    before = len(crew.said(Captured))
+    refused = crew.press("take")
+    assert (refused.result, "already taken" in refused.say) == ("refused", True)
+    assert len(crew.said(Captured)) == before
+    crew.on_hub_face()
+    assert [one.blade for one in crew.said(Captured)[before:]] == ["reference"]
+
+
+def test_what_lies_there_is_taken_by_the_press_itself_and_not_by_the_next_sample() -> None:
+    """Nor does an answer wait for one: the level may have nothing more to say."""
+    crew = Crew(header(plan=ONE_EACH))
+    crew.press("done")
+    crew.carry()
+    crew.lay(-3.0, 20)
+    crew.press("take")
+    assert [one.blade for one in crew.said(Captured)] == ["reference"]
+    crew.carry()
+    crew.lay(-20.0, 20)
+    crew.press("take")
+    assert len(crew.said(Captured)) == 1
+    (asked,) = crew.said(Asked)
+    crew.press("confirm", id=asked.id)
+    assert len(crew.said(Captured)) == 2
+
+
+def lies_on(readings: int = 2) -> tuple[Way, Taking, Entry]:
+    """The level lies on blade 1, of which it just gave the last of so many readings."""
+    crew = Crew(header(plan=ONE_EACH))
+    crew.press("done")
+    crew.on_hub_face()
+    for _ in range(readings):
+        crew.on_blade(1)
+    way = crew.engine._way
+    taking = way.case.takings.get("chord")
+    assert taking is not None
+    entry = way.case.ledger.entry(taking.lies_on)
+    assert entry is not None
+    assert entry.blade == 1
+    return way, taking, entry
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize(
+    ("u_deg", "resolution_deg", "limit_deg"),
+    [(0.0, 0.0, 0.1), (0.1, 0.01, 0.6), (0.01, 0.1, 0.2)],
+    ids=["a tenth", "six uncertainties", "two steps of its display"],
+)
+def test_a_level_that_lies_on_was_turned_where_it_shows_more_than_it_can_by_itself(
+    u_deg: float, resolution_deg: float, limit_deg: float, sign: float
+) -> None:
+    """Its reading is void then: the step comes up again."""
+    for factor, void in ((0.97, False), (1.03, True)):
+        way, taking, entry = lies_on()
+        u = math.hypot(u_deg, entry.reading.u_deg)
+        assert u == pytest.approx(u_deg, abs=0.02)
+        now = replace(
+            entry.reading,
+            mean_deg=entry.reading.mean_deg + sign * factor * max(limit_deg, 6.0 * u),
+            u_deg=u_deg,
+            resolution_deg=resolution_deg,
+        )
+        way.hear(Still("chord", taking.placement, False, now), entry.t_ns + NS)
+        withdrawn = way.case.ledger.entries[entry.id - 1].withdrawn
+        assert (withdrawn, way.case.step.stage) == (void, "baseline" if void else "set")
+
+
+def listening_to(way: Way) -> list[Body]:
+    """What is said from now on."""
+    said: list[Body] = []
+
+    def say(body: Body) -> int:
+        said.append(body)
+        return len(said)
+
+    way.case.say = say
+    return said
+
+
+def test_while_a_blade_is_set_that_it_was_turned_under_the_level_is_said_once() -> None:
+    way, taking, entry = lies_on(1)
+    said = listening_to(way)
+    now = replace(entry.reading, mean_deg=entry.reading.mean_deg + 0.5)
+    for _ in range(3):
+        way.hear(Still("chord", taking.placement, False, now), entry.t_ns + NS)
+    assert [type(one) for one in said] == [Noted]
+    assert not way.case.ledger.entries[entry.id - 1].withdrawn
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_creep_is_said_once_from_two_uncertainties_of_its_reading_on(sign: float) -> None:
+    way, taking, entry = lies_on()
+    said, limit_deg = listening_to(way), 2.0 * own_u(entry.angle.budget)
+    for factor, count in ((0.97, 0), (1.03, 1), (2.0, 1)):
+        at_deg = entry.reading.mean_deg + sign * factor * limit_deg
+        way.hear(Crept("chord", taking.placement, at_deg), entry.t_ns + NS)
+        assert len(said) == count, factor
+    way.hear(Crept("chord", taking.placement + 1, entry.reading.mean_deg + 1.0), entry.t_ns + NS)
+    assert len(said) == 1, "that is no placement of which anything was read"
 
 
 def test_where_nothing_is_held_a_break_changes_nothing() -> None:
