@@ -255,6 +255,7 @@ def test_a_reading_is_not_taken_from_what_lay_in_a_buffer_meanwhile(reason: Any)
 
 def test_nothing_follows_the_summary() -> None:
     person = Person(header())
+    person.lay(-3.0, 5)  # from here on its silence is due
     person.end()
     assert isinstance(person.events[-1].body, Summary)
     assert person.events[-1].body.state == "ended early"

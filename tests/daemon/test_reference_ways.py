@@ -253,3 +253,21 @@ def test_half_a_reference_is_not_told_as_the_tilt() -> None:
     told = [sentence(one) or "" for one in person.said(Captured)]
     assert told[0].startswith("reference, first half, read: 3.2")
     assert told[1].startswith("reference, second half, read: 2.7")
+
+
+def test_of_two_sides_of_a_blade_nobody_says_how_the_hub_face_leans() -> None:
+    """They differ by twice the blade's angle; only half a turn of the hub shows its face."""
+
+    def leans(person: Person) -> list[str]:
+        return [one.say for one in person.said(Noted) if "lean" in one.say]
+
+    person = begun("both-sides")
+    person.read(on_blade(18.0))
+    person.read(on_blade(18.0, 180.0))
+    assert person.step()[0] == "set"
+    assert leans(person) == []
+    person = begun("half-turn")
+    person.read(-TILT - 0.25)
+    person.read(-TILT + 0.25)
+    assert len(leans(person)) == 1
+    assert "0.25" in leans(person)[0]

@@ -136,3 +136,21 @@ def test_where_to_stand(layout: str, rotation: str, hand: str, side: str) -> Non
     assert f"on your {hand} (the aircraft's {side})" in words
     assert ("cowling" in words) == (layout == "tractor")
     assert "leading edge up" in words
+
+
+@pytest.mark.parametrize("convention", ["planar", "projection"])
+def test_a_level_that_lies_along_the_chord_is_askew_in_no_way(convention: str) -> None:
+    """What nobody states of how it lies is nothing at all."""
+    stated = {"skew_deg": 0.0, "face_deg": 0.0}
+    assert blade_angles(convention, 17.0, 3.0, 2.0) == blade_angles(
+        convention, 17.0, 3.0, 2.0, **stated
+    )
+    assert blade_angle(convention, 17.0, 3.0, 2.0) == blade_angle(
+        convention, 17.0, 3.0, 2.0, **stated
+    )
+    assert blade_angles(convention, 17.0) == blade_angles(convention, 17.0, 0.0, 0.0)
+    for one in ({"skew_deg": 4.0}, {"face_deg": 4.0}):
+        whole = {**stated, **one}
+        assert blade_angles(convention, 17.0, 3.0, 2.0, **one) == blade_angles(
+            convention, 17.0, 3.0, 2.0, **whole
+        )

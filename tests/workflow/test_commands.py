@@ -121,6 +121,33 @@ def test_a_blade_is_held_by_a_reading_that_it_is_given() -> None:
     assert person.step() == ("baseline", 1)
 
 
+@pytest.mark.parametrize("placements", [1, 2])
+def test_what_laying_it_on_again_changed_is_the_fresh_placements_less_the_setting(
+    placements: int,
+) -> None:
+    """Of one fresh placement too, though a blade is then held by its setting as well."""
+    person = Person(header(plan={**ONE_EACH, "baseline_placements": placements}))
+    person.press("done")
+    person.read(-3.0)
+    for angle in (17.0, *[17.06] * placements):
+        person.read(angle)
+    assert person.said(Held)[0].lift_effect_deg == pytest.approx(0.06, abs=0.015)
+
+
+def test_what_laying_it_on_again_changed_is_not_said_where_its_setting_does_not_count() -> None:
+    """The effect of a lift is the fresh placements less the setting: without that there is none."""
+    person = first_blade_set(baseline_placements=2)
+    ids = {one.stage: one.id for one in person.said(Captured)}
+    (held,) = person.said(Held)
+    assert held.lift_effect_deg != 0.0
+    assert person.press("withdraw", id=ids["set"]).result == "done"
+    person.read(17.05)
+    person.read(17.05)
+    assert person.press("assign", id=len(person.said(Captured)), blade=1).result == "done"
+    assert [one.blade for one in person.said(Held)] == [1, 1]
+    assert person.said(Held)[-1].lift_effect_deg == 0.0
+
+
 def moved() -> Person:
     """A person whose blade 2 was knocked: its alarm waits."""
     person = in_the_round()
