@@ -1,13 +1,16 @@
 """Which verdicts need an answer of a person."""
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from daemon.measure.angle.means import BladeAngle
 from daemon.measure.moved.model import Change
+from daemon.workflow.agreement import sure_u
 from daemon.workflow.judging import _change, alarm_kind
-from shared.events import Verdict, VerdictState
+from shared.events import REFERENCE, BladeId, Verdict, VerdictState
 from tests.daemon.bench import LEVEL, Person, header
 from tests.workflow.jobs import ONE_EACH
 
@@ -34,39 +37,87 @@ def test_what_is_not_known_only_because_too_much_could_hide_no_answer_would_chan
     assert alarm_kind(verdict("moved", 0.4)) == "moved", "what moved is called, whatever could hide"
 
 
-def change_of_blade_1(**settings: Any) -> tuple[Change, float, float]:
-    """A blade read once in a round: its change, and what seating and azimuth put into it as they are stated."""
-    level = {**LEVEL, "settings": {**LEVEL["settings"], **settings}}
-    person = Person(header(level=[level], plan=ONE_EACH))
-    person.up_to_round()
-    person.read(-3.0)
-    person.read(17.0)
-    case = person.engine._way.case
-    member = case.members[1]
-    old, new = member.baseline, case.ledger.angle_of(1, "check", 1)
-    assert old is not None
-    assert new is not None
-    change = _change(case, member, old, touched=False)
-    assert change is not None
+class Read:
+    """Reference and blade 1 read once in a round, each a tenth off what they were before."""
 
-    def of(name: str) -> float:
-        lines = [line for angle in (old, new) for line in angle.budget.lines if line.name == name]
-        return math.hypot(*(line.u_deg for line in lines))
+    def __init__(self, **settings: Any) -> None:
+        level = {**LEVEL, "settings": {**LEVEL["settings"], **settings}}
+        person = Person(header(level=[level], plan=ONE_EACH))
+        person.up_to_round()
+        person.read(-3.1)
+        person.read(17.1)
+        self.case = person.engine._way.case
 
-    return change, of("seating"), of("psi")
+    def angles(self, blade: BladeId) -> tuple[BladeAngle, BladeAngle]:
+        """What it was held to, and what it reads now."""
+        old, new = self.case.members[blade].baseline, self.case.ledger.angle_of(blade, "check", 1)
+        assert old is not None
+        assert new is not None
+        return old, new
+
+    def change(self, blade: BladeId = 1, *, touched: bool = False) -> Change:
+        old, _ = self.angles(blade)
+        change = _change(self.case, self.case.members[blade], old, touched=touched)
+        assert change is not None
+        return change
+
+    def puts(self, name: str) -> float:
+        """What one cause puts into the change of blade 1, as it is stated."""
+        lines = [line for angle in self.angles(1) for line in angle.budget.lines]
+        return math.hypot(*(line.u_deg for line in lines if line.name == name))
+
+    def sees(self, **found: Any) -> None:
+        """The level, or a witness, saw where blade 1 stands while it was read."""
+        (entry,) = self.case.read_now(1)
+        self.case.ledger.entries[entry.id - 1] = replace(entry, **found)
+
+
+def test_a_change_is_of_now_less_then_and_of_the_reference_the_other_way_round() -> None:
+    """A shaft that tilts up by a tenth lowers every reading taken on it by as much."""
+    read = Read()
+    blade, reference = read.change(), read.change(REFERENCE)
+    (old, new), (then, now) = read.angles(1), read.angles(REFERENCE)
+    assert blade.change_deg == new.angle_deg - old.angle_deg
+    assert reference.change_deg == then.angle_deg - now.angle_deg
+    assert reference.change_deg == pytest.approx(-0.1, abs=0.02)
+    assert (blade.baseline_deg, reference.baseline_deg) == (old.angle_deg, None)
+    assert reference.u_askew_deg == 0.0, "it lies on no blade"
+
+
+def test_a_level_that_was_lifted_off_a_loose_blade_adds_what_a_lift_does() -> None:
+    """One lift, and half of what the mean of two before it left."""
+    read = Read()
+    lift = read.case.job.setup.lift_u_deg
+    assert lift not in {0.0, 1.0}
+    alone, lifted = read.change().u_old_deg, read.change(touched=True).u_old_deg
+    assert lifted**2 - alone**2 == pytest.approx(1.25 * lift**2)
+    assert alone == pytest.approx(sure_u(read.angles(1)[0].budget))
 
 
 def test_a_seating_that_is_only_assumed_may_be_twice_as_bad() -> None:
     """What that would add makes two of it; of a seating that was measured nothing is doubted."""
-    change, seating, _ = change_of_blade_1(seating={"u_deg": 0.05, "n": 0})
+    read = Read(seating={"u_deg": 0.05, "n": 0})
+    seating, change = read.puts("seating"), read.change()
     assert seating > 0.05
     assert math.hypot(seating, change.u_unseated_deg) == pytest.approx(2.0 * seating)
-    change, seating, _ = change_of_blade_1(seating={"u_deg": 0.05, "n": 30})
-    assert seating > 0.05
-    assert change.u_unseated_deg == 0.0
+    measured = Read(seating={"u_deg": 0.05, "n": 30})
+    assert measured.puts("seating") > 0.05
+    assert measured.change().u_unseated_deg == 0.0
 
 
 def test_an_azimuth_that_is_only_stated_may_be_five_times_as_bad() -> None:
-    change, _, psi = change_of_blade_1()
-    assert psi > 0.0
-    assert change.u_askew_deg == pytest.approx(5.0 * psi)
+    read = Read()
+    assert read.puts("psi") > 0.0
+    assert read.change().u_askew_deg == pytest.approx(5.0 * read.puts("psi"))
+    read.case.referred.distrust_azimuth(1.0)
+    assert read.change().u_askew_deg == 0.0, "it is in the uncertainties already"
+
+
+def test_an_azimuth_that_somebody_sees_is_not_doubted() -> None:
+    read = Read()
+    read.sees(azimuth=(1.0, 0.1))
+    assert read.change().u_askew_deg == 0.0, "a witness"
+    read = Read()
+    (entry,) = read.case.read_now(1)
+    read.sees(reading=replace(entry.reading, psi_deg=1.0))
+    assert read.change().u_askew_deg == 0.0, "the level itself"
