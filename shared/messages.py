@@ -194,6 +194,10 @@ def command_from_line(line: str | bytes, newest: int, client: str) -> Command:
     for word in (command.id, command.client, *command.args, *command.args.values()):
         if isinstance(word, str) and any("\ud800" <= one <= "\udfff" for one in word):
             raise ValueError("half of a character cannot be written anywhere")
+    for key in ("blade", "id"):
+        given_number = command.args.get(key)
+        if isinstance(given_number, float) and not given_number.is_integer():
+            raise ValueError(f"args.{key}: {given_number:g} is no whole number")
     return command
 
 

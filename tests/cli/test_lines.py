@@ -35,6 +35,8 @@ STRANGE = {
     "half a character in a key": rb'{"kind": "note", "args": {"\udc80": "x"}}',
     "NaN": b'{"kind": "name", "args": {"blade": NaN}}',
     "a number of 10,000 digits": b'{"kind": "name", "args": {"blade": 1' + b"0" * 10_000 + b"}}",
+    "part of a blade": b'{"kind": "set", "args": {"blade": 2.7}}',
+    "part of a reading": b'{"kind": "withdraw", "args": {"id": 3.5}}',
     "no object": b"7",
     "nothing for a blade": b'{"kind": "name", "args": {"blade": null}}',
     "an unknown kind": b'{"kind": "\\u001b[31m"}',
@@ -48,6 +50,15 @@ def test_a_strange_line_is_refused_in_a_short_sentence(line: bytes) -> None:
     assert len(str(caught.value)) < 600
     for of_the_language in ("codec", "char 0", "b'", "sys.", ".str"):
         assert of_the_language not in str(caught.value)
+
+
+def test_a_blade_is_a_whole_number_however_it_is_written() -> None:
+    """Blade 2.7 was taken for blade 2, and set again."""
+    line = b'{"kind": "set", "args": {"blade": %s}}'
+    with pytest.raises(ValueError, match=r"args\.blade: 2\.7 is no whole number"):
+        command_from_line(line % b"2.7", 3, "stdin")
+    given = [command_from_line(line % one, 3, "stdin").args["blade"] for one in (b"2", b"2.0")]
+    assert given == [2, 2]
 
 
 @pytest.mark.parametrize("line", STRANGE.values(), ids=STRANGE.keys())
