@@ -73,9 +73,7 @@ def drawn(seed: int) -> tuple[str, Scenario, bool]:
     target = target.model_copy(
         update={
             "tolerance_deg": round(target.tolerance_deg * wider, 3),
-            "spread_deg": None
-            if target.spread_deg is None
-            else round(target.spread_deg * wider, 3),
+            "spread_deg": round(target.spread_deg * wider, 3),
         }
     )
     made = mixed.model_copy(

@@ -252,6 +252,30 @@ def booked(*readings: tuple[str, float], tells: bool = True) -> Ledger:
     return ledger
 
 
+def in_sweeps(*sweeps: list[float], told: bool) -> Ledger:
+    """Return a ledger of a round in which all blades were read several times over."""
+    ledger = Ledger(Setup(lift_u_deg=0.0), {"a": ASSUMED}, mishaps_tell=told)
+    for off in sweeps:
+        for blade, deg in enumerate(off, 1):
+            reading = Reading(deg, 0.0, math.inf, 8, 0.02, 0.0, True, None, None, 0.01)
+            at = BladeAngle(20.0 + deg, Budget((Line("seating", "B", ASSUMED.u_deg),)))
+            number = len(ledger.entries) + 1
+            ledger.book(Entry(number, blade, "check", 1, "a", reading, "normal", at, number))
+    return ledger
+
+
+@pytest.mark.parametrize(
+    "sweeps",
+    [
+        ([-0.5, -0.51, -0.49], [0.0, 0.01, 0.01]),  # somebody was aboard
+        ([0.0] * 6, [0.01, 2.9, -0.02, 0.01, 0.02, -0.01]),  # blade 2 was knocked in between
+    ],
+)
+def test_what_happens_in_a_round_is_no_seating_since_rules_11(sweeps: list[list[float]]) -> None:
+    assert seat_of(in_sweeps(*sweeps, told=True)) < 2.0 * ASSUMED.u_deg
+    assert seat_of(in_sweeps(*sweeps, told=False)) > 5.0 * ASSUMED.u_deg
+
+
 def seat_of(ledger: Ledger) -> float:
     """Return the seating that its newest reading carries."""
     return ledger.entries[-1].angle.budget.u_deg

@@ -2,6 +2,7 @@
 
 import pytest
 
+from daemon.workflow.case import Case
 from shared.events import Alarm, Noted
 from tests.simulated import simulated
 
@@ -17,3 +18,10 @@ def test_a_visit_costs_one_sweep_over_the_blades(seed: int) -> None:
     assert not [body for body in bodies if isinstance(body, Alarm)]
     assert outcome.closing.result == "within"
     assert max(row["u95_deg"] for row in outcome.closing.blades) < 0.08
+
+
+@pytest.mark.parametrize(("rules", "told"), [(10, False), (11, True)])
+def test_sessions_of_earlier_rules_are_judged_as_they_were(rules: int, told: bool) -> None:
+    header = simulated("visit", 1).recording.header
+    case = Case(header.model_copy(update={"rules": rules}), lambda _: 0)
+    assert case.ledger.mishaps_tell is told
