@@ -262,7 +262,7 @@ class Member:
         self.left = left if isinstance(basis, Left) else None
 
     def stay(self) -> None:
-        """Whether bolts turned it decides nothing: it is held where it stands."""
+        """It is held where it stands: whether bolts turned it decides nothing, or no round reads it."""
         self.state = "held"
 
     def leave(self) -> None:

@@ -93,6 +93,8 @@ def _start_over(case: Case, *, void: bool = False) -> None:
     case.progress.start_over(void=void)
     for member in members:
         member.read_again()
+        if not case.progress.wants(member):
+            member.stay()  # it was read beside the plan, for those that disagree
 
 
 def _unconfirmed(case: Case, diagnosis: Diagnosis) -> bool:

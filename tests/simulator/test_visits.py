@@ -2,8 +2,9 @@
 
 import pytest
 
+from daemon.core.engine import Engine
 from daemon.workflow.case import Case
-from shared.events import Alarm, Noted
+from shared.events import REFERENCE, Alarm, Judged, Noted
 from tests.simulated import simulated
 
 
@@ -18,6 +19,16 @@ def test_a_visit_costs_one_sweep_over_the_blades(seed: int) -> None:
     assert not [body for body in bodies if isinstance(body, Alarm)]
     assert outcome.closing.result == "within"
     assert max(row["u95_deg"] for row in outcome.closing.blades) < 0.08
+
+
+def test_a_reference_that_the_round_begun_anew_spares_is_not_asked_for_in_the_table() -> None:
+    recording = simulated("visit", 1).recording
+    engine = Engine(recording.header)
+    for item in recording.inputs:
+        if any(isinstance(event.body, Judged) for event in engine.feed(item)):
+            break
+    assert engine.view().blades[0].blade == REFERENCE
+    assert engine.view().blades[0].state == "held"
 
 
 @pytest.mark.parametrize(("rules", "told"), [(10, False), (11, True)])
