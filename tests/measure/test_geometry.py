@@ -154,3 +154,9 @@ def test_a_level_that_lies_along_the_chord_is_askew_in_no_way(convention: str) -
         assert blade_angles(convention, 17.0, 3.0, 2.0, **one) == blade_angles(
             convention, 17.0, 3.0, 2.0, **whole
         )
+
+
+@pytest.mark.parametrize("up", [1.0, -1.0])
+def test_a_chord_that_is_longer_than_one_by_rounding_points_straight_up(up: float) -> None:
+    """No angle has a sine beyond one."""
+    assert projection_reading((up * 1.0000000000000002, 0.0, 0.0)) == up * 90.0

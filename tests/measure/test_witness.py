@@ -8,10 +8,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from daemon.measure.angle.witness import Seen, Witness, hub_turned, socket_azimuths, theta_change
+from daemon.measure.angle.witness import (
+    Seen,
+    Witness,
+    _handedness,
+    hub_turned,
+    socket_azimuths,
+    theta_change,
+)
 from daemon.measure.stream.tilts import Tilt, Tilter
 from shared.angles import difference_deg
 from shared.job import Propeller
+from shared.profile import Mounting
 from tests.measure.levels import job, profile
 
 
@@ -127,3 +135,31 @@ def test_the_bias_is_taken_off() -> None:
     assert isinstance(tilt, Tilt)
     seen = Witness(level, propeller("clockwise"), bias_deg=0.5).look(tilt)
     assert seen.theta_deg == pytest.approx(4.5)
+
+
+@pytest.mark.parametrize(
+    ("chord", "span", "normal", "right_handed"),
+    [
+        ("+x", "+y", "+z", True),
+        ("-x", "+y", "+z", False),
+        ("-x", "-y", "+z", True),
+        ("-x", "-y", "-z", False),
+        ("+y", "+x", "+z", False),
+        ("+y", "-x", "+z", True),
+        ("+y", "+z", "+x", True),
+        ("+z", "+x", "+y", True),
+        ("+z", "+y", "+x", False),
+    ],
+)
+def test_axes_are_right_handed_where_their_cross_product_is_the_third(
+    chord: str, span: str, normal: str, right_handed: bool
+) -> None:
+    def vector(axis: str) -> list[float]:
+        return [(1.0 if axis[0] == "+" else -1.0) * (axis[1] == one) for one in "xyz"]
+
+    third = np.cross(vector(chord), vector(span))
+    assert bool(np.array_equal(third, vector(normal))) == right_handed
+    mounted = profile("vector").model_copy(
+        update={"mounting": Mounting(chord=chord, span=span, normal=normal)}
+    )
+    assert _handedness(mounted) == (1.0 if right_handed else -1.0)

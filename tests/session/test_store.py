@@ -9,8 +9,9 @@ import stat
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -80,6 +81,23 @@ def test_a_new_file_has_its_name_and_its_folder_on_the_disk_before_anything_is_t
     assert len(synced) == 2
     assert "a.session" in synced[1]
     store.close()
+
+
+def test_nothing_stays_of_a_start_that_was_cut_short(person: Person, tmp_path: Path) -> None:
+    """A kill while it is made leaves the file under its other name, and its journal."""
+    for name in (".a.session.making", ".a.session.making-journal"):
+        (tmp_path / name).write_text("cut short")
+    Store.create(tmp_path / "a.session", person.header).close()
+    assert [path.name for path in tmp_path.iterdir()] == ["a.session"]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no limit on the size of files there")
+def test_a_session_that_finds_no_room_is_not_there_and_leaves_nothing(
+    person: Person, tmp_path: Path
+) -> None:
+    with files_of_at_most(PAGE), pytest.raises(OutsideError, match="cannot record"):
+        Store.create(tmp_path / "a.session", person.header)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_what_was_opened_is_closed_again(person: Person, tmp_path: Path) -> None:
@@ -332,14 +350,20 @@ def test_a_session_that_never_stands_still_is_read_and_that_is_said(
 @pytest.mark.skipif(sys.platform == "win32", reason="no limit on the size of files there")
 def test_no_room_for_the_copy_is_no_fault_of_the_session(person: Person, tmp_path: Path) -> None:
     """The system may name the file that is read, though it is the copy that it has no room for."""
+    path, _ = a_whole_journal(person, tmp_path)
+    with files_of_at_most(PAGE), pytest.raises(OutsideError, match="no room to read"):
+        read(path)
+
+
+@contextmanager
+def files_of_at_most(size: int) -> Iterator[None]:
+    """The system lets no file grow beyond, as where a disk is full."""
     import resource
 
-    path, _ = a_whole_journal(person, tmp_path)
     before = resource.getrlimit(resource.RLIMIT_FSIZE)
-    resource.setrlimit(resource.RLIMIT_FSIZE, (PAGE, before[1]))
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
     try:
-        with pytest.raises(OutsideError, match="no room to read"):
-            read(path)
+        yield
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, before)
 

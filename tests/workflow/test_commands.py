@@ -219,3 +219,29 @@ def test_what_somebody_answers_for_wants_a_name_and_a_reason(
     answer = person.press(asked, by=by, reason=reason, **words)
     assert (answer.result, "needs a name" in answer.say) == ("refused", True)
     assert person.press(asked, by="Ada", reason="why", **words).result == "done"
+
+
+def test_a_blade_that_was_accepted_out_of_tolerance_is_not_called_again_with_the_set() -> None:
+    person = Person(header(plan={**ONE_EACH, "rounds": ["check", "final"]}))
+    person.up_to_round((20.0, 20.0))
+    assert person.press("set", blade=2).result == "done"
+    person.read(17.5)
+    person.read(17.5)
+    (alarm,) = person.said(Alarm)
+    assert (alarm.blade, alarm.kind) == (2, "out")
+    person.press("acknowledge", id=alarm.id, then="accept", by="Ada", reason="as the manual says")
+    for _ in range(2):
+        person.round({"reference": -3.0, 1: 17.0, 2: 17.5})
+    assert person.step()[0] == "finished"
+    assert person.said(Alarm) == [alarm]
+
+
+@pytest.mark.parametrize(("most", "step"), [(1, ("set", 2)), (2, ("baseline", 1))])
+def test_one_fresh_placement_elsewhere_wants_another_where_the_plan_allows_two(
+    most: int, step: tuple[str, int]
+) -> None:
+    person = Person(header(plan={**ONE_EACH, "max_placements": most}))
+    person.press("done")
+    for angle in (-3.0, 17.0, 17.2):
+        person.read(angle)
+    assert person.step() == step
