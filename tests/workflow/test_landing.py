@@ -2,6 +2,7 @@
 
 import pytest
 
+from daemon.workflow.landing import waited
 from shared.events import Captured
 from shared.inputs import NS, Command
 from tests.daemon.bench import header
@@ -43,6 +44,32 @@ def test_in_a_round_what_reads_as_expected_is_taken_and_the_record_says_by_what(
     assert lay(crew, 17.05)
     assert lay(crew, -3.0)
     assert [one.by for one in crew.said(Captured)[-3:]] == ["landing"] * 3
+
+
+def rests_for_s(crew: Crew) -> float:
+    """How long a level that is steady has to lie before it may be taken by itself."""
+    case = crew.engine._way.case
+    taking = case.takings.get("chord")
+    assert taking is not None
+    taking.landing.lift(crew.t_ns, read=False)
+    taking.landing.rest(crew.t_ns)
+    taking.landing.settle(crew.t_ns)
+    tenths = [n for n in range(50) if waited(case, taking, case.step, crew.t_ns + n * NS // 10)]
+    return tenths[0] / 10.0
+
+
+def test_what_nothing_is_known_of_and_what_a_hand_turned_lies_longer() -> None:
+    """The first reference a second and a half, a blade that is set two, and all else one."""
+    assert rests_for_s(crew_of()) == 1.5
+    crew = to_the_check()
+    assert rests_for_s(crew) == 1.0
+    for _ in "12":
+        assert lay(crew, 17.0)
+    assert crew.step() == ("final", "reference")
+    assert rests_for_s(crew) == 1.0
+    assert crew.press("set", blade=1).result == "done"
+    assert crew.step() == ("set", 1)
+    assert rests_for_s(crew) == 2.0
 
 
 def test_by_press_nothing_is_taken_by_itself() -> None:
