@@ -448,6 +448,15 @@ def test_options_that_cannot_be(options: dict[str, Any]) -> None:
         profile_of("text-line", format={"options": options})
 
 
+def test_one_pattern_and_several_are_not_both_given() -> None:
+    """Which of them was meant nobody can tell; each by itself is a profile."""
+    fields, one, several = {"angle": {"source": "a"}}, {"pattern": "{a}"}, {"patterns": ["{a}"]}
+    for options in (one, several):
+        profile_of("text-line", fields=fields, format={"options": options})
+    with pytest.raises(BadInputError, match="one pattern, or several"):
+        profile_of("text-line", fields=fields, format={"options": one | several})
+
+
 def test_no_pattern_makes_a_line_slow() -> None:
     pattern = "{*}a{*}a{*}a{*}a{*}b {angle}"
     fields = {"angle": {"source": "angle"}}
