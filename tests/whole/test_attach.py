@@ -2,6 +2,7 @@
 
 import signal
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,10 +16,12 @@ if sys.platform == "win32":
 
 
 @pytest.fixture(autouse=True)
-def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
-    yield
-    end_all()
+def _here(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A socket's name has 107 bytes (unix(7)), and folders of tests grow with every run."""
+    with tempfile.TemporaryDirectory(prefix="sb-") as short:
+        monkeypatch.setenv("XDG_RUNTIME_DIR", short)
+        yield
+        end_all()
 
 
 @pytest.mark.parametrize("way", [[], ["--tcp"]])
