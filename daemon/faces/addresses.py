@@ -116,8 +116,9 @@ async def opened(address: Address, met: Met, limit: int) -> asyncio.Server:
         try:
             return await _listening(address, met, limit)
         except OSError as error:
-            why = error.strerror or error
-            raise OutsideError(f"cannot listen at {address.path}: {why}") from error
+            why = str(error.strerror or error)
+            remedy = "set XDG_RUNTIME_DIR to a folder of a shorter name" if "long" in why else ""
+            raise OutsideError(f"cannot listen at {address.path}: {why}", remedy) from error
 
 
 async def _listening(address: Address, met: Met, limit: int) -> asyncio.Server:

@@ -101,6 +101,15 @@ async def other_begins() -> None:
         pass
 
 
+async def test_a_folder_of_too_long_a_name_is_told_with_the_remedy(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A socket's name has 107 bytes (unix(7))."""
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path / ("x" * 100)))
+    with pytest.raises(OutsideError, match="set XDG_RUNTIME_DIR to a folder of a shorter name"):
+        await addresses.opened(address_of(Path("b.toml")), lambda _, __: None, 1000)
+
+
 async def test_who_waits_too_long_for_another_is_told(
     ours: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
