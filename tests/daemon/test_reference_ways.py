@@ -270,4 +270,4 @@ def test_of_two_sides_of_a_blade_nobody_says_how_the_hub_face_leans() -> None:
     person.read(-TILT - 0.25)
     person.read(-TILT + 0.25)
     assert len(leans(person)) == 1
-    assert "0.25" in leans(person)[0]
+    assert "leans by 0.2" in leans(person)[0]

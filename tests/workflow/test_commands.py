@@ -131,7 +131,8 @@ def test_what_laying_it_on_again_changed_is_the_fresh_placements_less_the_settin
     person.read(-3.0)
     for angle in (17.0, *[17.06] * placements):
         person.read(angle)
-    assert person.said(Held)[0].lift_effect_deg == pytest.approx(0.06, abs=0.015)
+    # half of it, were what it is held to taken for the fresh placements
+    assert person.said(Held)[0].lift_effect_deg == pytest.approx(0.06, abs=0.025)
 
 
 def test_what_laying_it_on_again_changed_is_not_said_where_its_setting_does_not_count() -> None:
