@@ -7,6 +7,7 @@ import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack
@@ -37,9 +38,11 @@ asyncio.run(main())
 
 
 @pytest.fixture
-def ours(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
-    return addresses.folder()
+def ours(monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """The folder of sockets, with a short name: one of a socket has 107 bytes (unix(7))."""
+    with tempfile.TemporaryDirectory(prefix="sb-") as short:
+        monkeypatch.setenv("XDG_RUNTIME_DIR", short)
+        yield addresses.folder()
 
 
 @pytest.fixture
