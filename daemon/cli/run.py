@@ -124,6 +124,7 @@ def screen_of(
     async def face(desk: "Counter") -> None:
         from daemon.cli.attachable import attachable, publisher_of
         from daemon.cli.screen import show
+        from daemon.cli.so_many import Beside
         from daemon.faces.addresses import address_of
 
         address = address_of(job, begun.engine.header.procedure)
@@ -132,6 +133,7 @@ def screen_of(
             as_json=as_json,
             headless=headless,
             record=begun.path,
+            about=Beside(begun.engine.header, desk).about,
         )
         publisher = publisher_of(desk, begun.engine.header, begun.path)
         beside = page_of(desk, place)

@@ -1,0 +1,51 @@
+"""How many readings a job will want, said beside the screen of one that begins."""
+
+import threading
+
+from daemon.cli.so_many import Beside
+from daemon.core.foretold import foretold
+from daemon.shell.counter import Counter
+from daemon.shell.inbox import Inbox
+from shared.wording import so_many_readings
+from tests.daemon.bench import Person, header
+
+
+def desk_of(person: Person) -> Counter:
+    return Counter(Inbox(lambda: 0), [], person.engine.view())
+
+
+def worked_out() -> None:
+    for thread in threading.enumerate():
+        if thread.name == "so many":
+            thread.join()
+
+
+def test_it_is_said_until_the_work_has_begun() -> None:
+    person = Person(header())
+    assert person.step()[0] == "prepare"
+    told = foretold(header())
+    assert told is not None
+    beside = Beside(header(), desk_of(person))
+    assert beside.about() == "", "nobody waits for it"
+    worked_out()
+    assert beside.about() == so_many_readings(told.fewest, told.most)
+    assert beside.about().endswith(" readings if nothing moves")
+
+
+def test_nothing_is_worked_out_for_a_job_that_is_taken_up_later() -> None:
+    person = Person(header())
+    person.press("done")
+    for _ in range(2):
+        person.read(-3.0)
+    assert person.step()[0] == "set"
+    beside = Beside(header(), desk_of(person))
+    assert beside.about() == ""
+    assert not [one for one in threading.enumerate() if one.name == "so many"]
+
+
+def test_a_watch_has_none() -> None:
+    watch = header().model_copy(update={"procedure": "watch"})
+    beside = Beside(watch, desk_of(Person(header())))
+    beside.about()
+    worked_out()
+    assert beside.about() == ""
