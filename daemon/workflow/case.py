@@ -26,6 +26,8 @@ SETTING_TELLS_SINCE = 10
 """Rules since which what a blade read last while it was set tells of the level's seating."""
 MISHAPS_TELL_SINCE = 11
 """Rules since which what somebody aboard or a knock does to a round is not held for the level's seating."""
+LAST_ROUND_SINCE = 11
+"""Rules since which the last round is taken by itself without a witness too."""
 FEWER_SINCE = 8
 """Rules since which no reading is asked for that would change no answer."""
 
@@ -110,6 +112,8 @@ class Case:
             return False
         if step.blade == REFERENCE:
             return self.proofs.wanted or self.referred.reference is not None
+        if self.header.rules >= LAST_ROUND_SINCE:
+            return True
         progress = self.progress
         last = step.stage == progress.now.name and progress.index == len(progress.rounds) - 1
         return not last or self.hub.level is not None

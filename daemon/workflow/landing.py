@@ -4,7 +4,8 @@ A level that lies still proves nothing, it may lie on a bench; the stream, the p
 of the blade say more. All of this must hold, and a job must want it (`setup.capture`):
 
     landed       it came to rest after the step was announced, and its placement gave no reading yet
-    rested       its average is good enough, and that for a second more: a blade relaxes after a hand
+    rested       its average is good enough, and that for half a second more; a second where a blade is
+                 loose, which relaxes after a hand, and two while it is set
     expected     a fresh placement reads like the setting, a round like what the blade is held to, a
                  reference like the one before; while setting, the blade is surely within the tolerance
                  (`near_deg`)
@@ -14,10 +15,9 @@ of the blade say more. All of this must hold, and a job must want it (`setup.cap
     nothing open no alarm of this member and no question
 
 Of the first reference, from which all else is expected, two landings have to agree, and both are
-placements of it. By a press alone, or
-a level turned over in the hand (`hands_free`): the last round without a witness on the hub, so that no
-blade is signed for twice and another never. Nothing at all before somebody has turned the level over
-(`proofs`). Thresholds are of a simulated person; no hand has tried them yet.
+placements of it. The last round is as any other: turned over before each of its blades, a level gave its
+second time on the last blade the seconds that it lacked, and said nothing of which blade it was laid on.
+Nothing at all before somebody has turned the level over (`proofs`). Thresholds are of a simulated person; no hand has tried them yet.
 """
 
 from typing import Literal
@@ -31,6 +31,10 @@ from shared.events import REFERENCE
 from shared.inputs import NS
 
 REST_NS = 1 * NS
+TIGHT_REST_NS = NS // 2
+"""In a round, and on the first reference, no blade relaxes after a hand: bolts hold it, or it is the hub face."""
+TIGHT_SINCE = 11
+"""Rules since which it rests no longer there."""
 SET_REST_NS = 2 * NS
 FIRST_REST_NS = 3 * NS // 2
 FRESH_DEG, ROUND_DEG, REFERENCE_DEG = 0.4, 0.3, 0.5
@@ -53,9 +57,18 @@ Lacking = Literal["a press", "a landing", "a turn", "agreement"]
 def waited(case: Case, taking: Taking, step: Step, now_ns: int) -> bool:
     """Whether a level that may be taken by itself has lain long enough; asked of every sample."""
     ready_ns = taking.landing.ready_ns
+    rested = bool(ready_ns) and now_ns >= ready_ns + _rest_ns(case, step)
+    return rested and case.takes_itself(taking.level, step)
+
+
+def _rest_ns(case: Case, step: Step) -> int:
+    """Return how long an average has to have been good enough."""
+    if step.stage == "set":
+        return SET_REST_NS
+    if case.header.rules >= TIGHT_SINCE and (step.blade == REFERENCE or step.stage != "baseline"):
+        return TIGHT_REST_NS
     first = step.blade == REFERENCE and case.referred.reference is None
-    rest_ns = SET_REST_NS if step.stage == "set" else FIRST_REST_NS if first else REST_NS
-    return case.takes_itself(taking.level, step) and bool(ready_ns) and now_ns >= ready_ns + rest_ns
+    return FIRST_REST_NS if first else REST_NS
 
 
 def lacks(case: Case, taking: Taking, step: Step, angle_deg: float) -> Lacking | None:

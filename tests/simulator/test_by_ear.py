@@ -43,7 +43,7 @@ def test_the_record_says_by_what_each_reading_was_taken() -> None:
     ]
     assert taken[0].by == "landing"
     assert {one.by for one in taken if one.stage == "final" and one.blade != "reference"} == {
-        "gesture"
+        "landing"
     }
 
 
