@@ -22,6 +22,9 @@ from simulator.scene import Scene
 LISTENS_TICKS = 4
 """The program sounds 25 times a second at most."""
 GIVE_UP_S = 600.0
+AWAITED = frozenset({"taken", "surprise", "lay it again"})
+"""What is waited for with the hand at the level: lifting it begins with a reaction (0.2 to 0.5 s), as for somebody
+who looks. To a sound that is expected people react in 0.15 to 0.2 s (common practice, from memory)."""
 BLADE = re.compile(r"\bblade (\d+)")
 FIRST_TURN_DEG = 0.5
 """Turned when a tone leads and nothing is known yet of how far."""
@@ -125,7 +128,8 @@ class Listener(Hands):
             yield from self.until(lambda: self._cue is not None, 1.0)
             cue, self._cue = self._cue, None
             if cue is not None:
-                yield from self.pause(0.3, 0.8)
+                if cue.name not in AWAITED:
+                    yield from self.pause(0.3, 0.8)
                 yield from self._do(cue)
 
     def _do(self, cue: Cue) -> Act:
