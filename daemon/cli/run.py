@@ -128,12 +128,15 @@ def screen_of(
         from daemon.faces.addresses import address_of
 
         address = address_of(job, begun.engine.header.procedure)
+        many = Beside(begun.engine.header, desk)
+        if headless:
+            many.about()  # no picture asks for it
         shown = show(
             desk,
             as_json=as_json,
             headless=headless,
             record=begun.path,
-            about=Beside(begun.engine.header, desk).about,
+            about=many.about,
         )
         publisher = publisher_of(desk, begun.engine.header, begun.path)
         beside = page_of(desk, place)

@@ -1,5 +1,6 @@
 """How many readings a job will want, as the commands say it before it starts."""
 
+import logging
 import threading
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,8 +10,8 @@ if TYPE_CHECKING:
     from daemon.shell.counter import Counter
     from shared.job import Header, Job
 
-BEFORE = frozenset({"prepare", "reference"})
-"""Stages in which it is said: the work has hardly begun."""
+BEFORE = frozenset({"", "prepare", "reference"})
+"""Stages in which it is said: the work has hardly begun. "": no step is told yet."""
 
 
 def so_many(job: "Job", folder: Path) -> "Foretold | None":
@@ -30,7 +31,7 @@ class Beside:
     """Says beside the screen of a job that begins how many readings it will want.
 
     It is worked out from the first picture on, in a thread that nobody waits for: it takes a second, on a
-    small computer ten. header: of the session; desk: what its screen is given.
+    small computer ten. Said once in the log too. header: of the session; desk: what its screen is given.
     """
 
     def __init__(self, header: "Header", desk: "Counter") -> None:
@@ -53,4 +54,5 @@ class Beside:
         from shared.wording import so_many_readings
 
         if (told := foretold(self._header)) is not None:
-            self._said = so_many_readings(told.fewest, told.most)
+            self._said = f"it wants {so_many_readings(told.fewest, told.most)}"
+            logging.getLogger("stillblade").info(self._said)

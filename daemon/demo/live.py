@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from daemon.core.engine import Engine
+from daemon.core.foretold import foretold
 from daemon.demo.fast import fast, truth_beside
 from daemon.session.headers import make_header
 from daemon.session.jobs import resolve_profiles
@@ -24,6 +25,7 @@ from shared.hands import Do
 from shared.inputs import NS, Command, End
 from shared.job import Job, LevelEntry
 from shared.profile import LevelProfile
+from shared.wording import so_many_readings
 from simulator import scenario as scenarios
 from simulator.hangar import Chunk, Hangar, Plug, Press
 from simulator.line import Line
@@ -129,12 +131,14 @@ PLAYED = "you are the hands: ? shows the keys. SPACE presses, as in a job"
 
 
 def begins_with(name: str, seed: int, pace: float) -> str:
-    """Say how long the demo takes: found by doing it once on data time."""
+    """Say how long the demo takes, found by doing it once on data time, and how many readings if nothing moved."""
     recording = fast(name, seed).recording
     alarmed = any(isinstance(event.body, Alarm) for event in recording.events)
     seconds = (recording.reach_ns / NS + (stands_s(pace) if alarmed else 0.0)) / pace
     minutes = max(1, round(seconds / 60))
-    return f"a demo of about {minutes} min: its person is simulated, you need not press a key"
+    told = foretold(recording.header)
+    many = f", {so_many_readings(told.fewest, told.most)}" if told else ""
+    return f"a demo of about {minutes} min{many}; no key needed"
 
 
 def about(hangar: Hangar, stage: str, begins: str) -> str:

@@ -1,9 +1,13 @@
 """How many readings a job will want, said beside the screen of one that begins."""
 
+import logging
 import threading
+
+import pytest
 
 from daemon.cli.so_many import Beside
 from daemon.core.foretold import foretold
+from daemon.demo.live import begins_with
 from daemon.shell.counter import Counter
 from daemon.shell.inbox import Inbox
 from shared.wording import so_many_readings
@@ -20,7 +24,8 @@ def worked_out() -> None:
             thread.join()
 
 
-def test_it_is_said_until_the_work_has_begun() -> None:
+def test_it_is_said_until_the_work_has_begun(caplog: pytest.LogCaptureFixture) -> None:
+    caplog.set_level(logging.INFO, "stillblade")
     person = Person(header())
     assert person.step()[0] == "prepare"
     told = foretold(header())
@@ -28,8 +33,10 @@ def test_it_is_said_until_the_work_has_begun() -> None:
     beside = Beside(header(), desk_of(person))
     assert beside.about() == "", "nobody waits for it"
     worked_out()
-    assert beside.about() == so_many_readings(told.fewest, told.most)
-    assert beside.about().endswith(" readings if nothing moves")
+    said = f"it wants {so_many_readings(told.fewest, told.most)}"
+    assert beside.about() == said
+    assert said.endswith(" readings if nothing moves")
+    assert [record.getMessage() for record in caplog.records] == [said]
 
 
 def test_nothing_is_worked_out_for_a_job_that_is_taken_up_later() -> None:
@@ -49,3 +56,9 @@ def test_a_watch_has_none() -> None:
     beside.about()
     worked_out()
     assert beside.about() == ""
+
+
+def test_a_demo_says_it_with_its_length_in_eighty_columns() -> None:
+    said = begins_with("hands-free", 1, 1.0)
+    assert "readings if nothing moves" in said
+    assert len(said) < 80

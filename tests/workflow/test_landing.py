@@ -2,8 +2,8 @@
 
 import pytest
 
-from daemon.workflow.landing import waited
 from daemon.core.rules import RULES
+from daemon.workflow.landing import waited
 from shared.events import Captured
 from shared.inputs import NS, Command
 from tests.daemon.bench import header

@@ -17,13 +17,13 @@ from daemon.workflow.judging import (
 )
 from daemon.workflow.landing import (
     AGREES_DEG,
-    FIRST_REST_NS,
     FRESH_DEG,
     REFERENCE_DEG,
     REST_NS,
     ROUND_DEG,
     SET_REST_NS,
     SURELY_SINCE,
+    TIGHT_REST_NS,
     TURNED_NS,
 )
 from daemon.workflow.rounds import CARELESS, GROSS, TILTED_SINCE, VOIDS
@@ -75,10 +75,7 @@ def test_a_witness_on_the_hub() -> None:
 
 def test_what_is_taken_without_a_press() -> None:
     for sentence in (
-        (
-            f"({word(SET_REST_NS / NS)} seconds while a blade is set, "
-            f"{word(FIRST_REST_NS / NS)} for the first reference)"
-        ),
+        f"second on a loose blade, {word(SET_REST_NS / NS)} while it is set)",
         f"a fresh placement within {FRESH_DEG:g} of the setting",
         f"a round within {ROUND_DEG:g} of what the blade is held to",
         f"the reference within {REFERENCE_DEG:g} of the one before",
@@ -92,7 +89,8 @@ def test_what_is_taken_without_a_press() -> None:
         ),
     ):
         assert sentence in COMMANDS, sentence
-    assert "lies still for a second longer than a press would need" in COMMANDS
+    assert "lies still for half a second longer than a press would need (a second" in COMMANDS
+    assert 2 * TIGHT_REST_NS == NS
     assert REST_NS == NS
 
 
