@@ -2,6 +2,7 @@
 
 import pytest
 
+from daemon.core.rules import RULES
 from daemon.measure.angle.geometry import projection_reading, seat
 from shared.inputs import Link
 from shared.view import Live
@@ -12,10 +13,11 @@ PLAN = {"rounds": ["check", "final"], "reference_placements": 1, "baseline_place
 TIGHT = {"angle_deg": 20.0, "tolerance_deg": 0.05, "spread_deg": 0.05}
 
 
-def in_the_check(**target: float) -> Crew:
+def in_the_check(rules: int = RULES, target: dict[str, float] | None = None) -> Crew:
     """Both blades are held, by presses; whoever lays the level down need not press."""
     setup = {"capture": "by itself"}
-    crew = Crew(header(plan=PLAN, setup=setup, **({"target": target} if target else {})))
+    made = header(plan=PLAN, setup=setup, **({"target": target} if target else {}))
+    crew = Crew(made.model_copy(update={"rules": rules}))
     crew.press("done")
     crew.turn_over()
     crew.on_hub_face()
@@ -64,7 +66,7 @@ def test_what_lacks_is_heard_once_a_level_has_lain_long_enough() -> None:
 
 
 def test_where_a_press_is_wanted_that_is_heard_of_a_ready_level_only() -> None:
-    crew = in_the_check()
+    crew = in_the_check(rules=10)
     for angle in (17.0, 17.0, -3.0):
         followed(crew, angle, 60)
     assert crew.step() == ("final", 1)
@@ -96,7 +98,7 @@ def test_while_setting_no_second_landing_is_asked_for(
 @pytest.mark.parametrize(("times", "state"), [(1.7, "held"), (2.5, "read elsewhere")])
 def test_elsewhere_is_twice_as_far_as_the_reading_is_unsure(times: float, state: str) -> None:
     """Where the tolerance is narrower than that."""
-    crew = in_the_check(**TIGHT)
+    crew = in_the_check(target=TIGHT)
     u95 = crew.engine.view().blades[1].u95_deg
     assert u95 is not None
     assert 2.0 * u95 > TIGHT["tolerance_deg"]
@@ -129,7 +131,7 @@ def test_with_a_witness_on_the_hub_it_is_of_the_blade_as_that_stands(psi: float)
 
 def test_what_is_said_of_a_level_that_lies_still_in_the_last_round_names_both_ways() -> None:
     """A press or a turn of the level, once it is ready; before that nothing would come of it."""
-    crew = in_the_check()
+    crew = in_the_check(rules=10)
     for angle in (17.0, 17.0, -3.0):
         followed(crew, angle, 60)
     assert crew.step() == ("final", 1)
