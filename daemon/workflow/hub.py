@@ -95,6 +95,11 @@ class Hub:
         before, self._tied_at = self._tied_at, seen.turn_deg
         return before is not None and abs(difference_deg(seen.turn_deg, before)) < STILL_DEG
 
+    @property
+    def turns(self) -> bool:
+        """Whether it is seen to turn: nothing lies on a blade then."""
+        return len(self._newest) >= KEPT // 2 and self._still() is None
+
     def horizontal(self) -> int | None:
         """Return the blade that stands horizontal on the reading side; None: not known."""
         seen = self._still()

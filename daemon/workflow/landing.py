@@ -49,6 +49,8 @@ SURELY_SINCE = 7
 """Rules since which a blade that is set may be let go only where it is surely within the tolerance."""
 BOLTS_SINCE = 8
 """Rules since which time at the bolts is no time in which the propeller was turned."""
+TURNS_SINCE = 11
+"""Rules since which nothing is taken as a blade's while the witness sees the hub turn: it lies on a bench."""
 BOTH_SINCE = 10
 """Rules since which both of two landings that agree are placements of the first reference."""
 Lacking = Literal["a press", "a landing", "a turn", "agreement"]
@@ -58,6 +60,8 @@ def waited(case: Case, taking: Taking, step: Step, now_ns: int) -> bool:
     """Whether a level that may be taken by itself has lain long enough; asked of every sample."""
     ready_ns = taking.landing.ready_ns
     rested = bool(ready_ns) and now_ns >= ready_ns + _rest_ns(case, step)
+    if isinstance(step.blade, int) and case.hub.turns and case.header.rules >= TURNS_SINCE:
+        return False
     return rested and case.takes_itself(taking.level, step)
 
 

@@ -5,10 +5,10 @@ import pytest
 from daemon.core.rules import RULES
 from daemon.workflow.landing import waited
 from shared.events import Captured
-from shared.inputs import NS, Command
-from tests.daemon.bench import header
+from shared.inputs import NS, Command, Link
+from tests.daemon.bench import LEVEL, header
 from tests.simulated import simulated
-from tests.workflow.jobs import Crew
+from tests.workflow.jobs import HUB, Crew, of_the_hub
 
 PLAN = {"rounds": ["check", "final"], "reference_placements": 1, "baseline_placements": 1}
 
@@ -267,3 +267,29 @@ def test_what_bolts_hold_and_the_hub_face_rest_for_less_and_a_loose_blade_as_eve
     assert lay(crew, 17.0)
     assert crew.step() == ("check", 1)
     assert rests(crew, 17.0) == pytest.approx(blade_after, abs=0.15)
+
+
+@pytest.mark.parametrize(("rules", "taken"), [(10, True), (11, False)])
+def test_while_the_witness_sees_the_hub_turn_nothing_lies_on_a_blade(
+    rules: int, taken: bool
+) -> None:
+    """A bench that leans like the blade, beside a propeller that is turned to it."""
+    plan = {**PLAN, "rounds": ["final"]}
+    made = header(level=[LEVEL, HUB], plan=plan, setup={"capture": "by itself"})
+    crew = Crew(made.model_copy(update={"rules": rules}))
+    crew.put(Link("hub", "up", t_ns=crew.t_ns + 1))
+    crew.beside["hub"] = lambda: of_the_hub(crew)
+    crew.press("done")
+    crew.turn_over()
+    crew.on_hub_face()
+    for blade in (1, 1, 2, 2):
+        crew.on_blade(blade)
+    crew.carry(100)
+    crew.lay(-3.0, 60)
+    assert crew.step() == ("final", 1)
+    before = len(crew.said(Captured))
+    crew.carry(10)
+    for _ in range(50):
+        crew.turned += 3.0
+        crew.lay(17.0, 1)
+    assert (len(crew.said(Captured)) > before) == taken
