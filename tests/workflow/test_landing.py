@@ -60,15 +60,19 @@ def rests_for_s(crew: Crew) -> float:
     return tenths[0] / 10.0
 
 
-def test_what_nothing_is_known_of_and_what_a_hand_turned_lies_longer() -> None:
-    """The first reference a second and a half, a blade that is set two, and all else one."""
-    assert rests_for_s(crew_of()) == 1.5
-    crew = to_the_check()
-    assert rests_for_s(crew) == 1.0
+@pytest.mark.parametrize(
+    ("rules", "first", "held"),
+    [(10, 1.5, 1.0), (RULES, 0.5, 0.5)],
+)
+def test_what_a_hand_turned_lies_longer(rules: int, first: float, held: float) -> None:
+    """What bolts hold, and the hub face, do not relax after a hand."""
+    assert rests_for_s(crew_of(rules=rules)) == first
+    crew = to_the_check(rules=rules)
+    assert rests_for_s(crew) == held
     for _ in "12":
         assert lay(crew, 17.0)
     assert crew.step() == ("final", "reference")
-    assert rests_for_s(crew) == 1.0
+    assert rests_for_s(crew) == held
     assert crew.press("set", blade=1).result == "done"
     assert crew.step() == ("set", 1)
     assert rests_for_s(crew) == 2.0
