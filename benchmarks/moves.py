@@ -1,14 +1,16 @@
 """How far is one thing spread? Moves between files for a capture, a judged round and the view.
 
-    python -m benchmarks.moves [SESSION]
+    python -m benchmarks.moves [SESSION] [--all]
 
 Replays a recorded session (the newest golden one, or the text form given) and counts, inside the
 engine, every call from a file of ours into another file of ours and every return from one. A call
 between two functions of one file is no move; what libraries do between is none either. The table
 gives the files entered and the moves, for the fewest of its kind, the median and the most; below it
-stands what the median calls most often in another file than the caller's.
+stands, of the median, into which rooms the moves go, and what is called most often in another file than
+the caller's (with `--all` everything that is).
 """
 
+import argparse
 import sys
 import tomllib
 from collections import Counter, defaultdict
@@ -44,6 +46,8 @@ class Way:
     moves: int = 0
     calls: Counter[str] = field(default_factory=Counter)
     """Calls into another file, by caller and called."""
+    rooms: Counter[Path] = field(default_factory=Counter)
+    """Moves into the files of a folder and back out of them."""
     _stack: list[str] = field(default_factory=list)
 
     def enter(self, file: str, name: str) -> None:
@@ -52,6 +56,7 @@ class Way:
         if self._stack and self._stack[-1] != file:
             self.moves += 1
             self.calls[f"{Path(self._stack[-1]).stem} calls {Path(file).stem}.{name}"] += 1
+            self.rooms[Path(file).parent] += 2
         self._stack.append(file)
 
     def leave(self) -> None:
@@ -107,11 +112,14 @@ def newest() -> Path:
     return max(golden, key=lambda path: int(path.stem.rpartition("rules")[2]))
 
 
-def main() -> int:
-    """Print the table."""
-    session = Path(sys.argv[1]) if len(sys.argv) > 1 else newest()
-    found = ways(session)
-    print(f"{session.name}\n")
+def main(given: Sequence[str] | None = None) -> int:
+    """Print the table, and what the medians call."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.moves")
+    parser.add_argument("session", type=Path, nargs="?", default=newest())
+    parser.add_argument("--all", action="store_true", help="list every call into another file")
+    asked = parser.parse_args(given)
+    found = ways(asked.session)
+    print(f"{asked.session.name}\n")
     print("| files, moves | seen | fewest | median | most |")
     print("| --- | --- | --- | --- | --- |")
     for kind in KINDS:
@@ -121,8 +129,9 @@ def main() -> int:
         print(f"| {kind} | {len(ordered)} | {cells} |")
     for kind in KINDS:
         middle = sorted(found[kind], key=lambda way: way.moves)[len(found[kind]) // 2]
-        print(f"\n{kind}:")
-        for call, count in middle.calls.most_common(LISTED):
+        into = [f"{n} {room.relative_to(ROOT)}" for room, n in middle.rooms.most_common()]
+        print(f"\n{kind}: {', '.join(into)}")
+        for call, count in middle.calls.most_common(None if asked.all else LISTED):
             print(f"{count:6} {call}")
     return 0
 

@@ -45,6 +45,8 @@ def test_only_calls_between_files_of_ours_are_moves(tmp_path: Path) -> None:
     assert (result, len(way.files), way.moves) == (3, 1, 0)
     result, way = followed(one.away, ours)
     assert (result, len(way.files), way.moves) == (3, 2, 4)
+    assert way.calls == {"one calls two.there": 1, "one calls two.twice": 1}
+    assert way.rooms == {tmp_path: 4}
     assert followed(one.away, (f"{tmp_path}/one",))[1].moves == 0
 
 
