@@ -6,6 +6,7 @@ port's stable link does; pulling the line closes both ends, so the program sees 
 
 import os
 import tempfile
+import threading
 from pathlib import Path
 
 ROOM_BYTES = 65536
@@ -13,6 +14,8 @@ ROOM_BYTES = 65536
 
 class Line:
     """One line. Nothing in it ever waits: what does not fit is counted and lost.
+
+    A level may stream in a thread of its own while somebody else pulls the line, or disturbs it.
 
     Attributes:
         lost: bytes that found the line full or pulled.
@@ -24,6 +27,7 @@ class Line:
         self._master = -1
         self._slave = -1
         self._waiting = bytearray()
+        self._one = threading.RLock()
         self.lost = 0
 
     def open(self) -> str:
@@ -37,38 +41,42 @@ class Line:
 
     def write(self, data: bytes) -> None:
         """Send bytes; what the reader has no room for yet waits, up to 64 KiB, then is lost."""
-        if self._master < 0:
-            self.lost += len(data)
-            return
-        room = ROOM_BYTES - len(self._waiting)
-        self._waiting += data[:room]
-        self.lost += max(0, len(data) - room)
-        self._flush()
+        with self._one:
+            if self._master < 0:
+                self.lost += len(data)
+                return
+            room = ROOM_BYTES - len(self._waiting)
+            self._waiting += data[:room]
+            self.lost += max(0, len(data) - room)
+            self._flush()
 
     def read(self) -> bytes:
         """Return what the program has written to the level, or nothing."""
-        if self._master < 0:
-            return b""
-        try:
-            return os.read(self._master, 4096)
-        except (BlockingIOError, OSError):
-            return b""
+        with self._one:
+            if self._master < 0:
+                return b""
+            try:
+                return os.read(self._master, 4096)
+            except (BlockingIOError, OSError):
+                return b""
 
     def pull(self) -> None:
         """Pull the line: the path vanishes and a reader sees an error."""
-        if self._master < 0:
-            return
-        self.lost += len(self._waiting)
-        self._waiting.clear()
-        self._path.unlink(missing_ok=True)
-        os.close(self._slave)
-        os.close(self._master)
-        self._master = self._slave = -1
+        with self._one:
+            if self._master < 0:
+                return
+            self.lost += len(self._waiting)
+            self._waiting.clear()
+            self._path.unlink(missing_ok=True)
+            os.close(self._slave)
+            os.close(self._master)
+            self._master = self._slave = -1
 
     def put_back(self) -> None:
         """Put the line back: a new pseudo-terminal under the same path."""
-        if self._master < 0:
-            self._connect()
+        with self._one:
+            if self._master < 0:
+                self._connect()
 
     def close(self) -> None:
         """Pull the line for good and remove its path. May be called twice."""

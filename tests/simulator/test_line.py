@@ -2,6 +2,7 @@
 
 import asyncio
 import os
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -47,6 +48,35 @@ def test_a_full_line_never_waits_and_counts_what_is_lost(line: Line) -> None:
         line.write(b"x" * 4096)
     assert line.lost > 0
     assert line.lost < 60 * 4096 - ROOM_BYTES + 1
+
+
+def test_what_another_thread_writes_meanwhile_is_not_lost(
+    line: Line, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While the system reads the buffer it cannot grow: that ended the thread of a level."""
+    line.open()
+    wrong: list[Exception] = []
+
+    def meanwhile() -> None:
+        try:
+            line.write(b"other\n")
+        except BufferError as error:
+            wrong.append(error)
+
+    other, write = threading.Thread(target=meanwhile), os.write
+
+    def slow(fd: int, data: bytearray) -> int:
+        with memoryview(data) as held:
+            if not other.ident:
+                other.start()
+                other.join(0.2)
+            return write(fd, held)
+
+    monkeypatch.setattr(os, "write", slow)
+    line.write(b"one\n")
+    other.join()
+    assert wrong == []
+    assert line.lost == 0
 
 
 async def test_a_full_line_leaves_the_loop_free(line: Line) -> None:
