@@ -124,7 +124,11 @@ def in_force(
     found = {}
     for level, prior in seatings.items():
         blades = _by_blade(prior, off[level])
-        found[level] = _posterior(prior, _without_mishaps(prior, blades) if mishaps else blades)
+        variance = _fixed_point(prior, blades)
+        if mishaps and variance > (TELLS * _believed(prior)) ** 2:
+            blades = _without_mishaps(prior, blades, variance)
+            variance = _fixed_point(prior, blades)
+        found[level] = _posterior(prior, blades, variance)
     return found
 
 
@@ -236,25 +240,22 @@ def _slope(one: Taken, seating_deg: float) -> float:
     return (lines[0] / seating_deg) ** 2 if lines else 0.0
 
 
-def _posterior(prior: Seating, blades: Sequence[Sequence[Contrast]]) -> Seat:
-    """Return the seating that the contrasts of all blades show."""
-    variance = _fixed_point(prior, blades)
+def _posterior(prior: Seating, blades: Sequence[Sequence[Contrast]], variance: float) -> Seat:
+    """Return the seating that the contrasts of all blades show, of that variance."""
     weight = _prior_weight(prior, variance)
     dof = weight + math.fsum(_weight(one, variance) for blade in blades for one in blade)
     return Seat(math.sqrt(variance), max(dof, 1.0))
 
 
 def _without_mishaps(
-    prior: Seating, blades: Sequence[Sequence[Contrast]]
-) -> Sequence[Sequence[Contrast]]:
+    prior: Seating, blades: list[list[Contrast]], variance: float
+) -> list[list[Contrast]]:
     """Return the contrasts but those of blades that were more likely turned between two placements.
 
     A few contrasts that are large where all others are small make a level that seats badly, or blades
     that were knocked: the others tell which, by how much likelier they are without those.
+    variance: that all of them show.
     """
-    variance = _fixed_point(prior, blades)
-    if variance <= (TELLS * _believed(prior)) ** 2:
-        return blades
     by_size = sorted(
         [one for blade in blades for one in blade], key=lambda one: -_stands([one], variance)
     )
