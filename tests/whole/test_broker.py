@@ -4,6 +4,7 @@ import asyncio
 import json
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -34,10 +35,12 @@ may_act = ["far"]
 
 
 @pytest.fixture(autouse=True)
-def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
-    yield
-    end_all()
+def _here(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A socket's name has 107 bytes (unix(7)), and folders of tests grow with every run."""
+    with tempfile.TemporaryDirectory(prefix="sb-") as short:
+        monkeypatch.setenv("XDG_RUNTIME_DIR", short)
+        yield
+        end_all()
 
 
 def job_at(folder: Path, line: Line, port: int) -> Path:

@@ -4,6 +4,7 @@ import http.client
 import json
 import re
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -24,10 +25,12 @@ TRUE = {"REFERENCE": -3.0, "BLADE 1": 17.0, "BLADE 2": 17.05}
 
 
 @pytest.fixture(autouse=True)
-def _here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
-    yield
-    end_all()
+def _here(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A socket's name has 107 bytes (unix(7)), and folders of tests grow with every run."""
+    with tempfile.TemporaryDirectory(prefix="sb-") as short:
+        monkeypatch.setenv("XDG_RUNTIME_DIR", short)
+        yield
+        end_all()
 
 
 class Person:
