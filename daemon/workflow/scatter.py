@@ -14,7 +14,8 @@ that was knocked, or that wanders, says little of the level. Of the solutions th
 Of an assumption dof0 fades as what is seen goes beyond it: dof0 u0^2 / u^2.
 
 What all blades of one sweep over them are off alike is no seating: somebody sat in the aircraft while
-they were read, or it was leaned on. There only what they differ by counts.
+they were read, or it was leaned on. There only what they differ by counts. Nor are a few contrasts that
+are far off where all others are not, where it is likelier that those blades were turned in between.
 """
 
 import math
