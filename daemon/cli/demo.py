@@ -166,6 +166,7 @@ def _live(
     from daemon.cli.attachable import attachable
     from daemon.cli.lines import exit_code, summary_of
     from daemon.cli.screen import show, what_follows
+    from daemon.cli.so_many import Wanted
     from daemon.cli.stops import until_stopped
     from daemon.demo.live import live
     from daemon.faces.addresses import address_of
@@ -188,17 +189,18 @@ def _live(
 
         async def face(desk: "Counter", backstage: "Backstage") -> None:
             nonlocal summary
+            many = Wanted(backstage.header, desk)
             shown = show(
                 desk,
                 as_json=as_json,
                 headless=not watched,
                 extra=backstage.truth,
                 record=session,
-                about=backstage.about,
+                about=lambda: backstage.about() or many.about(),
                 do=backstage.do if ways["played"] else None,
             )
             access = Access(broker, path.parent) if broker else None
-            publisher = Publisher(desk, access, backstage.session) if access else None
+            publisher = Publisher(desk, access, backstage.header.session) if access else None
             address = address_of(path, "demo")
             page = page_of(desk, beside.place)
             if beside.place is not None and not watched:

@@ -124,11 +124,11 @@ def screen_of(
     async def face(desk: "Counter") -> None:
         from daemon.cli.attachable import attachable, publisher_of
         from daemon.cli.screen import show
-        from daemon.cli.so_many import Beside
+        from daemon.cli.so_many import Wanted
         from daemon.faces.addresses import address_of
 
         address = address_of(job, begun.engine.header.procedure)
-        many = Beside(begun.engine.header, desk)
+        many = Wanted(begun.engine.header, desk)
         if headless:
             many.about()  # no picture asks for it
         shown = show(

@@ -27,7 +27,7 @@ def so_many(job: "Job", folder: Path) -> "Foretold | None":
     return foretold(make_header(job, folder, levels=known(folder)))
 
 
-class Beside:
+class Wanted:
     """Says beside the screen of a job that begins how many readings it will want.
 
     It is worked out from the first picture on, in a thread that nobody waits for: it takes a second, on a

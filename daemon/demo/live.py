@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from daemon.core.engine import Engine
-from daemon.core.foretold import foretold
 from daemon.demo.fast import fast, truth_beside
 from daemon.session.headers import make_header
 from daemon.session.jobs import resolve_profiles
@@ -23,9 +22,8 @@ from shared.errors import OutsideError
 from shared.events import Alarm, Summary
 from shared.hands import Do
 from shared.inputs import NS, Command, End
-from shared.job import Job, LevelEntry
+from shared.job import Header, Job, LevelEntry
 from shared.profile import LevelProfile
-from shared.wording import so_many_readings
 from simulator import scenario as scenarios
 from simulator.hangar import Chunk, Hangar, Plug, Press
 from simulator.line import Line
@@ -45,13 +43,13 @@ LETS_LOOK_S = 12.0
 class Backstage:
     """What a demo gives its face beside the Desk.
 
-    session: id in the header.
+    header: of its session.
     truth: what only the simulator knows, for a summary.
     about: a line that explains this moment to whoever watches, "" for none.
     do: has the hands do something, where the demo is played.
     """
 
-    session: str
+    header: Header
     truth: Callable[[Summary], dict[str, Any]]
     about: Callable[[], str]
     do: Do
@@ -114,7 +112,7 @@ async def live(
         links = [(e.name, _kept(e, header.profiles[e.name])) for e in header.job.level]
         links.append(("hangar", lambda inbox: _work(hangar, wires, inbox, service.desk)))
         backstage = Backstage(
-            session=header.session,
+            header=header,
             truth=lambda summary: truth_beside(summary, hangar.truth()),
             about=lambda: about(hangar, service.desk.view.stage, begins),
             do=hangar.do,
@@ -131,14 +129,12 @@ PLAYED = "you are the hands: ? shows the keys. SPACE presses, as in a job"
 
 
 def begins_with(name: str, seed: int, pace: float) -> str:
-    """Say how long the demo takes, found by doing it once on data time, and how many readings if nothing moved."""
+    """Say how long the demo takes: found by doing it once on data time."""
     recording = fast(name, seed).recording
     alarmed = any(isinstance(event.body, Alarm) for event in recording.events)
     seconds = (recording.reach_ns / NS + (stands_s(pace) if alarmed else 0.0)) / pace
     minutes = max(1, round(seconds / 60))
-    told = foretold(recording.header)
-    many = f", {so_many_readings(told.fewest, told.most)}" if told else ""
-    return f"a demo of about {minutes} min{many}; no key needed"
+    return f"a demo of about {minutes} min: its person is simulated, you need not press a key"
 
 
 def about(hangar: Hangar, stage: str, begins: str) -> str:

@@ -5,9 +5,8 @@ import threading
 
 import pytest
 
-from daemon.cli.so_many import Beside
+from daemon.cli.so_many import Wanted
 from daemon.core.foretold import foretold
-from daemon.demo.live import begins_with
 from daemon.shell.counter import Counter
 from daemon.shell.inbox import Inbox
 from shared.wording import so_many_readings
@@ -30,7 +29,7 @@ def test_it_is_said_until_the_work_has_begun(caplog: pytest.LogCaptureFixture) -
     assert person.step()[0] == "prepare"
     told = foretold(header())
     assert told is not None
-    beside = Beside(header(), desk_of(person))
+    beside = Wanted(header(), desk_of(person))
     assert beside.about() == "", "nobody waits for it"
     worked_out()
     said = f"it wants {so_many_readings(told.fewest, told.most)}"
@@ -45,20 +44,14 @@ def test_nothing_is_worked_out_for_a_job_that_is_taken_up_later() -> None:
     for _ in range(2):
         person.read(-3.0)
     assert person.step()[0] == "set"
-    beside = Beside(header(), desk_of(person))
+    beside = Wanted(header(), desk_of(person))
     assert beside.about() == ""
     assert not [one for one in threading.enumerate() if one.name == "so many"]
 
 
 def test_a_watch_has_none() -> None:
     watch = header().model_copy(update={"procedure": "watch"})
-    beside = Beside(watch, desk_of(Person(header())))
+    beside = Wanted(watch, desk_of(Person(header())))
     beside.about()
     worked_out()
     assert beside.about() == ""
-
-
-def test_a_demo_says_it_with_its_length_in_eighty_columns() -> None:
-    said = begins_with("hands-free", 1, 1.0)
-    assert "readings if nothing moves" in said
-    assert len(said) < 80
